@@ -1,0 +1,3 @@
+module undermetal
+
+go 1.26.0

@@ -1,0 +1,116 @@
+package geom
+
+import (
+	"fmt"
+	"math"
+)
+
+// Transform maps a cell's coordinates to its parent's: first a mirror at the x axis (y → -y), then a magnification,
+// then a rotation counterclockwise, then a move. The zero value is not a transform; use Identity or NewTransform.
+//
+// Turns by whole quarters without magnification are exact; anything else is rounded to the grid point by point,
+// halves up.
+type Transform struct {
+	xx, xy, yx, yy float64 // x' = xx·x + xy·y + dx, y' = yx·x + yy·y + dy
+	dx, dy         float64
+}
+
+// Identity leaves every point where it is.
+var Identity = Transform{xx: 1, yy: 1}
+
+// NewTransform returns the map that mirrors at the x axis if mirror is set, magnifies by mag (> 0), rotates by degrees
+// counterclockwise and moves the origin to at.
+func NewTransform(mirror bool, mag, degrees float64, at Point) Transform {
+	sin, cos := sinCosDegrees(degrees)
+	t := Transform{xx: mag * cos, xy: -mag * sin, yx: mag * sin, yy: mag * cos, dx: float64(at.X), dy: float64(at.Y)}
+	if mirror {
+		t.xy, t.yy = -t.xy, -t.yy
+	}
+	return t
+}
+
+// Move returns the plain displacement by d.
+func Move(d Point) Transform {
+	return Transform{xx: 1, yy: 1, dx: float64(d.X), dy: float64(d.Y)}
+}
+
+// sinCosDegrees is exact at multiples of 90°.
+func sinCosDegrees(deg float64) (sin, cos float64) {
+	turn := math.Mod(deg, 360)
+	if turn < 0 {
+		turn += 360
+	}
+	switch turn {
+	case 0:
+		return 0, 1
+	case 90:
+		return 1, 0
+	case 180:
+		return 0, -1
+	case 270:
+		return -1, 0
+	}
+	return math.Sincos(turn * math.Pi / 180)
+}
+
+// Apply returns the image of p, rounded to the grid.
+func (t Transform) Apply(p Point) Point {
+	x, y := float64(p.X), float64(p.Y)
+	return Point{RoundHalfUp(t.xx*x + t.xy*y + t.dx), RoundHalfUp(t.yx*x + t.yy*y + t.dy)}
+}
+
+// Then returns the map that applies t first and outer after it. Nothing is rounded in between.
+func (t Transform) Then(outer Transform) Transform {
+	return Transform{
+		xx: outer.xx*t.xx + outer.xy*t.yx, xy: outer.xx*t.xy + outer.xy*t.yy,
+		yx: outer.yx*t.xx + outer.yy*t.yx, yy: outer.yx*t.xy + outer.yy*t.yy,
+		dx: outer.xx*t.dx + outer.xy*t.dy + outer.dx, dy: outer.yx*t.dx + outer.yy*t.dy + outer.dy,
+	}
+}
+
+// Moved returns t followed by a displacement by d.
+func (t Transform) Moved(d Point) Transform {
+	t.dx += float64(d.X)
+	t.dy += float64(d.Y)
+	return t
+}
+
+// Upright reports whether t turns by whole quarters, keeps sizes and moves by whole nanometres, so that it is exact
+// and keeps Manhattan shapes Manhattan.
+func (t Transform) Upright() bool {
+	unit := func(a, b float64) bool { return (a == 1 || a == -1) && b == 0 }
+	return (unit(t.xx, t.xy) && unit(t.yy, t.yx) || unit(t.xy, t.xx) && unit(t.yx, t.yy)) &&
+		t.dx == math.Trunc(t.dx) && t.dy == math.Trunc(t.dy)
+}
+
+// Mirrors reports whether t changes the sense of rings.
+func (t Transform) Mirrors() bool { return t.xx*t.yy-t.xy*t.yx < 0 }
+
+// Parts returns what NewTransform would need to build t: mirror, magnification, degrees in [0, 360) and the image of
+// the origin.
+func (t Transform) Parts() (mirror bool, mag, degrees float64, at Point) {
+	mirror = t.Mirrors()
+	mag = math.Hypot(t.xx, t.yx)
+	degrees = math.Atan2(t.yx, t.xx) * 180 / math.Pi
+	if degrees < 0 {
+		degrees += 360
+	}
+	return mirror, mag, degrees, t.Apply(Point{})
+}
+
+// Bounds returns a box around the image of r; for a slanted turn it is larger than need be by rounding only.
+func (t Transform) Bounds(r Rect) Rect {
+	if r.Empty() {
+		return r
+	}
+	b := EmptyRect()
+	for _, p := range r.Ring() {
+		b = b.Extend(t.Apply(p))
+	}
+	return b
+}
+
+func (t Transform) String() string {
+	mirror, mag, deg, at := t.Parts()
+	return fmt.Sprintf("mirror=%t mag=%g turn=%g° at=(%d, %d)", mirror, mag, deg, at.X, at.Y)
+}
