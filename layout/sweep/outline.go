@@ -1,0 +1,130 @@
+package sweep
+
+import (
+	"undermetal/layout/geom"
+)
+
+// Seg is a directed edge of a shape: what the shape covers lies left of the way from A to B.
+type Seg struct{ A, B geom.Point }
+
+// Slanted reports whether s is parallel to no axis.
+func (s Seg) Slanted() bool { return s.A.X != s.B.X && s.A.Y != s.B.Y }
+
+// simpleMax is the number of points up to which a ring's simplicity is tested pair by pair. Above it the shape is
+// resolved by a sweep of its own, which costs n log n.
+const simpleMax = 64
+
+// Outline returns the edges of what pg covers by non-zero winding. Edges of a simple ring are its own; a polygon that
+// crosses or touches itself, or has several rings, gets the edges of the region it fills, crossings rounded to the
+// grid. A polygon that covers nothing has none.
+func Outline(pg geom.Polygon) []Seg {
+	if len(pg) == 1 {
+		r := dropRepeats(pg[0])
+		if len(r) <= simpleMax && r.Simple() {
+			return ringSegs(r, r.Sense() < 0)
+		}
+	}
+	return resolve(pg)
+}
+
+func ringSegs(r geom.Ring, reverse bool) []Seg {
+	segs := make([]Seg, len(r))
+	for i, a := range r {
+		b := r[(i+1)%len(r)]
+		if reverse {
+			a, b = b, a
+		}
+		segs[i] = Seg{a, b}
+	}
+	return segs
+}
+
+// dropRepeats returns r without points that equal the one before; r itself if there are none.
+func dropRepeats(r geom.Ring) geom.Ring {
+	n := len(r)
+	for i := range r {
+		if r[i] == r[(i+1)%n] {
+			var out geom.Ring
+			for j := range r {
+				if r[j] != r[(j+1)%n] {
+					out = append(out, r[j])
+				}
+			}
+			return out
+		}
+	}
+	return r
+}
+
+// resolve returns the borders of the region that winds a number of times other than 0.
+func resolve(pg geom.Polygon) []Seg {
+	var segs []Seg
+	for _, r := range pg {
+		r = dropRepeats(r)
+		if len(r) > 2 {
+			segs = append(segs, ringSegs(r, false)...)
+		}
+	}
+	if len(segs) == 0 {
+		return nil
+	}
+	noder := NewNoder(segs)
+	for _, s := range segs {
+		noder.AddUpright(s)
+	}
+	var edges []Edge
+	var out []Seg
+	for _, chain := range noder.Node() {
+		for i := 0; i+1 < len(chain); i++ {
+			edges = appendEdge(edges, Seg{chain[i], chain[i+1]}, 0, NoTag)
+		}
+	}
+	for _, s := range segs {
+		if !s.Slanted() {
+			edges = appendEdge(edges, s, 0, NoTag)
+		}
+	}
+	b := pg.Bounds()
+	c := &borders{seen: map[Line]bool{}}
+	Sweep(Strip{X0: b.Min.X - 1, X1: b.Max.X + 1, Edges: edges}, c)
+	out = append(out, c.segs...)
+	return out
+}
+
+// borders is the sink that collects the edges between covered and not covered, whole where they are slanted.
+type borders struct {
+	Nop
+	segs []Seg
+	seen map[Line]bool
+}
+
+func (c *borders) Beside(l, r *Interval, y0, y1 int) {
+	if l.Mask == r.Mask {
+		return
+	}
+	line := l.R
+	if line.Vertical() {
+		line.Y0, line.Y1 = int32(y0), int32(y1)
+	} else if c.seen[line] {
+		return
+	}
+	c.seen[line] = true
+	lo, hi := geom.Point{X: int(line.X0), Y: int(line.Y0)}, geom.Point{X: int(line.X1), Y: int(line.Y1)}
+	if l.Mask != 0 {
+		c.segs = append(c.segs, Seg{lo, hi}) // covered on the left of the way up
+	} else {
+		c.segs = append(c.segs, Seg{hi, lo})
+	}
+}
+
+func (c *borders) Above(lo, hi *Interval, y int, x0, x1 float64) {
+	if lo.Mask == hi.Mask || x0 != float64(int(x0)) || x1 != float64(int(x1)) {
+		return
+	}
+	a, b := geom.Point{X: int(x0), Y: y}, geom.Point{X: int(x1), Y: y}
+	if hi.Mask != 0 {
+		c.segs = append(c.segs, Seg{a, b})
+	} else {
+		c.segs = append(c.segs, Seg{b, a})
+	}
+}
