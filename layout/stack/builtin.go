@@ -1,0 +1,151 @@
+package stack
+
+import (
+	"fmt"
+
+	"undermetal/layout"
+)
+
+// The built-in stacks are named cmos-PpMm with P layers of polysilicon (1 or 2) and M of metal (1 to 5), then "-well"
+// where an n-well is traced and "-split" where n and p diffusion are traced as two layers: cmos-1p2m, cmos-2p3m-well …
+//
+// Without a traced well and with one diffusion layer nothing tells an n from a p transistor: there is no [[mos]] rule,
+// and transistors come out with unknown polarity.
+//
+// GDSII numbers are our own: diffusion 1 (n) and 2 (p), wells 3, contact 10, poly 11, poly2 12, via N 20+N, metal N
+// 30+N, all with datatype 0; labels have texttype 1 on the layer's number.
+
+type variant struct {
+	polys, metals int
+	well, split   bool
+}
+
+func (v variant) name() string {
+	s := fmt.Sprintf("cmos-%dp%dm", v.polys, v.metals)
+	if v.well {
+		s += "-well"
+	}
+	if v.split {
+		s += "-split"
+	}
+	return s
+}
+
+func variants() []variant {
+	var vs []variant
+	for _, well := range []bool{false, true} {
+		for _, split := range []bool{false, true} {
+			for p := 1; p <= 2; p++ {
+				for m := 1; m <= 5; m++ {
+					vs = append(vs, variant{p, m, well, split})
+				}
+			}
+		}
+	}
+	return vs
+}
+
+// Builtins returns the names of the built-in stacks.
+func Builtins() []string {
+	var names []string
+	for _, v := range variants() {
+		names = append(names, v.name())
+	}
+	return names
+}
+
+// Builtin returns the built-in stack of that name.
+func Builtin(name string) (*Stack, bool) {
+	for _, v := range variants() {
+		if v.name() == name {
+			return v.stack(), true
+		}
+	}
+	return nil, false
+}
+
+// The colours are those of M. Okabe and K. Ito, "Color universal design", 2008 (values from memory).
+var (
+	metalColors = [5]string{"#0072b2", "#cc79a7", "#56b4e9", "#e69f00", "#999999"}
+	polyColors  = [2]string{"#d55e00", "#f0e442"}
+)
+
+func (v variant) stack() *Stack {
+	s := &Stack{Name: "generic CMOS: " + v.describe(), Substrate: Substrate{Type: "p"}}
+	add := func(l Layer, number int16, labelled bool) layout.Layer {
+		l.GDS = []Pair{{number, 0}}
+		if labelled {
+			l.Labels = []Pair{{number, 1}}
+		}
+		s.Layers = append(s.Layers, l)
+		return layout.Layer(len(s.Layers) - 1)
+	}
+	var diffusions, polys []layout.Layer
+	if v.split {
+		diffusions = []layout.Layer{add(Layer{Name: "ndiffusion", Role: Diffusion, Color: "#009e73"}, 1, true),
+			add(Layer{Name: "pdiffusion", Role: Diffusion, Color: "#e69f00"}, 2, true)}
+	} else {
+		diffusions = []layout.Layer{add(Layer{Name: "diffusion", Role: Diffusion, Color: "#009e73"}, 1, true)}
+	}
+	var nwell layout.Layer
+	if v.well {
+		nwell = add(Layer{Name: "nwell", Role: Well, Color: "#999999"}, 3, true)
+	}
+	for i := range v.polys {
+		name := "poly"
+		if i > 0 {
+			name = "poly2"
+		}
+		polys = append([]layout.Layer{add(Layer{Name: name, Role: Gate, Color: polyColors[i]}, int16(11+i), true)}, polys...)
+	}
+	below := append(polys, diffusions...)
+	for i := range v.metals {
+		via := Layer{Name: "contact", Role: Contact, Color: "#000000"}
+		number := int16(10)
+		if i > 0 {
+			via.Name = fmt.Sprintf("via%d", i)
+			number = int16(20 + i)
+		}
+		metal := layout.Layer(len(s.Layers) + 1)
+		via.Joins = append([]layout.Layer{metal}, below...)
+		add(via, number, false)
+		add(Layer{Name: fmt.Sprintf("metal%d", i+1), Role: Metal, Color: metalColors[i]}, int16(31+i), true)
+		below = []layout.Layer{metal}
+	}
+	v.rules(s, diffusions, polys, nwell)
+	return s
+}
+
+func (v variant) describe() string {
+	s := fmt.Sprintf("%d poly, %d metal", v.polys, v.metals)
+	if v.well {
+		s += ", n-well traced"
+	}
+	if v.split {
+		s += ", n and p diffusion apart"
+	}
+	return s
+}
+
+func (v variant) rules(s *Stack, diffusions, polys []layout.Layer, nwell layout.Layer) {
+	gates := make([]layout.Layer, len(polys)) // in the order of the layers
+	for i := range polys {
+		gates[len(polys)-1-i] = polys[i]
+	}
+	mos := func(model, typ string, d []layout.Layer, bulk Tie, where ...Condition) {
+		s.MOS = append(s.MOS, MOSRule{Model: model, Type: typ, Where: where, Gates: gates, Diffusions: d, Bulk: bulk})
+	}
+	out, in := Condition{nwell, true}, Condition{nwell, false}
+	switch {
+	case v.split && v.well:
+		mos("nfet", "n", diffusions[:1], ToSubstrate, out)
+		mos("pfet", "p", diffusions[1:], ToWell(nwell), in)
+		s.Taps = []TapRule{{[]Condition{in}, diffusions[:1], ToWell(nwell)}, {[]Condition{out}, diffusions[1:], ToSubstrate}}
+	case v.split:
+		mos("nfet", "n", diffusions[:1], Tie{})
+		mos("pfet", "p", diffusions[1:], Tie{})
+	case v.well:
+		mos("nfet", "n", diffusions, ToSubstrate, out)
+		mos("pfet", "p", diffusions, ToWell(nwell), in)
+	}
+}

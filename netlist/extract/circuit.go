@@ -1,0 +1,192 @@
+package extract
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/netlist"
+)
+
+// circuit numbers the nets and names them.
+func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
+	c := &netlist.Circuit{Name: name}
+	parts := j.parts()
+	n := &numbering{joiner: j, circuit: c, number: map[node]netlist.Net{}}
+	n.labelled()
+	res := &Result{Circuit: c}
+	unknownBulk := 0
+	for i := range parts {
+		p := &parts[i]
+		for t := range p.dev.Terminals {
+			p.dev.Terminals[t] = netlist.NoNet
+		}
+		for t := range p.dev.Kind.TerminalNames() {
+			if p.nets[t] != 0 {
+				p.dev.Terminals[t] = n.net(p.nets[t])
+			} else {
+				p.dev.Terminals[t] = n.unknownBulk()
+				unknownBulk++
+			}
+		}
+		c.Devices = append(c.Devices, p.dev)
+		res.Places = append(res.Places, Place{Code: p.code})
+	}
+	if unknownBulk > 0 {
+		j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: fmt.Sprintf(
+			"the bulk of %d devices is unknown: no well or substrate is drawn for it; it is given as the net %s", unknownBulk, unknownBulkName)})
+	}
+	j.warnUntied(parts)
+	n.ports()
+	slices.SortStableFunc(j.warnings, func(a, b Warning) int {
+		return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Y, b.Y), cmp.Compare(a.X, b.X), cmp.Compare(a.Text, b.Text))
+	})
+	res.Warnings = slices.Compact(j.warnings)
+	return res
+}
+
+// warnUntied tells of wells that are some device's bulk and that no tap ties to anything.
+func (j *joiner) warnUntied(parts []part) {
+	tied := map[node]bool{}
+	for _, t := range j.taps() {
+		tied[j.find(j.wellRoot(t.well))] = true
+	}
+	seen := map[node]bool{}
+	for i := range parts {
+		b := parts[i].nets[netlist.Bulk]
+		if !parts[i].dev.Kind.IsMOS() || b == 0 || seen[b] || tied[b] || j.names[b] != nil || j.softTies[b] != nil {
+			continue
+		}
+		seen[b] = true
+		if b == j.find(j.substrate) {
+			j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: "no tap ties the substrate: it is a net of its own"})
+		} else if j.regionKind(b) == well {
+			j.warn("bulk-unknown", b, "no tap ties this %s: it is a net of its own", j.layerOf(b))
+		}
+	}
+}
+
+const unknownBulkName = "bulk_unknown"
+
+// numbering gives numbers to the nets that are kept: those with a label, those that are open, those of devices.
+type numbering struct {
+	*joiner
+	circuit *netlist.Circuit
+	number  map[node]netlist.Net
+	unknown netlist.Net
+	own     []bool // by net: named by a label of the top cell
+}
+
+func (n *numbering) net(root node) netlist.Net {
+	if k, ok := n.number[root]; ok {
+		return k
+	}
+	k := netlist.Net(len(n.circuit.Nets))
+	info := netlist.NetInfo{}
+	if low := n.lowest[root]; low != 0 {
+		info.Layer, info.At = n.layerOf(low), n.at(low)
+	} else {
+		info.Layer = "substrate"
+	}
+	n.circuit.Nets = append(n.circuit.Nets, info)
+	n.own = append(n.own, false)
+	n.number[root] = k
+	return k
+}
+
+func (n *numbering) unknownBulk() netlist.Net {
+	if n.unknown == 0 {
+		n.circuit.Nets = append(n.circuit.Nets, netlist.NetInfo{Name: unknownBulkName})
+		n.own = append(n.own, false)
+		n.unknown = netlist.Net(len(n.circuit.Nets)) // plus 1: 0 says that there is none yet
+	}
+	return n.unknown - 1
+}
+
+// labelled numbers the labelled and the open nets, in the order of place, and names them.
+func (n *numbering) labelled() {
+	open := map[node]bool{}
+	for i := range n.pieces {
+		if n.pieces[i].open {
+			open[n.find(node(i))] = true
+		}
+	}
+	var roots []node
+	for r := range n.names {
+		roots = append(roots, r)
+	}
+	for r := range open {
+		if n.names[r] == nil {
+			roots = append(roots, r)
+		}
+	}
+	slices.SortFunc(roots, n.netsByPlace)
+	taken := map[string]int{}
+	for _, r := range roots {
+		k := n.net(r)
+		info := &n.circuit.Nets[k]
+		info.Open = open[r]
+		nm := n.names[r]
+		if nm == nil {
+			continue
+		}
+		if len(nm.own) == 0 {
+			info.Name = nm.placed
+			continue
+		}
+		n.own[k] = true
+		info.Name = nm.own[0]
+		if len(nm.own) > 1 {
+			info.Labels = nm.own
+			n.warnAt("two-names", r, "one net carries the labels %s", listNames(nm.own))
+		}
+		if taken[info.Name]++; taken[info.Name] > 1 {
+			n.warnAt("equal-labels", r, "another net is labelled %s too; nothing joins them here, this one becomes %s#%d", info.Name, info.Name, taken[info.Name])
+			info.Name = fmt.Sprintf("%s#%d", info.Name, taken[info.Name])
+		}
+	}
+	n.lostLabels()
+}
+
+// netsByPlace orders nets by their place; a substrate that is joined to nothing comes first.
+func (n *numbering) netsByPlace(a, b node) int {
+	if p, q := n.lowest[a], n.lowest[b]; p != 0 && q != 0 {
+		return n.byPlace(p, q)
+	}
+	return cmp.Compare(n.lowest[a], n.lowest[b])
+}
+
+func (n *numbering) warnAt(code string, r node, format string, args ...any) {
+	if low := n.lowest[r]; low != 0 {
+		n.warn(code, low, format, args...)
+		return
+	}
+	n.warnings = append(n.warnings, Warning{Code: code, Text: fmt.Sprintf(format, args...), Layer: "substrate"})
+}
+
+// lostLabels warns of the top cell's labels that lie on nothing.
+func (n *numbering) lostLabels() {
+	hit := make([]bool, len(n.labels))
+	for _, f := range n.found {
+		hit[f.probe] = true
+	}
+	for i, l := range n.labels {
+		if !hit[i] && l.path == "" {
+			n.warnings = append(n.warnings, Warning{"label-on-nothing", fmt.Sprintf("label %s lies on no %s", l.text, n.plan.st.Layers[l.layer].Name),
+				n.plan.st.Layers[l.layer].Name, l.at.X, l.at.Y})
+		}
+	}
+}
+
+// ports makes the open nets and those with a label of the top cell's own the circuit's ports, in natural order.
+func (n *numbering) ports() {
+	for i := range n.circuit.Nets {
+		if n.own[i] || n.circuit.Nets[i].Open {
+			n.circuit.Ports = append(n.circuit.Ports, netlist.Net(i))
+		}
+	}
+	slices.SortStableFunc(n.circuit.Ports, func(a, b netlist.Net) int {
+		return naturalOrder(n.circuit.Nets[a].Name, n.circuit.Nets[b].Name)
+	})
+}

@@ -1,0 +1,335 @@
+package extract
+
+import (
+	"math"
+	"math/bits"
+
+	"undermetal/layout/sweep"
+)
+
+// node is the index of a piece of a region in a forest; 0 is none.
+type node = int32
+
+// piece is what is known of a node: the sums belong to its tree.
+type piece struct {
+	area, perimeter float64 // nm², nm; perimeter as the region kind counts it
+	x, y            int32   // its lowest, then leftmost corner
+	group, region   uint8
+	open            bool // reaches the rim of the traced area
+}
+
+// span is a part of the border between a channel and a source or drain.
+type span struct {
+	channel, diffusion node
+	ax, ay, bx, by     float64
+}
+
+// cover is a part of a channel, a tap, a diode or a contact, with what else lies there.
+type cover struct {
+	of   node
+	on   node // the conductor, well or body below it; 0 for none, which for a well is the substrate
+	area float64
+	mask uint64
+}
+
+// tagged says that a contact shape is part of a region.
+type tagged struct {
+	layer uint8
+	shape uint32
+	node  node
+}
+
+// found says which node lies at a probe.
+type found struct {
+	probe int32
+	node  node
+}
+
+// side is one side of a common border: its layers, regions and their nodes.
+type side struct {
+	mask    uint64
+	regions uint64
+	nodes   []node // by region
+}
+
+// rim is a stretch of a strip's border, with what lies inside.
+type rim struct {
+	y0, y1 float64
+	side
+}
+
+// collector is the sink for one strip of one group.
+type collector struct {
+	*forest
+	group *group
+	clip  sweep.Clip
+	state []side // by slot
+
+	left, right []rim
+}
+
+// forest is a union-find over nodes with the records that refer to them.
+type forest struct {
+	parent []node
+	pieces []piece
+	spans  []span
+	covers []cover
+	tags   []tagged
+	found  []found
+}
+
+func newForest() *forest { return &forest{parent: []node{0}, pieces: make([]piece, 1)} }
+
+func (f *forest) find(n node) node {
+	for f.parent[n] != n {
+		f.parent[n] = f.parent[f.parent[n]]
+		n = f.parent[n]
+	}
+	return n
+}
+
+// union joins two trees; the older node stays the root.
+func (f *forest) union(a, b node) node {
+	a, b = f.find(a), f.find(b)
+	if a == b {
+		return a
+	}
+	if a > b {
+		a, b = b, a
+	}
+	f.parent[b] = a
+	return a
+}
+
+func (f *forest) add(region uint8, x, y int32) node {
+	n := node(len(f.parent))
+	f.parent = append(f.parent, n)
+	f.pieces = append(f.pieces, piece{x: x, y: y, region: region})
+	return n
+}
+
+// place lets node n know of a corner at (x, y).
+func (f *forest) place(n node, x, y int32) {
+	p := &f.pieces[n]
+	if y < p.y || y == p.y && x < p.x {
+		p.x, p.y = x, y
+	}
+}
+
+// meet makes a and b, which share a border of non-zero length, one where they are of one region. a has its nodes; b
+// takes them over where it has none yet.
+func (f *forest) meet(a, b *side) {
+	for m := a.regions & b.regions; m != 0; m &= m - 1 {
+		if r := bits.TrailingZeros64(m); b.nodes[r] == 0 {
+			b.nodes[r] = a.nodes[r]
+		} else {
+			f.union(a.nodes[r], b.nodes[r])
+		}
+	}
+}
+
+// border takes note of what the border between two sides means: the edge of a channel, a perimeter, the rim of the
+// traced area. The ends are (ax, ay) and (bx, by), in nm.
+func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
+	if a.mask == b.mask {
+		return
+	}
+	var length float64
+	if ax == bx {
+		length = math.Abs(by - ay)
+	} else if ay == by {
+		length = math.Abs(bx - ax)
+	} else {
+		length = math.Hypot(bx-ax, by-ay)
+	}
+	f.oneSide(g, a, b, length)
+	f.oneSide(g, b, a, length)
+	f.channelEdge(g, a, b, ax, ay, bx, by)
+	f.channelEdge(g, b, a, ax, ay, bx, by)
+}
+
+func (f *forest) oneSide(g *group, in, out *side, length float64) {
+	for m := in.regions & g.outlined &^ out.regions; m != 0; m &= m - 1 {
+		r := bits.TrailingZeros64(m)
+		if g.regions[r].kind == junction && (in.regions&g.noJunction != 0 || out.mask&g.diffusions != 0) {
+			continue // beside a channel, or inside a tap or diode: no side wall of this junction
+		}
+		f.pieces[in.nodes[r]].perimeter += length
+	}
+	for m := in.regions & g.traced; m != 0; m &= m - 1 {
+		r := bits.TrailingZeros64(m)
+		if bit := g.regions[r].tracedBit; in.mask&bit == 0 || out.mask&bit == 0 {
+			f.pieces[in.nodes[r]].open = true
+		}
+	}
+}
+
+func (f *forest) channelEdge(g *group, a, b *side, ax, ay, bx, by float64) {
+	for m := a.regions & g.channels; m != 0; m &= m - 1 {
+		c := a.nodes[bits.TrailingZeros64(m)]
+		for k := b.regions & g.junctions; k != 0; k &= k - 1 {
+			f.spans = append(f.spans, span{c, b.nodes[bits.TrailingZeros64(k)], ax, ay, bx, by})
+		}
+	}
+}
+
+// The methods of sweep.Sink.
+
+func (c *collector) Open(iv *sweep.Interval) {
+	for int(iv.Slot) >= len(c.state) {
+		c.state = append(c.state, side{nodes: make([]node, len(c.group.regions))})
+	}
+	s := &c.state[iv.Slot]
+	s.mask = iv.Mask
+	s.regions = c.group.regionsOf(iv.Mask)
+	clear(s.nodes)
+}
+
+// settle gives every region of an interval a node, and the node the interval's lower left corner.
+func (c *collector) settle(iv *sweep.Interval) *side {
+	s := &c.state[iv.Slot]
+	x := int32(math.Ceil(max(iv.L.At(int(iv.Y0)), c.clip.X0)))
+	for m := s.regions; m != 0; m &= m - 1 {
+		r := bits.TrailingZeros64(m)
+		if s.nodes[r] == 0 {
+			s.nodes[r] = c.add(uint8(r), x, iv.Y0)
+		} else {
+			c.place(s.nodes[r], x, iv.Y0)
+		}
+	}
+	return s
+}
+
+func (c *collector) Beside(l, r *sweep.Interval, y0, y1 int) {
+	a, b := &c.state[l.Slot], &c.state[r.Slot]
+	if a.regions|b.regions == 0 {
+		return
+	}
+	ax, ay, bx, by, ok := c.clip.Span(l.R, y0, y1)
+	if !ok {
+		return
+	}
+	c.settle(l)
+	c.meet(a, b)
+	c.border(c.group, a, c.settle(r), ax, ay, bx, by)
+}
+
+func (c *collector) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
+	a, b := &c.state[lo.Slot], &c.state[hi.Slot]
+	if a.regions|b.regions == 0 {
+		return
+	}
+	c.settle(lo)
+	c.meet(a, b)
+	c.border(c.group, a, c.settle(hi), x0, float64(y), x1, float64(y))
+}
+
+func (c *collector) Close(iv *sweep.Interval, y int) {
+	if c.state[iv.Slot].regions == 0 {
+		c.rims(iv, y)
+		return
+	}
+	area := c.clip.Area(iv.L, iv.R, int(iv.Y0), y)
+	if area <= 0 { // wholly in another strip
+		return
+	}
+	s := c.settle(iv)
+	for m := s.regions & c.group.measured; m != 0; m &= m - 1 {
+		r := bits.TrailingZeros64(m)
+		if c.group.regions[r].kind == junction && s.regions&c.group.noJunction != 0 {
+			continue
+		}
+		c.pieces[s.nodes[r]].area += area
+	}
+	c.cover(s, area)
+	c.rims(iv, y)
+}
+
+// cover records what lies under a contact, a channel, a tap or a diode.
+func (c *collector) cover(s *side, area float64) {
+	g := c.group
+	for m := s.regions & g.covering; m != 0; m &= m - 1 {
+		r := bits.TrailingZeros64(m)
+		reg := &g.regions[r]
+		on := node(0)
+		for _, t := range reg.on {
+			if s.regions>>t&1 != 0 {
+				on = s.nodes[t]
+				break
+			}
+		}
+		if on != 0 || len(reg.on) == 0 && reg.kind != plug {
+			c.addCover(cover{s.nodes[r], on, area, s.mask})
+		}
+		for _, t := range reg.with {
+			if s.regions>>t&1 != 0 {
+				c.addCover(cover{s.nodes[r], s.nodes[t], 0, s.mask})
+			}
+		}
+	}
+}
+
+// addCover adds to the record before it where that speaks of the same.
+func (f *forest) addCover(n cover) {
+	if k := len(f.covers) - 1; k >= 0 {
+		if last := &f.covers[k]; last.of == n.of && last.on == n.on && last.mask == n.mask && (last.area == 0) == (n.area == 0) {
+			last.area += n.area
+			return
+		}
+	}
+	f.covers = append(f.covers, n)
+}
+
+// rims keeps what of an interval touches the strip's borders.
+func (c *collector) rims(iv *sweep.Interval, y int) {
+	if y0, y1, ok := touches(iv, c.clip.X0, int(iv.Y0), y); ok {
+		c.left = append(c.left, c.rim(iv, y0, y1))
+	}
+	if y0, y1, ok := touches(iv, c.clip.X1, int(iv.Y0), y); ok {
+		c.right = append(c.right, c.rim(iv, y0, y1))
+	}
+}
+
+func (c *collector) rim(iv *sweep.Interval, y0, y1 float64) rim {
+	r := rim{y0: y0, y1: y1, side: *c.settle(iv)}
+	r.nodes = append([]node(nil), r.nodes...)
+	return r
+}
+
+// touches returns the range of height at which an interval reaches the upright line at x.
+func touches(iv *sweep.Interval, x float64, y0, y1 int) (lo, hi float64, ok bool) {
+	lo, hi = float64(y0), float64(y1)
+	limit := func(l sweep.Line, beyond func(at float64) bool) {
+		if l.Vertical() {
+			if beyond(float64(l.X0)) {
+				hi = lo
+			}
+			return
+		}
+		b0, b1 := beyond(l.At(y0)), beyond(l.At(y1))
+		switch {
+		case b0 && b1:
+			hi = lo
+		case b0:
+			lo = math.Max(lo, l.YAt(int(x)))
+		case b1:
+			hi = math.Min(hi, l.YAt(int(x)))
+		}
+	}
+	limit(iv.L, func(at float64) bool { return at > x })
+	limit(iv.R, func(at float64) bool { return at < x })
+	return lo, hi, hi > lo
+}
+
+func (c *collector) Tagged(iv *sweep.Interval, layer uint8, tag uint32) {
+	s := c.settle(iv)
+	c.tags = append(c.tags, tagged{layer, tag, s.nodes[c.group.plugOf[layer]]})
+}
+
+func (c *collector) Found(iv *sweep.Interval, id int32) {
+	s := c.settle(iv)
+	r := c.group.probeRegion[id]
+	if s.regions>>r&1 != 0 {
+		c.found = append(c.found, found{id, s.nodes[r]})
+	}
+}

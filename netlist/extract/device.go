@@ -1,0 +1,330 @@
+package extract
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+)
+
+// found device, before its nets have numbers.
+type part struct {
+	dev   netlist.Device
+	nets  [4]node // roots of nets; 0 for none
+	layer layout.Layer
+	of    node // the region it was made of
+	code  string
+}
+
+// edge is the common border of a channel with one source or drain region.
+type edge struct {
+	diffusion node // region root
+	net       node
+	length    float64
+	x, y      float64 // its lowest, then leftmost end
+}
+
+// parts makes devices of channels and diode regions, in the order of place.
+func (j *joiner) parts() []part {
+	slices.SortStableFunc(j.spans, func(a, b span) int { return cmp.Compare(j.root[a.channel], j.root[b.channel]) })
+	shares := j.edgeOfDiffusions()
+	spans := j.spans
+	var parts []part
+	for lo := 0; lo < len(j.covers); {
+		root := j.root[j.covers[lo].of]
+		hi := lo
+		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
+			hi++
+		}
+		covers := j.covers[lo:hi]
+		lo = hi
+		switch j.regionKind(root) {
+		case channel:
+			n := 0
+			for len(spans) > 0 && j.root[spans[0].channel] < root {
+				spans = spans[1:]
+			}
+			for n < len(spans) && j.root[spans[n].channel] == root {
+				n++
+			}
+			parts = append(parts, j.transistors(root, covers, spans[:n], shares)...)
+			spans = spans[n:]
+		case diode:
+			parts = append(parts, j.diode(root, covers))
+		}
+	}
+	slices.SortStableFunc(parts, func(a, b part) int {
+		return cmp.Or(cmp.Compare(a.dev.At.Y, b.dev.At.Y), cmp.Compare(a.dev.At.X, b.dev.At.X),
+			cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind))
+	})
+	return parts
+}
+
+// edgeOfDiffusions returns, for each source or drain region, the length in nm of its borders with channels.
+func (j *joiner) edgeOfDiffusions() map[node]float64 {
+	sum := map[node]float64{}
+	for _, s := range j.spans {
+		sum[j.root[s.diffusion]] += math.Hypot(s.bx-s.ax, s.by-s.ay)
+	}
+	return sum
+}
+
+// transistors makes the devices of one channel: one, or one a pair of nets where there are more than two.
+func (j *joiner) transistors(ch node, covers []cover, spans []span, shares map[node]float64) []part {
+	edges := j.edges(spans)
+	if len(edges) == 0 {
+		j.warn("no-source-drain", ch, "%s covers diffusion that has no edge beside it: no source or drain, so no transistor (plate over diffusion, or misdrawn)", j.layerOf(ch))
+		return nil
+	}
+	base := part{of: ch, layer: j.layer(ch)}
+	base.dev.At = j.at(ch)
+	j.model(&base, covers)
+	gate := j.find(j.gateOf(ch, covers))
+	total := 0.0
+	for _, e := range edges {
+		total += e.length
+	}
+	base.dev.W = total
+	if stretches(spans) > 1 {
+		base.dev.W = total / 2
+	}
+	base.dev.L = j.pieces[ch].area / base.dev.W
+	base.nets[netlist.Gate] = gate
+
+	var nets []node
+	for _, e := range edges {
+		if !slices.Contains(nets, e.net) {
+			nets = append(nets, e.net)
+		}
+	}
+	switch len(nets) {
+	case 1:
+		base.code = cmp.Or(base.code, "source-is-drain")
+		return []part{j.between(base, edges, nets[0], nets[0], shares)}
+	case 2:
+		return []part{j.between(base, edges, nets[0], nets[1], shares)}
+	}
+	j.warn("three-way-channel", ch, "the channel under %s has %d source or drain nets; each pair is given as a device, W is half of the pair's edges", j.layerOf(ch), len(nets))
+	var parts []part
+	for a := range nets {
+		for b := a + 1; b < len(nets); b++ {
+			p := j.between(base, edges, nets[a], nets[b], shares)
+			p.code = "three-way-channel"
+			p.dev.W = 0
+			for _, e := range edges {
+				if e.net == nets[a] || e.net == nets[b] {
+					p.dev.W += e.length / 2
+				}
+			}
+			parts = append(parts, p)
+		}
+	}
+	return parts
+}
+
+// between completes a device with drain d and source s, and their junctions. A region that several channels share is
+// divided among them in proportion to their edges with it.
+func (j *joiner) between(p part, edges []edge, d, s node, shares map[node]float64) part {
+	p.nets[netlist.Drain], p.nets[netlist.Source] = d, s
+	for i, e := range edges {
+		reg := &j.pieces[e.diffusion]
+		k := e.length / shares[e.diffusion]
+		if e.net == d && (d != s || i == 0) {
+			p.dev.AD += reg.area * k
+			p.dev.PD += reg.perimeter * k
+		} else if e.net == s {
+			p.dev.AS += reg.area * k
+			p.dev.PS += reg.perimeter * k
+		}
+	}
+	return p
+}
+
+// edges gathers the borders of a channel by source and drain region, the one with the lowest, then leftmost end first.
+func (j *joiner) edges(spans []span) []edge {
+	var edges []edge
+	for _, s := range spans {
+		root := j.root[s.diffusion]
+		i := slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == root })
+		x, y := s.ax, s.ay
+		if s.by < y || s.by == y && s.bx < x {
+			x, y = s.bx, s.by
+		}
+		if i < 0 {
+			edges = append(edges, edge{diffusion: root, net: j.find(root), x: x, y: y})
+			i = len(edges) - 1
+		}
+		e := &edges[i]
+		e.length += math.Hypot(s.bx-s.ax, s.by-s.ay)
+		if y < e.y || y == e.y && x < e.x {
+			e.x, e.y = x, y
+		}
+	}
+	slices.SortFunc(edges, func(a, b edge) int {
+		return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x), cmp.Compare(a.diffusion, b.diffusion))
+	})
+	return edges
+}
+
+// stretches counts the unbroken stretches that the spans form.
+func stretches(spans []span) int {
+	parent := make([]int, len(spans))
+	for i := range parent {
+		parent[i] = i
+	}
+	find := func(i int) int {
+		for parent[i] != i {
+			i = parent[i]
+		}
+		return i
+	}
+	n := len(spans)
+	meets := func(a, b *span) bool {
+		return a.ax == b.ax && a.ay == b.ay || a.ax == b.bx && a.ay == b.by ||
+			a.bx == b.ax && a.by == b.ay || a.bx == b.bx && a.by == b.by
+	}
+	for i := range spans {
+		for k := 0; k < i; k++ {
+			if meets(&spans[i], &spans[k]) {
+				if a, b := find(i), find(k); a != b {
+					parent[a] = b
+					n--
+				}
+			}
+		}
+	}
+	return n
+}
+
+// gateOf returns the gate's node over a channel.
+func (j *joiner) gateOf(ch node, covers []cover) node {
+	for _, c := range covers {
+		if c.area == 0 && j.regionKind(c.on) == conductor {
+			return c.on
+		}
+	}
+	panic("extract: channel without gate")
+}
+
+// model finds the first rule whose conditions cover most of the channel, and with it polarity and bulk.
+func (j *joiner) model(p *part, covers []cover) {
+	var on [layout.MaxLayers]float64
+	wells := map[node]float64{}
+	area := 0.0
+	for _, c := range covers {
+		if c.area == 0 {
+			if j.regionKind(c.on) == well {
+				wells[j.root[c.on]] += 0
+			}
+			continue
+		}
+		area += c.area
+		for l := range j.plan.st.Layers {
+			if c.mask>>l&1 != 0 {
+				on[l] += c.area
+			}
+		}
+	}
+	g := j.layer(p.of)
+	for i := range j.plan.st.MOS {
+		rule := &j.plan.st.MOS[i]
+		if !slices.Contains(rule.Gates, g) || !j.onDiffusion(rule.Diffusions, on[:]) || !mostly(rule.Where, on[:], area) {
+			continue
+		}
+		p.dev.Kind, p.dev.Model = netlist.NMOS, rule.Model
+		if rule.Type == "p" {
+			p.dev.Kind = netlist.PMOS
+		}
+		j.mixed(p.of, rule, on[:], area)
+		j.bulk(p, rule.Bulk, wells)
+		return
+	}
+	p.dev.Kind = netlist.MOS
+	p.code = "polarity-unknown"
+	j.warn("polarity-unknown", p.of, "no [[mos]] rule of the stack holds here; the transistor's polarity is unknown")
+	j.bulk(p, stack.Tie{}, wells)
+}
+
+func (j *joiner) onDiffusion(ds []layout.Layer, on []float64) bool {
+	return slices.ContainsFunc(ds, func(d layout.Layer) bool { return on[d] > 0 })
+}
+
+// mostly reports whether each condition covers more than half of the area, and each negated one less than half.
+func mostly(where []stack.Condition, on []float64, area float64) bool {
+	for _, c := range where {
+		if c.Not && on[c.Layer] >= area/2 || !c.Not && on[c.Layer] <= area/2 {
+			return false
+		}
+	}
+	return true
+}
+
+func (j *joiner) mixed(ch node, rule *stack.MOSRule, on []float64, area float64) {
+	for _, c := range rule.Where {
+		if part := on[c.Layer] / area; part > 1e-9 && part < 1-1e-9 {
+			j.warn("mixed-channel", ch, "%s covers %.0f %% of the channel; taken as %s", j.plan.st.Layers[c.Layer].Name, 100*part, rule.Model)
+		}
+	}
+}
+
+// bulk sets the bulk net by the rule, through the nearest tap where several nets tie the well.
+func (j *joiner) bulk(p *part, t stack.Tie, wells map[node]float64) {
+	at := node(0)
+	switch l, isWell := t.Well(); {
+	case t.Substrate():
+		at = j.substrate
+	case isWell:
+		for w := range wells {
+			if j.layer(w) == l && (at == 0 || j.byPlace(w, at) < 0) {
+				at = w
+			}
+		}
+	}
+	if at == 0 {
+		return
+	}
+	p.nets[netlist.Bulk] = j.find(at)
+	if ties := j.softTies[at]; ties != nil {
+		p.code = cmp.Or(p.code, "soft-tie")
+		p.nets[netlist.Bulk] = j.find(j.nearest(ties, p.of).net)
+	}
+}
+
+// nearest returns the tie whose tap is nearest to a channel, corner to corner.
+func (j *joiner) nearest(ties []tie, ch node) tie {
+	dist := func(t tie) float64 {
+		a, b := j.at(t.tap), j.at(ch)
+		return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y))
+	}
+	return slices.MinFunc(ties, func(a, b tie) int { return cmp.Compare(dist(a), dist(b)) })
+}
+
+func (j *joiner) diode(n node, covers []cover) part {
+	reg := &j.plan.groups[j.pieces[n].group].regions[j.pieces[n].region]
+	rule := &j.plan.st.Diodes[reg.rule]
+	p := part{of: n, layer: reg.layer}
+	p.dev = netlist.Device{Kind: netlist.Diode, Model: rule.Model, Area: j.pieces[n].area, Perim: j.pieces[n].perimeter, At: j.at(n)}
+	var body, to node
+	if rule.To.Substrate() {
+		to = j.substrate
+	}
+	for _, c := range covers {
+		if c.area == 0 {
+			body = j.find(c.on)
+		} else if c.on != 0 {
+			to = c.on
+		}
+	}
+	anode, cathode := to, body
+	if to != 0 {
+		anode = j.find(to)
+	}
+	if rule.Type == "p" {
+		anode, cathode = cathode, anode
+	}
+	p.nets[netlist.Anode], p.nets[netlist.Cathode] = anode, cathode
+	return p
+}

@@ -1,0 +1,347 @@
+package extract
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/netlist"
+)
+
+// narrowNm is the width in nm under which the part of a diffusion that a tap rule marks is taken for a misdrawn edge.
+const narrowNm = 10
+
+// butted is the share of a contact's area that each of two layers must take for the contact to join both.
+const butted = 0.25
+
+// joiner makes nets of regions.
+type joiner struct {
+	*forest
+	plan      *plan
+	labels    []label
+	root      []node // the region that each node is part of; contacts as a whole, in all their groups
+	substrate node
+	names     map[node]*naming // by root, once nets are settled
+	lowest    []node         // by root of a net: its region with the lowest, then leftmost corner
+	softTies  map[node][]tie   // by well root (or the substrate): taps of differently labelled nets
+	warnings  []Warning
+}
+
+// naming is what the labels say of one net.
+type naming struct {
+	own    []string // the drawing's own labels, in natural order
+	placed string   // the first label of a placed cell, with its path
+}
+
+// tie is a tap: the net it is on and the well below it.
+type tie struct {
+	tap, net, well node // well 0: the substrate
+}
+
+func (j *joiner) run() {
+	j.substrate = j.add(0, math.MinInt32, math.MinInt32)
+	j.sum()
+	j.joinShared()
+	j.root = make([]node, len(j.parent))
+	for n := range j.parent {
+		j.root[n] = j.find(node(n))
+	}
+	slices.SortStableFunc(j.covers, func(a, b cover) int { return cmp.Compare(j.root[a.of], j.root[b.of]) })
+	j.joinContacts()
+	j.nameNets()
+	j.joinTaps()
+	j.nameNets() // again: taps have made some nets one
+	j.findLowest()
+}
+
+func (j *joiner) warn(code string, n node, format string, args ...any) {
+	p := &j.pieces[n]
+	j.warnings = append(j.warnings, Warning{code, fmt.Sprintf(format, args...), j.layerOf(n), int(p.x), int(p.y)})
+}
+
+func (j *joiner) layerOf(n node) string { return j.plan.st.Layers[j.layer(n)].Name }
+
+// layer returns the layer of a node; nodes are renumbered by group, so that the group is kept in the piece.
+func (j *joiner) layer(n node) layout.Layer {
+	p := &j.pieces[n]
+	return j.plan.groups[p.group].regions[p.region].layer
+}
+
+func (j *joiner) regionKind(n node) kind {
+	p := &j.pieces[n]
+	return j.plan.groups[p.group].regions[p.region].kind
+}
+
+// sum adds up the pieces of each region at its root, in the order of nodes, so that the result is always the same.
+// From here on a piece that is no root of its region has no measures; later unions join nets, not measures.
+func (j *joiner) sum() {
+	for n := node(1); int(n) < len(j.parent); n++ {
+		r := j.find(n)
+		if r == n {
+			continue
+		}
+		p, q := &j.pieces[n], &j.pieces[r]
+		q.area += p.area
+		q.perimeter += p.perimeter
+		q.open = q.open || p.open
+		j.place(r, p.x, p.y)
+	}
+}
+
+// joinShared joins the two halves of a contact that was swept in two groups: they hold the same shapes.
+func (j *joiner) joinShared() {
+	first := map[uint64]node{}
+	for _, t := range j.tags {
+		key := uint64(t.layer)<<32 | uint64(t.shape)
+		if n, ok := first[key]; ok {
+			j.union(n, t.node)
+		} else {
+			first[key] = t.node
+		}
+	}
+}
+
+// joinContacts decides, for each contact, which of the conductors below it it reaches.
+func (j *joiner) joinContacts() {
+	for lo := 0; lo < len(j.covers); {
+		root := j.root[j.covers[lo].of]
+		hi := lo
+		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
+			hi++
+		}
+		if j.regionKind(root) == plug {
+			j.joinContact(root, j.covers[lo:hi])
+		}
+		lo = hi
+	}
+}
+
+type reach struct {
+	layer layout.Layer
+	area  float64
+}
+
+func (j *joiner) joinContact(contact node, covers []cover) {
+	var reaches []reach
+	area := j.pieces[contact].area
+	for _, c := range covers {
+		if c.area == 0 { // the layer on top
+			continue
+		}
+		l := j.layer(c.on)
+		i := slices.IndexFunc(reaches, func(r reach) bool { return r.layer == l })
+		if i < 0 {
+			reaches = append(reaches, reach{layer: l})
+			i = len(reaches) - 1
+		}
+		reaches[i].area += c.area
+	}
+	slices.SortFunc(reaches, func(a, b reach) int {
+		return cmp.Or(cmp.Compare(b.area, a.area), cmp.Compare(a.layer, b.layer))
+	})
+	take := uint64(0)
+	for i, r := range reaches {
+		if i == 0 || r.area >= butted*area && reaches[0].area >= butted*area {
+			take |= 1 << r.layer
+		}
+	}
+	if len(reaches) > 1 {
+		j.warnContact(contact, reaches, area, take)
+	}
+	for _, c := range covers {
+		if c.area == 0 || take>>j.layer(c.on)&1 != 0 {
+			j.union(c.of, c.on)
+		}
+	}
+}
+
+func (j *joiner) warnContact(contact node, reaches []reach, area float64, take uint64) {
+	names := func(l layout.Layer) string { return j.plan.st.Layers[l].Name }
+	a, b := reaches[0], reaches[1]
+	if take>>b.layer&1 != 0 {
+		j.warn("butted-contact", contact, "contact joins %s (%.0f %% of its area) and %s (%.0f %%)",
+			names(a.layer), 100*a.area/area, names(b.layer), 100*b.area/area)
+		return
+	}
+	j.warn("half-landed-contact", contact, "contact lies on %s with %.0f %% of its area and on %s with %.0f %%; taken to reach %s only",
+		names(a.layer), 100*a.area/area, names(b.layer), 100*b.area/area, names(a.layer))
+}
+
+// nameNets gives the labels to the nets that they lie on.
+func (j *joiner) nameNets() {
+	j.names = map[node]*naming{}
+	name := func(n node) *naming {
+		r := j.find(n)
+		if j.names[r] == nil {
+			j.names[r] = &naming{}
+		}
+		return j.names[r]
+	}
+	for _, f := range j.found {
+		l := &j.labels[f.probe]
+		nm := name(f.node)
+		if l.path != "" {
+			if path := layout.JoinPath(l.path, l.text); nm.placed == "" || netlist.NaturalLess(path, nm.placed) {
+				nm.placed = path
+			}
+		} else if !slices.Contains(nm.own, l.text) {
+			nm.own = append(nm.own, l.text)
+		}
+	}
+	if s := j.plan.st.Substrate.Net; s != "" {
+		if nm := name(j.substrate); !slices.Contains(nm.own, s) {
+			nm.own = append(nm.own, s)
+		}
+	}
+	for _, nm := range j.names {
+		slices.SortFunc(nm.own, naturalOrder)
+	}
+}
+
+func naturalOrder(a, b string) int {
+	switch {
+	case netlist.NaturalLess(a, b):
+		return -1
+	case netlist.NaturalLess(b, a):
+		return 1
+	}
+	return 0
+}
+
+// joinTaps joins wells and substrate to the nets that tap them, unless that would short two labelled nets.
+func (j *joiner) joinTaps() {
+	byWell := map[node][]tie{}
+	var wells []node
+	for _, t := range j.taps() {
+		w := j.wellRoot(t.well)
+		if byWell[w] == nil {
+			wells = append(wells, w)
+		}
+		byWell[w] = append(byWell[w], t)
+	}
+	slices.SortFunc(wells, func(a, b node) int { return j.byPlace(a, b) })
+	j.softTies = map[node][]tie{}
+	for _, w := range wells {
+		ties := byWell[w]
+		var names []string
+		if nm := j.names[j.find(w)]; nm != nil {
+			names = append(names, nm.own...)
+		}
+		for _, t := range ties {
+			if nm := j.names[j.find(t.net)]; nm != nil {
+				for _, s := range nm.own[:min(1, len(nm.own))] {
+					if !slices.Contains(names, s) {
+						names = append(names, s)
+					}
+				}
+			}
+		}
+		if len(names) > 1 {
+			j.softTies[w] = ties
+			what := "the substrate"
+			if w != j.substrate {
+				what = j.layerOf(w)
+			}
+			j.warn("soft-tie", ties[0].tap, "taps tie %s to %s; they stay separate nets, each device's bulk is that of the nearest tap",
+				what, listNames(names))
+			continue
+		}
+		for _, t := range ties {
+			j.union(w, t.net)
+		}
+	}
+}
+
+func listNames(names []string) string {
+	s := slices.Clone(names)
+	slices.SortFunc(s, naturalOrder)
+	out := s[0]
+	for i, n := range s[1:] {
+		if i == len(s)-2 {
+			out += " and " + n
+		} else {
+			out += ", " + n
+		}
+	}
+	return out
+}
+
+func (j *joiner) wellRoot(w node) node {
+	if w == 0 {
+		return j.substrate
+	}
+	return j.root[w]
+}
+
+// taps returns the ties in the order of place, without those that are too narrow to be drawn on purpose.
+func (j *joiner) taps() []tie {
+	var ties []tie
+	for lo := 0; lo < len(j.covers); {
+		root := j.root[j.covers[lo].of]
+		hi := lo
+		t := tie{tap: root}
+		best := 0.0
+		byWell := map[node]float64{}
+		for ; hi < len(j.covers) && j.root[j.covers[hi].of] == root; hi++ {
+			c := &j.covers[hi]
+			if c.area == 0 {
+				t.net = c.on
+			} else {
+				byWell[c.on] += c.area
+				if byWell[c.on] > best {
+					best, t.well = byWell[c.on], c.on
+				}
+			}
+		}
+		lo = hi
+		if j.regionKind(root) != tap || t.net == 0 || best == 0 {
+			continue
+		}
+		if w := j.width(root); w < narrowNm {
+			j.warn("narrow-tap", root, "a tap's conditions hold on a strip of %s only %.0f nm wide; taken for a misdrawn edge", j.layerOf(root), w)
+			continue
+		}
+		ties = append(ties, t)
+	}
+	slices.SortFunc(ties, func(a, b tie) int { return j.byPlace(a.tap, b.tap) })
+	return ties
+}
+
+// width returns the width in nm of the rectangle that has the area and the perimeter of a region, the square's side
+// where the region is rounder than that. For a strip this is its width, however it bends.
+func (j *joiner) width(n node) float64 {
+	p := &j.pieces[n]
+	half := p.perimeter / 2
+	d := half*half - 4*p.area // the sides w are the roots of w² - half·w + area
+	if d < 0 {
+		return math.Sqrt(p.area)
+	}
+	return (half - math.Sqrt(d)) / 2
+}
+
+// findLowest finds the place of each net.
+func (j *joiner) findLowest() {
+	j.lowest = make([]node, len(j.parent))
+	for i := node(1); int(i) < len(j.parent); i++ {
+		if i == j.substrate {
+			continue
+		}
+		r := j.find(i)
+		if n := j.lowest[r]; n == 0 || j.byPlace(i, n) < 0 {
+			j.lowest[r] = i
+		}
+	}
+}
+
+// byPlace orders nodes from bottom to top, then from left to right.
+func (j *joiner) byPlace(a, b node) int {
+	p, q := &j.pieces[a], &j.pieces[b]
+	return cmp.Or(cmp.Compare(p.y, q.y), cmp.Compare(p.x, q.x), cmp.Compare(j.layer(a), j.layer(b)))
+}
+
+func (j *joiner) at(n node) geom.Point {
+	return geom.Point{X: int(j.pieces[n].x), Y: int(j.pieces[n].y)}
+}
