@@ -64,13 +64,14 @@ func (p *Placement) Member(c, r int) geom.Transform { return p.Transform.Moved(p
 
 func (p *Placement) offset(c, r int) geom.Point {
 	var v geom.Vec
-	if p.Columns > 1 {
-		v = p.ColumnExtent.Scale(float64(c) / float64(p.Columns-1))
+	along := func(extent geom.Vec, i, n int) {
+		if n > 1 { // multiplied first: a pitch of half a nanometre then stays exact
+			v.X += extent.X * float64(i) / float64(n-1)
+			v.Y += extent.Y * float64(i) / float64(n-1)
+		}
 	}
-	if p.Rows > 1 {
-		w := p.RowExtent.Scale(float64(r) / float64(p.Rows-1))
-		v = geom.Vec{X: v.X + w.X, Y: v.Y + w.Y}
-	}
+	along(p.ColumnExtent, c, p.Columns)
+	along(p.RowExtent, r, p.Rows)
 	return v.Round()
 }
 

@@ -5,7 +5,10 @@ import (
 )
 
 // Seg is a directed edge of a shape: what the shape covers lies left of the way from A to B.
-type Seg struct{ A, B geom.Point }
+type Seg struct {
+	A, B geom.Point
+	Tag  uint32 // given by the caller, for Sink.Tagged; 0: none
+}
 
 // Slanted reports whether s is parallel to no axis.
 func (s Seg) Slanted() bool { return s.A.X != s.B.X && s.A.Y != s.B.Y }
@@ -34,7 +37,7 @@ func ringSegs(r geom.Ring, reverse bool) []Seg {
 		if reverse {
 			a, b = b, a
 		}
-		segs[i] = Seg{a, b}
+		segs[i] = Seg{A: a, B: b}
 	}
 	return segs
 }
@@ -73,22 +76,20 @@ func resolve(pg geom.Polygon) []Seg {
 		noder.AddUpright(s)
 	}
 	var edges []Edge
-	var out []Seg
 	for _, chain := range noder.Node() {
 		for i := 0; i+1 < len(chain); i++ {
-			edges = appendEdge(edges, Seg{chain[i], chain[i+1]}, 0, NoTag)
+			edges = appendEdge(edges, Seg{A: chain[i], B: chain[i+1]}, 0)
 		}
 	}
 	for _, s := range segs {
 		if !s.Slanted() {
-			edges = appendEdge(edges, s, 0, NoTag)
+			edges = appendEdge(edges, s, 0)
 		}
 	}
 	b := pg.Bounds()
 	c := &borders{seen: map[Line]bool{}}
 	Sweep(Strip{X0: b.Min.X - 1, X1: b.Max.X + 1, Edges: edges}, c)
-	out = append(out, c.segs...)
-	return out
+	return c.segs
 }
 
 // borders is the sink that collects the edges between covered and not covered, whole where they are slanted.
@@ -111,9 +112,9 @@ func (c *borders) Beside(l, r *Interval, y0, y1 int) {
 	c.seen[line] = true
 	lo, hi := geom.Point{X: int(line.X0), Y: int(line.Y0)}, geom.Point{X: int(line.X1), Y: int(line.Y1)}
 	if l.Mask != 0 {
-		c.segs = append(c.segs, Seg{lo, hi}) // covered on the left of the way up
+		c.segs = append(c.segs, Seg{A: lo, B: hi}) // covered on the left of the way up
 	} else {
-		c.segs = append(c.segs, Seg{hi, lo})
+		c.segs = append(c.segs, Seg{A: hi, B: lo})
 	}
 }
 
@@ -123,8 +124,8 @@ func (c *borders) Above(lo, hi *Interval, y int, x0, x1 float64) {
 	}
 	a, b := geom.Point{X: int(x0), Y: y}, geom.Point{X: int(x1), Y: y}
 	if hi.Mask != 0 {
-		c.segs = append(c.segs, Seg{a, b})
+		c.segs = append(c.segs, Seg{A: a, B: b})
 	} else {
-		c.segs = append(c.segs, Seg{b, a})
+		c.segs = append(c.segs, Seg{A: b, B: a})
 	}
 }

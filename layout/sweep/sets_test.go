@@ -93,11 +93,11 @@ func strip(layers ...[]geom.Polygon) Strip {
 					continue
 				}
 				for i := 0; i+1 < len(chains[0]); i++ {
-					noded = append(noded, Seg{chains[0][i], chains[0][i+1]})
+					noded = append(noded, Seg{A: chains[0][i], B: chains[0][i+1]})
 				}
 				chains = chains[1:]
 			}
-			d.Shape(noded, uint8(l), NoTag)
+			d.Shape(noded, uint8(l))
 		}
 	}
 	return d.Strips[0]

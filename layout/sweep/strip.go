@@ -2,9 +2,6 @@ package sweep
 
 import "math"
 
-// NoTag marks an edge whose shape nobody asked for.
-const NoTag = math.MaxUint32
-
 // Line is the upright or slanted line that borders an interval, by its lower and upper end in nm. Of an upright line
 // only X0 = X1 counts: pieces of it that follow each other are one border.
 type Line struct{ X0, Y0, X1, Y1 int32 }
@@ -36,7 +33,7 @@ func (l Line) same(m Line) bool { return l == m || l.X0 == l.X1 && m.X0 == m.X1 
 // Edge is a Line on a layer. Winding is what it adds to the layer's winding number from left to right.
 type Edge struct {
 	Line
-	Tag     uint32 // the shape it belongs to, or NoTag
+	Tag     uint32 // of its Seg
 	Layer   uint8
 	Winding int8
 }
@@ -56,7 +53,7 @@ type Strip struct {
 }
 
 // appendEdge appends s unless it is horizontal.
-func appendEdge(edges []Edge, s Seg, layer uint8, tag uint32) []Edge {
+func appendEdge(edges []Edge, s Seg, layer uint8) []Edge {
 	a, b, w := s.A, s.B, int8(-1) // upwards: covered on the left
 	if a.Y == b.Y {
 		return edges
@@ -64,7 +61,7 @@ func appendEdge(edges []Edge, s Seg, layer uint8, tag uint32) []Edge {
 	if a.Y > b.Y {
 		a, b, w = b, a, 1
 	}
-	return append(edges, Edge{Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}, tag, layer, w})
+	return append(edges, Edge{Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}, s.Tag, layer, w})
 }
 
 // Dealer deals the edges of shapes out to strips of one width.
@@ -94,7 +91,7 @@ func (d *Dealer) index(x int) int {
 //
 // In a strip that the shape begins left of, the edges that lie left of the strip are replaced by upright ones far
 // left: they count for the winding number, whatever their x.
-func (d *Dealer) Shape(segs []Seg, layer uint8, tag uint32) {
+func (d *Dealer) Shape(segs []Seg, layer uint8) {
 	if len(segs) == 0 {
 		return
 	}
@@ -107,7 +104,7 @@ func (d *Dealer) Shape(segs []Seg, layer uint8, tag uint32) {
 		}
 		if x0 >= s.X0 && x1 <= s.X1 {
 			for _, seg := range segs {
-				s.Edges = appendEdge(s.Edges, seg, layer, tag)
+				s.Edges = appendEdge(s.Edges, seg, layer)
 			}
 			continue
 		}
@@ -118,9 +115,9 @@ func (d *Dealer) Shape(segs []Seg, layer uint8, tag uint32) {
 				// begins where the strip ends: nothing in it is to the right of this edge
 			case hi <= s.X0 && i > 0:
 				seg.A.X, seg.B.X = farLeft, farLeft
-				s.Edges = appendEdge(s.Edges, seg, layer, tag)
+				s.Edges = appendEdge(s.Edges, seg, layer)
 			default:
-				s.Edges = appendEdge(s.Edges, seg, layer, tag)
+				s.Edges = appendEdge(s.Edges, seg, layer)
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"cmp"
+	"math"
 	"math/bits"
 	"slices"
 )
@@ -61,8 +62,13 @@ func Sweep(s Strip, sink Sink) {
 		for n < len(rest) && rest[n].Y0 == y {
 			n++
 		}
-		sw.step(int(y), rest[:n])
+		starts := rest[:n]
 		rest = rest[n:]
+		sw.nextStart = math.MaxInt32
+		if len(rest) > 0 {
+			sw.nextStart = rest[0].Y0
+		}
+		sw.step(int(y), starts)
 	}
 }
 
@@ -75,6 +81,7 @@ type sweeper struct {
 	active, spare []Edge // the edges that cross the sweep line, from left to right
 	old, now      []Interval
 	nextEvent     int32 // the lowest upper end among active
+	nextStart     int32 // the lowest lower end of those to come
 	winding       [64]int32
 	slots         []int32 // free ones
 	nslots        int32
@@ -299,7 +306,7 @@ func (sw *sweeper) tellTags(y int) {
 	j := 0
 	for i := range sw.active {
 		e := &sw.active[i]
-		if int(e.Y0) != y || e.Tag == NoTag || e.Winding < 0 {
+		if int(e.Y0) != y || e.Tag == 0 || e.Winding < 0 {
 			continue
 		}
 		x := e.Line
@@ -330,7 +337,7 @@ func (sw *sweeper) shows(iv *Interval) bool {
 
 // probe answers the probes up to the next event. One that lies on the border between two events asks both sides.
 func (sw *sweeper) probe(y int) {
-	top := int(sw.nextEvent)
+	top := int(min(sw.nextEvent, sw.nextStart))
 	if len(sw.active) == 0 {
 		return
 	}

@@ -32,10 +32,10 @@ type cover struct {
 	mask uint64
 }
 
-// tagged says that a contact shape is part of a region.
+// tagged says that an edge of a contact begins on a region.
 type tagged struct {
 	layer uint8
-	shape uint32
+	edge  uint32
 	node  node
 }
 

@@ -132,7 +132,6 @@ func (o *outlines) of(s *layout.Shape, t geom.Transform) []sweep.Seg {
 type slantedShape struct {
 	segs  []sweep.Seg
 	layer uint8
-	tag   uint32
 }
 
 // deal makes the strips of one group.
@@ -160,7 +159,7 @@ func (g *group) deal(ctx context.Context, flat *layout.Flat, traced []layout.Sha
 	}
 	if len(slanted) > 0 {
 		noder := sweep.NewNoder(all)
-		g.each(ctx, flat, traced, o, func(segs []sweep.Seg, _ uint8, _ uint32) {
+		g.each(ctx, flat, traced, o, func(segs []sweep.Seg, _ uint8) {
 			for _, s := range segs {
 				noder.AddUpright(s)
 			}
@@ -176,8 +175,9 @@ func (g *group) deal(ctx context.Context, flat *layout.Flat, traced []layout.Sha
 	return d.Strips, nil
 }
 
-// each calls f with the outline of every shape of the group and of its traced areas.
-func (g *group) each(ctx context.Context, flat *layout.Flat, traced []layout.Shape, o *outlines, f func([]sweep.Seg, uint8, uint32)) {
+// each calls f with the outline of every shape of the group and of its traced areas. Edges of contacts are tagged with
+// their number on the layer, by which the parts of a contact are known again in another group.
+func (g *group) each(ctx context.Context, flat *layout.Flat, traced []layout.Shape, o *outlines, f func([]sweep.Seg, uint8)) {
 	tagged := uint64(0)
 	for i := range g.regions {
 		if g.regions[i].kind == plug {
@@ -185,13 +185,17 @@ func (g *group) each(ctx context.Context, flat *layout.Flat, traced []layout.Sha
 		}
 	}
 	n := 0
-	flat.Shapes(func(s *layout.Shape, t geom.Transform, k int) bool {
+	var count [layout.MaxLayers]uint32
+	flat.Shapes(func(s *layout.Shape, t geom.Transform, _ int) bool {
 		if g.layers>>s.Layer&1 != 0 {
-			tag := uint32(sweep.NoTag)
+			segs := o.of(s, t)
 			if tagged>>s.Layer&1 != 0 {
-				tag = uint32(k)
+				for i := range segs {
+					count[s.Layer]++
+					segs[i].Tag = count[s.Layer]
+				}
 			}
-			f(o.of(s, t), uint8(s.Layer), tag)
+			f(segs, uint8(s.Layer))
 		}
 		n++
 		return n%1024 != 0 || ctx.Err() == nil
@@ -201,21 +205,21 @@ func (g *group) each(ctx context.Context, flat *layout.Flat, traced []layout.Sha
 		if g.plan.groupOf[s.Layer] != g {
 			continue
 		}
-		f(o.of(s, geom.Identity), uint8(bits.TrailingZeros64(g.plan.tracedBit[s.Layer])), sweep.NoTag)
+		f(o.of(s, geom.Identity), uint8(bits.TrailingZeros64(g.plan.tracedBit[s.Layer])))
 	}
 }
 
 // dealUpright deals out the shapes without slanted edges and returns the others with all their edges.
 func (g *group) dealUpright(ctx context.Context, flat *layout.Flat, traced []layout.Shape, o *outlines, d *sweep.Dealer) (slanted []slantedShape, all []sweep.Seg) {
-	g.each(ctx, flat, traced, o, func(segs []sweep.Seg, layer uint8, tag uint32) {
+	g.each(ctx, flat, traced, o, func(segs []sweep.Seg, layer uint8) {
 		for _, s := range segs {
 			if s.Slanted() {
-				slanted = append(slanted, slantedShape{append([]sweep.Seg(nil), segs...), layer, tag})
+				slanted = append(slanted, slantedShape{append([]sweep.Seg(nil), segs...), layer})
 				all = append(all, segs...)
 				return
 			}
 		}
-		d.Shape(segs, layer, tag)
+		d.Shape(segs, layer)
 	})
 	return slanted, all
 }
@@ -234,9 +238,9 @@ func dealSlanted(shapes []slantedShape, noder *sweep.Noder, d *sweep.Dealer) {
 			chain := chains[0]
 			chains = chains[1:]
 			for i := 0; i+1 < len(chain); i++ {
-				segs = append(segs, sweep.Seg{A: chain[i], B: chain[i+1]})
+				segs = append(segs, sweep.Seg{A: chain[i], B: chain[i+1], Tag: e.Tag})
 			}
 		}
-		d.Shape(segs, s.layer, s.tag)
+		d.Shape(segs, s.layer)
 	}
 }

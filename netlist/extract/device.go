@@ -88,7 +88,7 @@ func (j *joiner) transistors(ch node, covers []cover, spans []span, shares map[n
 		total += e.length
 	}
 	base.dev.W = total
-	if stretches(spans) > 1 {
+	if j.stretches(spans) > 1 {
 		base.dev.W = total / 2
 	}
 	base.dev.L = j.pieces[ch].area / base.dev.W
@@ -169,8 +169,9 @@ func (j *joiner) edges(spans []span) []edge {
 	return edges
 }
 
-// stretches counts the unbroken stretches that the spans form.
-func stretches(spans []span) int {
+// stretches counts the unbroken stretches that the spans form. Where two regions meet in a corner of the channel, the
+// stretch is broken: from a source to a drain it is half the length that counts.
+func (j *joiner) stretches(spans []span) int {
 	parent := make([]int, len(spans))
 	for i := range parent {
 		parent[i] = i
@@ -188,7 +189,7 @@ func stretches(spans []span) int {
 	}
 	for i := range spans {
 		for k := 0; k < i; k++ {
-			if meets(&spans[i], &spans[k]) {
+			if j.root[spans[i].diffusion] == j.root[spans[k].diffusion] && meets(&spans[i], &spans[k]) {
 				if a, b := find(i), find(k); a != b {
 					parent[a] = b
 					n--

@@ -25,7 +25,7 @@ type joiner struct {
 	root      []node // the region that each node is part of; contacts as a whole, in all their groups
 	substrate node
 	names     map[node]*naming // by root, once nets are settled
-	lowest    []node         // by root of a net: its region with the lowest, then leftmost corner
+	lowest    []node           // by root of a net: its region with the lowest, then leftmost corner
 	softTies  map[node][]tie   // by well root (or the substrate): taps of differently labelled nets
 	warnings  []Warning
 }
@@ -91,11 +91,11 @@ func (j *joiner) sum() {
 	}
 }
 
-// joinShared joins the two halves of a contact that was swept in two groups: they hold the same shapes.
+// joinShared joins the two halves of a contact that was swept in two groups: they have the same edges.
 func (j *joiner) joinShared() {
 	first := map[uint64]node{}
 	for _, t := range j.tags {
-		key := uint64(t.layer)<<32 | uint64(t.shape)
+		key := uint64(t.layer)<<32 | uint64(t.edge)
 		if n, ok := first[key]; ok {
 			j.union(n, t.node)
 		} else {

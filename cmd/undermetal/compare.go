@@ -1,0 +1,139 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/netlist/compare"
+)
+
+// errDiffer says that two circuits are not the same; all there is to say has been printed.
+var errDiffer = errors.New("the circuits differ")
+
+type compareFlags struct {
+	stack, top, topB, tolerance string
+	series, bulk, json          bool
+}
+
+func newCompare() *cobra.Command {
+	var f compareFlags
+	c := &cobra.Command{
+		Use:   "compare A B",
+		Short: "say whether two circuits are the same, and if not, where not",
+		Long: `compare reads two drawings or netlists and says whether they are the same circuit: up to names, with source and drain
+interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.`,
+		Example: `  undermetal compare cell.sp published.cdl --top CELL
+  undermetal compare cell.gds published.cdl --stack process.stack.toml --top CELL --top-b CELL`,
+		Args: exactly(2, "two circuits"),
+		RunE: func(c *cobra.Command, args []string) error { return doCompare(c, args[0], args[1], &f) },
+	}
+	c.Flags().StringVar(&f.stack, "stack", "", "stack file or built-in stack, for drawings")
+	c.Flags().StringVar(&f.top, "top", "", "the cell or circuit of A, and of B where --top-b is not given")
+	c.Flags().StringVar(&f.topB, "top-b", "", "the cell or circuit of B")
+	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%")
+	c.Flags().BoolVar(&f.series, "series", false, "allow another order of transistors in series")
+	c.Flags().BoolVar(&f.bulk, "bulk", false, "hold bulk nets against each other by name too, not by structure only")
+	c.Flags().BoolVar(&f.json, "json", false, "print the result as JSON")
+	return c
+}
+
+func doCompare(c *cobra.Command, nameA, nameB string, f *compareFlags) error {
+	opt := compare.DefaultOptions()
+	opt.Series, opt.BulkByName = f.series, f.bulk
+	if err := parseTolerance(f.tolerance, &opt); err != nil {
+		return err
+	}
+	a, err := loadCircuit(c, nameA, f.stack, f.top)
+	if err != nil {
+		return err
+	}
+	topB := f.topB
+	if topB == "" {
+		topB = f.top
+	}
+	b, err := loadCircuit(c, nameB, f.stack, topB)
+	if err != nil {
+		return err
+	}
+	res, err := compare.Compare(c.Context(), a, b, opt)
+	if err != nil {
+		return err
+	}
+	if f.json {
+		err = printCompareJSON(c.OutOrStdout(), res)
+	} else {
+		err = printCompare(c.OutOrStdout(), res)
+	}
+	if err == nil && !res.Same {
+		return errDiffer
+	}
+	return err
+}
+
+func parseTolerance(s string, opt *compare.Options) error {
+	number, unit := strings.TrimRight(s, "nm%"), ""
+	unit = s[len(number):]
+	v, err := strconv.ParseFloat(number, 64)
+	if err != nil || v < 0 || unit != "nm" && unit != "%" {
+		return usagef("--tolerance %s: write a length or a share, such as 1nm or 1%%", s)
+	}
+	opt.ToleranceNm, opt.ToleranceRel = 0, 0
+	if unit == "nm" {
+		opt.ToleranceNm = v
+	} else {
+		opt.ToleranceRel = v / 100
+	}
+	return nil
+}
+
+func printCompare(w io.Writer, res *compare.Result) error {
+	p := &printer{w: w}
+	if res.Same {
+		p.f("the same circuit: %d devices matched\n", res.Matched)
+		return p.err
+	}
+	p.f("not the same circuit: %d devices matched, %d differences\n", res.Matched, len(res.Differences))
+	for _, d := range res.Differences {
+		p.f("  %s\n", d.Text)
+	}
+	return p.err
+}
+
+type jsonCompare struct {
+	Version     int              `json:"version"`
+	Same        bool             `json:"same"`
+	Matched     int              `json:"matched"`
+	Differences []jsonDifference `json:"differences"`
+}
+
+type jsonDifference struct {
+	Kind string      `json:"kind"`
+	Text string      `json:"text"`
+	A    string      `json:"a"`
+	B    string      `json:"b"`
+	At   *[2]float64 `json:"at"`
+}
+
+func printCompareJSON(w io.Writer, res *compare.Result) error {
+	out := jsonCompare{Version: jsonVersion, Same: res.Same, Matched: res.Matched, Differences: []jsonDifference{}}
+	for _, d := range res.Differences {
+		j := jsonDifference{Kind: d.Kind, Text: d.Text, A: d.A, B: d.B}
+		if d.At != nil {
+			at := place(d.At.X, d.At.Y)
+			j.At = &at
+		}
+		out.Differences = append(out.Differences, j)
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", " ")
+	if err := enc.Encode(out); err != nil {
+		return fmt.Errorf("standard output: %w", err)
+	}
+	return nil
+}

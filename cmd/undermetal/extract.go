@@ -1,0 +1,175 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+	"undermetal/spice"
+)
+
+// extractFlags are the flags of undermetal extract.
+type extractFlags struct {
+	stack, top, spice, json, ground string
+	models                          bool
+}
+
+func newExtract() *cobra.Command {
+	var f extractFlags
+	c := &cobra.Command{
+		Use:   "extract DRAWING",
+		Short: "turn a drawing into devices and nets",
+		Long: `extract reads a drawing (GDSII) with the stack that says what its layers are, and finds the transistors, diodes and
+nets. It prints a summary; --spice and --json write the circuit. Warnings go to standard error.`,
+		Example: `  undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
+  undermetal extract library.gds --stack process.stack.toml --top INV --json -`,
+		Args: exactly(1, "one drawing"),
+		RunE: func(c *cobra.Command, args []string) error { return doExtract(c, args[0], &f) },
+	}
+	c.Flags().StringVar(&f.stack, "stack", "", "stack file, or the name of a built-in stack")
+	c.Flags().StringVar(&f.top, "top", "", "the cell to extract, where several are placed by no other")
+	c.Flags().StringVar(&f.spice, "spice", "", "write a SPICE netlist to this file, - for standard output")
+	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
+	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
+	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
+	return c
+}
+
+func doExtract(c *cobra.Command, name string, f *extractFlags) error {
+	if f.spice == "-" && f.json == "-" {
+		return usagef("--spice and --json cannot both go to standard output\n    give one of them a file name")
+	}
+	d, err := loadDrawing(c, name, f.stack, f.top)
+	if err != nil {
+		return err
+	}
+	res, err := runExtract(c, d)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
+		return err
+	}
+	if f.spice != "" {
+		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, f.models, f.ground) }); err != nil {
+			return err
+		}
+	}
+	if f.json != "" {
+		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, d.stack.Name) }); err != nil {
+			return err
+		}
+	}
+	if f.spice == "-" || f.json == "-" {
+		return nil
+	}
+	return printSummary(c.OutOrStdout(), res.Circuit)
+}
+
+func writeSPICE(w io.Writer, res *extract.Result, models bool, ground string) error {
+	d := &netlist.Design{Circuits: []*netlist.Circuit{res.Circuit}}
+	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true,
+		Comment: func(i int) string { return res.Places[i].Code }})
+}
+
+// mostWarnings is how many warnings of one code are printed; the JSON has them all.
+const mostWarnings = 5
+
+func printWarnings(w io.Writer, warnings []extract.Warning) error {
+	for lo := 0; lo < len(warnings); {
+		hi := lo
+		for hi < len(warnings) && warnings[hi].Code == warnings[lo].Code {
+			hi++
+		}
+		for i, x := range warnings[lo:hi] {
+			if i == mostWarnings {
+				if _, err := fmt.Fprintf(w, "warning: %s: %d more of this kind\n", x.Code, hi-lo-mostWarnings); err != nil {
+					return err
+				}
+				break
+			}
+			place := ""
+			if x.Layer != "" {
+				place = fmt.Sprintf(" (%s, at %.3f, %.3f µm)", x.Layer, um(float64(x.X)), um(float64(x.Y)))
+			}
+			if _, err := fmt.Fprintf(w, "warning: %s: %s%s\n", x.Code, x.Text, place); err != nil {
+				return err
+			}
+		}
+		lo = hi
+	}
+	return nil
+}
+
+// size is what devices are counted by.
+type size struct {
+	kind  netlist.Kind
+	model string
+	w, l  float64 // µm, or area µm² and perimeter µm for a diode
+}
+
+// printSummary prints devices by kind and size, and what is known of the nets.
+func printSummary(w io.Writer, c *netlist.Circuit) error {
+	count := map[size]int{}
+	for i := range c.Devices {
+		d := &c.Devices[i]
+		s := size{d.Kind, d.Model, um(d.W), um(d.L)}
+		if d.Kind == netlist.Diode {
+			s.w, s.l = d.Area/1e6, um(d.Perim)
+		}
+		count[s]++
+	}
+	sizes := make([]size, 0, len(count))
+	for s := range count {
+		sizes = append(sizes, s)
+	}
+	slices.SortFunc(sizes, func(a, b size) int {
+		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.model, b.model), cmp.Compare(count[b], count[a]),
+			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l))
+	})
+	p := &printer{w: w}
+	p.f("%s: %d devices, %d nets\n\n", c.Name, len(c.Devices), len(c.Nets))
+	const most = 20
+	for i, s := range sizes {
+		if i == most {
+			p.f("%8s  %d more sizes\n", "", len(sizes)-most)
+			break
+		}
+		if s.kind == netlist.Diode {
+			p.f("%8d  %-6s %-12s area %.3f µm², perimeter %.3f µm\n", count[s], s.kind, s.model, s.w, s.l)
+		} else {
+			p.f("%8d  %-6s %-12s W %.3f µm, L %.3f µm\n", count[s], s.kind, s.model, s.w, s.l)
+		}
+	}
+	named, open := 0, 0
+	for i := range c.Nets {
+		if c.Nets[i].Name != "" {
+			named++
+		}
+		if c.Nets[i].Open {
+			open++
+		}
+	}
+	p.f("\n%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
+	if open > 0 {
+		p.f("%8d  nets go on outside the traced area\n", open)
+	}
+	return p.err
+}
+
+// printer keeps the first error of many prints.
+type printer struct {
+	w   io.Writer
+	err error
+}
+
+func (p *printer) f(format string, args ...any) {
+	if p.err == nil {
+		_, p.err = fmt.Fprintf(p.w, format, args...)
+	}
+}

@@ -1,0 +1,116 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+)
+
+// jsonVersion is the version of the JSON that extract and compare write.
+const jsonVersion = 1
+
+type jsonCircuit struct {
+	Version  int           `json:"version"`
+	Circuit  string        `json:"circuit"`
+	Stack    string        `json:"stack"`
+	Ports    []string      `json:"ports"`
+	Nets     []jsonNet     `json:"nets"`
+	Devices  []jsonDevice  `json:"devices"`
+	Warnings []jsonWarning `json:"warnings"`
+}
+
+type jsonNet struct {
+	ID     string     `json:"id"`
+	Name   string     `json:"name"`
+	Labels []string   `json:"labels"`
+	Open   bool       `json:"open"`
+	Layer  string     `json:"layer"`
+	At     [2]float64 `json:"at"`
+}
+
+type jsonDevice struct {
+	ID        string            `json:"id"`
+	Path      string            `json:"path"`
+	Kind      string            `json:"kind"`
+	Model     string            `json:"model"`
+	Terminals map[string]string `json:"terminals"`
+	W         float64           `json:"w_nm,omitempty"`
+	L         float64           `json:"l_nm,omitempty"`
+	WOverL    float64           `json:"w_over_l,omitempty"`
+	AS        float64           `json:"as_um2,omitempty"`
+	AD        float64           `json:"ad_um2,omitempty"`
+	PS        float64           `json:"ps_um,omitempty"`
+	PD        float64           `json:"pd_um,omitempty"`
+	Area      float64           `json:"area_um2,omitempty"`
+	Perimeter float64           `json:"perimeter_um,omitempty"`
+	Fingers   int32             `json:"fingers"`
+	At        [2]float64        `json:"at"`
+	Question  string            `json:"question,omitempty"`
+}
+
+type jsonWarning struct {
+	Code  string     `json:"code"`
+	Text  string     `json:"text"`
+	Layer string     `json:"layer"`
+	At    [2]float64 `json:"at"`
+}
+
+func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y))} }
+
+// writeJSON writes the circuit by the contract in DEVELOPERS.md. Ids are made of the place, so that they stay the same
+// when something is drawn elsewhere.
+func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
+	c := res.Circuit
+	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: stackName, Ports: []string{}, Nets: []jsonNet{},
+		Devices: []jsonDevice{}, Warnings: []jsonWarning{}}
+	ids := make([]string, len(c.Nets))
+	for i := range c.Nets {
+		n := &c.Nets[i]
+		ids[i] = fmt.Sprintf("%s@%.3f,%.3f", n.Layer, um(float64(n.At.X)), um(float64(n.At.Y)))
+		if n.Layer == "" {
+			ids[i] = n.Name
+		}
+		labels := n.Labels
+		if labels == nil {
+			labels = []string{}
+			if n.Name != "" {
+				labels = append(labels, n.Name)
+			}
+		}
+		out.Nets = append(out.Nets, jsonNet{ids[i], n.Name, labels, n.Open, n.Layer, place(n.At.X, n.At.Y)})
+	}
+	for _, p := range c.Ports {
+		out.Ports = append(out.Ports, ids[p])
+	}
+	for i := range c.Devices {
+		out.Devices = append(out.Devices, deviceJSON(&c.Devices[i], &res.Places[i], ids))
+	}
+	for _, x := range res.Warnings {
+		out.Warnings = append(out.Warnings, jsonWarning{x.Code, x.Text, x.Layer, place(x.X, x.Y)})
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", " ")
+	return enc.Encode(out)
+}
+
+func deviceJSON(d *netlist.Device, p *extract.Place, ids []string) jsonDevice {
+	j := jsonDevice{Path: p.Path, Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
+		At: place(d.At.X, d.At.Y), Question: p.Code}
+	j.ID = fmt.Sprintf("%s@%.3f,%.3f", d.Kind, j.At[0], j.At[1])
+	if p.Path != "" {
+		j.ID = p.Path + "/" + j.ID
+	}
+	for t, name := range d.Kind.TerminalNames() {
+		j.Terminals[name] = ids[d.Terminals[t]]
+	}
+	if d.Kind.IsMOS() {
+		j.W, j.L, j.WOverL = d.W, d.L, d.W/d.L
+		j.AS, j.AD, j.PS, j.PD = d.AS/1e6, d.AD/1e6, um(d.PS), um(d.PD)
+	} else {
+		j.Area, j.Perimeter = d.Area/1e6, um(d.Perim)
+	}
+	return j
+}

@@ -1,0 +1,366 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/compare"
+	"undermetal/netlist/extract"
+	"undermetal/spice"
+)
+
+const ruleStack = `
+name = "n-well, one poly, one metal"
+[[layer]]
+name = "diffusion"
+role = "diffusion"
+[[layer]]
+name = "poly"
+role = "gate"
+[[layer]]
+name = "nwell"
+role = "well"
+[[layer]]
+name = "pplus"
+role = "mark"
+[[layer]]
+name = "contact"
+role = "contact"
+joins = ["metal1", "poly", "diffusion"]
+[[layer]]
+name = "metal1"
+role = "metal"
+[[mos]]
+model = "nfet"
+type  = "n"
+where = ["!pplus", "!nwell"]
+bulk  = "substrate"
+[[mos]]
+model = "pfet"
+type  = "p"
+where = ["pplus", "nwell"]
+bulk  = "nwell"
+[[tap]]
+where = ["!pplus", "nwell"]
+ties  = "nwell"
+[[tap]]
+where = ["pplus", "!nwell"]
+ties  = "substrate"
+`
+
+// strip is a diffusion of 1000 × 3000 nm crossed by a gate of 400 nm, with a contact and metal at both ends and at the
+// gate: a transistor of W 1000 between labels S (below) and D (above), gate G.
+const stripDrawing = `
+diffusion 0 0 1000 3000
+poly -400 1300 1400 1700
+poly 1400 1200 2000 1800
+contact 1600 1400 1800 1600
+metal1 1500 1300 2500 1700
+label metal1 2400 1500 G
+contact 400 300 600 500
+metal1 300 200 700 600
+label metal1 500 400 S
+contact 400 2500 600 2700
+metal1 300 2400 700 2800
+label metal1 500 2600 D
+`
+
+// rules are drawings made by hand for one rule of the engine each, with the netlist that follows from the rule. Lines
+// are LAYER X0 Y0 X1 Y1 for a box, ring LAYER X Y …, label LAYER X Y NAME, traced LAYER X0 Y0 X1 Y1.
+var rules = []struct {
+	name, drawing, netlist string
+	warnings               []string
+}{
+	{"a plain transistor", stripDrawing, "M1 D G S sub nfet W=1u L=0.4u AS=1.3p AD=1.3p PS=3.6u PD=3.6u", []string{"bulk-unknown"}},
+	{"no rule holds", stripDrawing + "pplus -400 1300 1400 1700", "M1 D G S bulk mos_unknown W=1u L=0.4u", []string{"bulk-unknown", "polarity-unknown"}},
+	{"opposite senses and a bow-tie over a square do not cancel", `
+ring diffusion 0 0 0 3000 1000 3000 1000 0
+diffusion 0 0 1000 3000
+ring poly -400 1300 1400 1300 1400 1700 -400 1700
+ring poly -400 1700 1400 1700 1400 1300 -400 1300
+ring poly -400 1300 1400 1700 1400 1300 -400 1700
+ring metal1 -300 1350 -100 1650 -100 1350 -300 1650
+metal1 -300 1350 -100 1650
+contact -250 1400 -150 1600
+label metal1 -200 1500 G
+label diffusion 500 100 S
+label diffusion 500 2900 D`, "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown"}},
+	{"a butted tap is joined to its source and in nobody's area", stripDrawing + `
+diffusion 0 -1000 1000 0
+pplus -200 -1200 1200 0`, "M1 D G S S nfet W=1u L=0.4u AS=1.3p AD=1.3p PS=2.6u PD=3.6u", nil},
+	{"a tap narrower than 10 nm is none", stripDrawing + "pplus -200 -1200 1200 8", "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown", "narrow-tap"}},
+	{"a contact half on poly, half on diffusion joins both", `
+diffusion 0 0 1000 3000
+poly -400 1300 1400 1700
+diffusion 1000 200 2000 600
+poly 1400 400 2000 1700
+contact 1600 300 1800 500
+metal1 1500 200 1900 600
+label metal1 1700 400 X
+label diffusion 500 2900 D`, "M1 D X X sub nfet W=1u L=0.4u\nM2 X X X sub nfet W=0.8u L=0.15u", []string{"bulk-unknown", "butted-contact"}},
+	{"a contact over a gate reaches the gate only", `
+diffusion 0 0 1000 3000
+poly -400 1300 1400 1700
+contact 400 1400 600 1600
+metal1 300 1300 700 1700
+label metal1 500 1500 G
+label diffusion 500 100 S
+label diffusion 500 2900 D`, "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown"}},
+	{"a contact less than a quarter on diffusion reaches the poly only", `
+diffusion 0 0 1000 3000
+poly -400 1300 1400 1700
+contact 400 1510 600 1710
+metal1 300 1300 700 1750
+label metal1 500 1500 G
+label diffusion 500 100 S
+label diffusion 500 2900 D`, "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown", "half-landed-contact"}},
+	{"soft tie: the bulk is the nearest tap's net", stripDrawing + `
+diffusion 0 -2000 1000 -1000
+pplus -200 -2200 1200 -800
+contact 400 -1600 600 -1400
+metal1 300 -1700 700 -1300
+label metal1 500 -1500 NEAR
+diffusion 0 -9000 1000 -8000
+pplus -200 -9200 1200 -7800
+contact 400 -8600 600 -8400
+metal1 300 -8700 700 -8300
+label metal1 500 -8500 FAR`, "M1 D G S NEAR nfet W=1u L=0.4u", []string{"soft-tie"}},
+	{"a plate with diffusion on one side: source is drain, W the whole edge", `
+diffusion 0 0 1000 2000
+poly -400 1000 1400 2400
+label poly 500 2200 G
+label diffusion 500 100 S`, "M1 S G S sub nfet W=1u L=1u AD=1p PD=3u", []string{"bulk-unknown"}},
+	{"a plate over a whole diffusion is no transistor", `
+diffusion 0 0 1000 1000
+poly -400 -400 1400 1400
+label poly 500 500 G`, "", []string{"no-source-drain"}},
+	{"three nets at one crossing: a device each pair", `
+diffusion -2000 0 3000 1000
+diffusion 0 0 1000 3000
+poly 0 0 1000 1000
+label diffusion -1500 500 A
+label diffusion 2500 500 B
+label diffusion 500 2500 C
+label poly 500 500 G`, "M1 A G B sub nfet W=1u L=0.666666u\nM2 A G C sub nfet W=1u L=0.666666u\nM3 B G C sub nfet W=1u L=0.666666u",
+		[]string{"bulk-unknown", "three-way-channel"}},
+	{"equal labels apart stay apart", `
+metal1 0 0 1000 1000
+label metal1 500 500 A
+metal1 2000 0 3000 1000
+label metal1 2500 500 A`, "ports A A#2", []string{"equal-labels"}},
+	{"two names on one net are both kept", `
+metal1 0 0 1000 1000
+label metal1 500 500 A<10>
+label metal1 600 500 A<2>`, "ports A<2>", []string{"two-names"}},
+	{"a net at the rim of the traced area is open", stripDrawing + `
+traced metal1 0 0 2500 3000`, "M1 D G S sub nfet W=1u L=0.4u\nopen G", []string{"bulk-unknown"}},
+	{"corners do not join", `
+metal1 0 0 1000 1000
+label metal1 500 500 A
+metal1 1000 1000 2000 2000
+label metal1 1500 1500 B`, "ports A B", nil},
+	{"a label on nothing is said", `
+metal1 0 0 1000 1000
+label metal1 500 500 A
+label metal1 5000 500 B`, "ports A", []string{"label-on-nothing"}},
+}
+
+func TestRules(t *testing.T) {
+	for _, tc := range rules {
+		t.Run(tc.name, func(t *testing.T) {
+			res := extractText(t, tc.drawing)
+			var codes []string
+			for _, w := range res.Warnings {
+				if !slices.Contains(codes, w.Code) {
+					codes = append(codes, w.Code)
+				}
+			}
+			if !slices.Equal(codes, tc.warnings) {
+				t.Errorf("warnings %v, want %v", codes, tc.warnings)
+			}
+			checkNetlist(t, res.Circuit, tc.netlist)
+		})
+	}
+}
+
+// checkNetlist holds a circuit against lines of SPICE, "ports NAME …" and "open NAME …".
+func checkNetlist(t *testing.T, c *netlist.Circuit, text string) {
+	t.Helper()
+	var elements []string
+	for _, line := range strings.Split(text, "\n") {
+		words := strings.Fields(line)
+		switch {
+		case len(words) == 0:
+		case words[0] == "ports" || words[0] == "open":
+			var got []string
+			for i, n := range c.Nets {
+				if words[0] == "open" && n.Open || words[0] == "ports" && slices.Contains(c.Ports, netlist.Net(i)) {
+					got = append(got, n.Name)
+				}
+			}
+			slices.Sort(got)
+			if !slices.Equal(got, words[1:]) {
+				t.Errorf("%s: %v, want %v", words[0], got, words[1:])
+			}
+		default:
+			elements = append(elements, line)
+		}
+	}
+	d, err := spice.Read("hand.sp", strings.NewReader("* by hand\n.subckt hand\n"+strings.Join(elements, "\n")+"\n.ends\n"), spice.ReadOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := d.Circuits[0]
+	res, err := compare.Compare(context.Background(), c, want, compare.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !res.Same {
+		for _, x := range res.Differences {
+			t.Error(x.Text)
+		}
+		return
+	}
+	for i := range c.Devices { // names, which compare leaves out, and junctions where the netlist gives them
+		a, b := &c.Devices[i], &want.Devices[res.Devices[i]]
+		names := func(c *netlist.Circuit, d *netlist.Device) []string {
+			return []string{c.Nets[d.Terminals[0]].Name, c.Nets[d.Terminals[1]].Name, c.Nets[d.Terminals[2]].Name}
+		}
+		x, y := names(c, a), names(want, b)
+		turned := x[0] != y[0]
+		if turned {
+			y[0], y[2] = y[2], y[0]
+		}
+		if !slices.Equal(x, y) {
+			t.Errorf("device %d is between %v, want %v", i, x, y)
+		}
+		if b.AD == 0 {
+			continue
+		}
+		ad, as, pd, ps := b.AD, b.AS, b.PD, b.PS
+		if turned {
+			ad, as, pd, ps = as, ad, ps, pd
+		}
+		if a.AD != ad || a.AS != as || a.PD != pd || a.PS != ps {
+			t.Errorf("device %d: AD %v AS %v PD %v PS %v, want %v %v %v %v", i, a.AD, a.AS, a.PD, a.PS, ad, as, pd, ps)
+		}
+	}
+}
+
+func extractText(t *testing.T, drawing string) *extract.Result {
+	t.Helper()
+	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := drawText(t, st, drawing)
+	res, err := extract.Run(context.Background(), lib, lib.Cells[0], st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return res
+}
+
+func drawText(t *testing.T, st *stack.Stack, drawing string) *layout.Library {
+	c := &layout.Cell{Name: "TOP"}
+	lib := &layout.Library{Layers: st.LayerNames(), Cells: []*layout.Cell{c}}
+	for _, line := range strings.Split(drawing, "\n") {
+		f := strings.Fields(line)
+		if len(f) == 0 {
+			continue
+		}
+		verb := f[0]
+		if verb == "ring" || verb == "label" || verb == "traced" {
+			f = f[1:]
+		} else {
+			verb = "box"
+		}
+		l, ok := st.LayerNamed(f[0])
+		if !ok {
+			t.Fatalf("no layer in %q", line)
+		}
+		var n []int
+		for _, s := range f[1:] {
+			var v int
+			if _, err := fmt.Sscanf(s, "%d", &v); err == nil {
+				n = append(n, v)
+			}
+		}
+		shape := layout.Shape{Layer: l}
+		switch verb {
+		case "label":
+			c.Labels = append(c.Labels, layout.Label{Layer: l, At: geom.Point{X: n[0], Y: n[1]}, Text: f[len(f)-1]})
+			continue
+		case "ring":
+			var r geom.Ring
+			for i := 0; i < len(n); i += 2 {
+				r = append(r, geom.Point{X: n[i], Y: n[i+1]})
+			}
+			shape.Polygon = geom.Polygon{r}
+		default:
+			shape.Polygon = geom.Polygon{geom.Box(n[0], n[1], n[2], n[3]).Ring()}
+		}
+		if verb == "traced" {
+			lib.Traced = append(lib.Traced, shape)
+		} else {
+			c.Shapes = append(c.Shapes, shape)
+		}
+	}
+	return lib
+}
+
+// TestPlacedLabels: a label inside a placed cell names the net of that instance, only where the net has no label of the
+// top cell's own, and makes no port.
+func TestPlacedLabels(t *testing.T) {
+	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := drawText(t, st, stripDrawing)
+	cell := lib.Cells[0]
+	top := &layout.Cell{Name: "PAIR", Placements: []layout.Placement{{Name: "a", Cell: cell, Transform: geom.Identity},
+		{Name: "b", Cell: cell, Transform: geom.Move(geom.Point{X: 5000})}},
+		Labels: []layout.Label{{Layer: 5, At: geom.Point{X: 500, Y: 400}, Text: "VSS"}}}
+	lib.Cells = append(lib.Cells, top)
+	res, err := extract.Run(context.Background(), lib, top, st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkNetlist(t, res.Circuit, "M1 a/D a/G VSS sub nfet W=1u L=0.4u\nM2 b/D b/G b/S sub nfet W=1u L=0.4u\nports VSS")
+	if slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool { return w.Code != "bulk-unknown" }) {
+		t.Errorf("warnings: %v", res.Warnings)
+	}
+}
+
+// TestHalfNanometrePitch: 2,000 columns of a bar 5 nm wide at a pitch of 1000.5 nm, drawn so that each member still lies on
+// its own column's metal: the last column is 999.5 nm right of where a whole pitch would put it.
+func TestHalfNanometrePitch(t *testing.T) {
+	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := drawText(t, st, "diffusion 0 0 200 1000\npoly -100 400 300 600")
+	const columns = 2000
+	top := &layout.Cell{Name: "ROW", Placements: []layout.Placement{{Cell: lib.Cells[0], Transform: geom.Identity, Columns: columns,
+		ColumnExtent: geom.Vec{X: (columns - 1) * 1000.5}}}}
+	lib.Cells = append(lib.Cells, top)
+	res, err := extract.Run(context.Background(), lib, top, st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(res.Circuit.Devices) != columns {
+		t.Fatalf("%d transistors, want %d", len(res.Circuit.Devices), columns)
+	}
+	for i, d := range res.Circuit.Devices {
+		if want := (2001*i + 1) / 2; d.At.X != want || d.W != 200 || d.L != 200 {
+			t.Fatalf("column %d at %d, W %v, L %v; want %d, 200, 200", i, d.At.X, d.W, d.L, want)
+		}
+	}
+}

@@ -1,0 +1,353 @@
+package gds
+
+import (
+	"math"
+
+	"undermetal/layout/geom"
+)
+
+// A path with a width becomes the polygon that a pen of that width covers.
+//
+// The outline of a pair of neighbouring segments meets on the mitre; where the mitre's tip would be farther than two
+// widths from the bend (a turn of more than 151°), the tip is cut off straight across (bevel). Every corner is rounded
+// to the grid, halves up, so a path along the axes keeps its width to the nanometre even where it is odd (it then
+// lies half a nanometre higher and further right), and at any other angle a corner is at most 0.71 nm off; a slanted
+// path of 1 nm may round to nothing. The first and last point are not joined, even if they are the same. Round ends are
+// chords of the circle, see arc; bends inside a path with round ends are mitred like all others. (The format does not
+// say how bends look: common practice.)
+//
+// The plain outline goes along one side and back along the other. Cut along the mitre of each bend, it falls into a
+// quadrilateral for each segment. While these are all counterclockwise, the outline winds around each point as often
+// as it lies in one of them, and non-zero winding fills exactly their union, also where the path crosses itself. And
+// while what the mitre cuts off a segment's rectangle on the inner side of a bend lies in the quadrilateral of the
+// other segment, that union is what the pen covers. Where a segment is too short for that (a fold back, a small jog,
+// a curve of less than 1½ half widths), the polygon is made of one counterclockwise ring for each segment, each join
+// and each round end.
+
+// pathEnds is the PATHTYPE record.
+type pathEnds int
+
+const (
+	endsFlush pathEnds = 0
+	endsRound pathEnds = 1
+	endsHalf  pathEnds = 2 // half a width beyond the end points
+	endsGiven pathEnds = 4 // BGNEXTN and ENDEXTN beyond them
+)
+
+// stroke is what is known of a path: a line of at least one point, none equal to the one before it, and lengths in
+// nm. A negative extension shortens the path, but not past the next bend.
+type stroke struct {
+	line       []geom.Point
+	width      int
+	ends       pathEnds
+	begin, end int
+}
+
+// minCosHalfTurn: the mitre is h/cos(turn/2) long, for half a width h. It is used up to 4h.
+const minCosHalfTurn = 1.0 / 4
+
+// bend is what the outline has at one point of the line: one corner a side, or two on the outer side of a bevel.
+type bend struct {
+	right, left [2]geom.Point // in the direction of travel
+	mitre       bool          // there is a tip: the outer corner is right[0] (left[0]), otherwise both
+	outer       float64       // > 0: the outer side is the right one; < 0: the left one; 0: neither
+	inner       [2]geom.Point // the inner corners of the two segments' rectangles, before and after the bend
+}
+
+// stroker turns strokes into polygons. Its buffers are kept from one to the next.
+type stroker struct {
+	stroke
+	half    float64
+	dirs    []geom.Vec // unit vectors, one for each segment
+	from    geom.Vec   // where the pen is set down, with the extension
+	to      geom.Vec
+	bends   []bend
+	points  []geom.Point
+	outside bool
+}
+
+// outline returns what the pen covers, nil if that is nothing. inFrame is false if it leaves the frame.
+func (s *stroker) outline(path stroke, slab *slab) (pg geom.Polygon, inFrame bool) {
+	s.stroke, s.half, s.outside = path, float64(path.width)/2, false
+	if !s.findDirections() {
+		return nil, true
+	}
+	if s.findBends() && s.upright() {
+		if ring := s.ring(s.around()); ring != nil {
+			pg = slab.polygon(ring)
+		}
+	} else {
+		pg = s.pieces()
+	}
+	return pg, !s.outside
+}
+
+// findDirections finds the direction of each segment and the ends of the pen's way; false if there is no way.
+func (s *stroker) findDirections() bool {
+	s.dirs = s.dirs[:0]
+	if len(s.line) == 1 { // a dot; it has no direction, so one is chosen
+		s.line = append(s.line, s.line[0])
+		s.dirs = append(s.dirs, geom.Vec{X: 1})
+	}
+	lengthOf := func(i int) float64 {
+		d := s.line[i+1].Sub(s.line[i])
+		return math.Hypot(float64(d.X), float64(d.Y))
+	}
+	for i := len(s.dirs); i+1 < len(s.line); i++ {
+		d, l := s.line[i+1].Sub(s.line[i]), lengthOf(i)
+		s.dirs = append(s.dirs, geom.Vec{X: float64(d.X) / l, Y: float64(d.Y) / l})
+	}
+	last := len(s.dirs) - 1
+	var before, after float64
+	switch s.ends {
+	case endsHalf:
+		before, after = s.half, s.half
+	case endsGiven:
+		before, after = max(float64(s.begin), -lengthOf(0)), max(float64(s.end), -lengthOf(last))
+	}
+	if last == 0 && s.ends != endsRound && lengthOf(0)+before+after <= 0 {
+		return false
+	}
+	s.from = along(s.line[0], s.dirs[0], -before)
+	s.to = along(s.line[last+1], s.dirs[last], after)
+	return true
+}
+
+func along(p geom.Point, dir geom.Vec, k float64) geom.Vec {
+	return geom.Vec{X: float64(p.X) + float64(k*dir.X), Y: float64(p.Y) + float64(k*dir.Y)}
+}
+
+// beside returns the corner at k nm left of v, seen in direction dir, on the grid.
+func beside(v geom.Vec, dir geom.Vec, k float64) geom.Point {
+	return geom.Vec{X: v.X - float64(k*dir.Y), Y: v.Y + float64(k*dir.X)}.Round()
+}
+
+// findBends finds the corners at every point of the line; false if the line turns right back somewhere.
+func (s *stroker) findBends() bool {
+	last := len(s.dirs) - 1
+	s.bends = append(s.bends[:0], s.square(s.from, s.dirs[0]))
+	for i := 1; i <= last; i++ {
+		b, ok := s.corner(s.line[i], s.dirs[i-1], s.dirs[i])
+		if !ok {
+			return false
+		}
+		s.bends = append(s.bends, b)
+	}
+	s.bends = append(s.bends, s.square(s.to, s.dirs[last]))
+	return true
+}
+
+func (s *stroker) square(v, dir geom.Vec) bend {
+	r, l := beside(v, dir, -s.half), beside(v, dir, s.half)
+	return bend{right: [2]geom.Point{r, r}, left: [2]geom.Point{l, l}, inner: [2]geom.Point{l, l}}
+}
+
+// corner returns the bend at p from direction d to direction f. ok is false for a turn so near to 180° that the two
+// inner edges do not meet within any frame.
+func (s *stroker) corner(p geom.Point, d, f geom.Vec) (b bend, ok bool) {
+	cosTurn, sinTurn := dot(d, f), cross(d, f)
+	cos2 := (1 + cosTurn) / 2 // cos²(turn/2)
+	if cos2 < 1e-9 {
+		return bend{outer: sinTurn}, false
+	}
+	v := along(p, d, 0)
+	// The mitre points along the sum of the two normals, whose length is 2·cos(turn/2).
+	sum, k := geom.Vec{X: d.X + f.X, Y: d.Y + f.Y}, s.half/(2*cos2)
+	r, l := beside(v, sum, -k), beside(v, sum, k)
+	b = bend{right: [2]geom.Point{r, r}, left: [2]geom.Point{l, l}, mitre: true, outer: sinTurn}
+	inner := math.Copysign(s.half, sinTurn)
+	b.inner = [2]geom.Point{beside(v, d, inner), beside(v, f, inner)}
+	if cos2 < minCosHalfTurn*minCosHalfTurn {
+		b.mitre = false
+		if sinTurn > 0 {
+			b.right = [2]geom.Point{beside(v, d, -s.half), beside(v, f, -s.half)}
+		} else {
+			b.left = [2]geom.Point{beside(v, d, s.half), beside(v, f, s.half)}
+		}
+	}
+	return b, true
+}
+
+func dot(u, v geom.Vec) float64 { return float64(u.X*v.X) + float64(u.Y*v.Y) }
+
+func cross(u, v geom.Vec) float64 { return float64(u.X*v.Y) - float64(u.Y*v.X) }
+
+// upright reports whether the plain outline covers what the pen does: every quadrilateral, and every bevel's triangle,
+// is counterclockwise on the grid, and at every bend the inner corner of each segment's rectangle lies on the near
+// side of the other segment's far cut.
+func (s *stroker) upright() bool {
+	for i := range s.bends {
+		b := &s.bends[i]
+		if !b.inFrame() { // beyond, Side is not exact
+			return false
+		}
+		if !counterclockwise(b.left[0], b.right[0], b.right[1]) || !counterclockwise(b.right[0], b.left[1], b.left[0]) {
+			return false
+		}
+	}
+	for i := 1; i < len(s.bends); i++ {
+		a, b := &s.bends[i-1], &s.bends[i]
+		rs, re, le, ls := a.right[1], b.right[0], b.left[0], a.left[1]
+		if !ahead(rs, re, s.dirs[i-1]) || !ahead(ls, le, s.dirs[i-1]) { // a quadrilateral on one line can turn back
+			return false
+		}
+		if !counterclockwise(rs, re, le) || !counterclockwise(re, le, ls) ||
+			!counterclockwise(le, ls, rs) || !counterclockwise(ls, rs, re) {
+			return false
+		}
+		if !counterclockwise(re, le, a.inner[0]) || !counterclockwise(ls, rs, b.inner[1]) {
+			return false
+		}
+	}
+	return true
+}
+
+// counterclockwise reports whether c is not right of the line from a to b.
+func counterclockwise(a, b, c geom.Point) bool { return geom.Side(a, b, c) >= 0 }
+
+// ahead reports whether b is not behind a in direction dir.
+func ahead(a, b geom.Point, dir geom.Vec) bool {
+	d := b.Sub(a)
+	return dot(geom.Vec{X: float64(d.X), Y: float64(d.Y)}, dir) >= 0
+}
+
+func (b *bend) inFrame() bool {
+	for i := range 2 {
+		if !b.right[i].InFrame() || !b.left[i].InFrame() || !b.inner[i].InFrame() {
+			return false
+		}
+	}
+	return true
+}
+
+// around returns the plain outline: the right side forth, the end, the left side back, the beginning.
+func (s *stroker) around() []geom.Point {
+	last := len(s.dirs) - 1
+	out := s.points[:0]
+	for _, b := range s.bends {
+		out = append(out, b.right[0], b.right[1])
+	}
+	if s.ends == endsRound {
+		out = s.arc(out, s.to, s.dirs[last])
+	}
+	for i := len(s.bends) - 1; i >= 0; i-- {
+		out = append(out, s.bends[i].left[1], s.bends[i].left[0])
+	}
+	if s.ends == endsRound {
+		out = s.arc(out, s.from, s.dirs[0].Scale(-1))
+	}
+	s.points = out
+	return out
+}
+
+// arc appends the inner points of the half circle that goes counterclockwise around v from its right to its left,
+// seen in direction dir. The chords stay within 1 nm of the circle, up to a width of 6.6 µm; above that there
+// are 64 of them, which stay within 0.031 % of half the width. Rounding to the grid comes on top.
+func (s *stroker) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
+	const sagitta, maxChords = 1, 64
+	chords := 2 // always even, so that the foremost point is a corner
+	if s.half > sagitta {
+		chords = min(maxChords, 2*int(math.Ceil(math.Pi/(4*math.Acos(1-sagitta/s.half)))))
+	}
+	for i := 1; i < chords; i++ {
+		sin, cos := math.Sincos(math.Pi * float64(i) / float64(chords))
+		x, y := float64(s.half*sin), float64(s.half*cos) // forward, right
+		out = append(out, geom.Vec{
+			X: v.X + float64(x*dir.X) + float64(y*dir.Y),
+			Y: v.Y + float64(x*dir.Y) - float64(y*dir.X),
+		}.Round())
+	}
+	return out
+}
+
+// pieces returns one ring for each segment, each join and each round end.
+func (s *stroker) pieces() geom.Polygon {
+	var pg geom.Polygon
+	add := func(points ...geom.Point) {
+		if ring := s.ring(points); ring != nil {
+			if ring.Sense() < 0 {
+				for i, j := 0, len(ring)-1; i < j; i, j = i+1, j-1 {
+					ring[i], ring[j] = ring[j], ring[i]
+				}
+			}
+			pg = append(pg, append(geom.Ring(nil), ring...))
+		}
+	}
+	last := len(s.dirs) - 1
+	for i, d := range s.dirs {
+		a, b := along(s.line[i], d, 0), along(s.line[i+1], d, 0)
+		if i == 0 {
+			a = s.from
+		}
+		if i == last {
+			b = s.to
+		}
+		ring := make([]geom.Point, 0, 6)
+		ring = append(ring, beside(a, d, -s.half), beside(b, d, -s.half))
+		if i < last || s.ends == endsRound {
+			ring = viaMiddle(ring, s.line[i+1], beside(b, d, s.half))
+		}
+		ring = append(ring, beside(b, d, s.half), beside(a, d, s.half))
+		if i > 0 || s.ends == endsRound {
+			ring = viaMiddle(ring, s.line[i], ring[0])
+		}
+		add(ring...)
+		if i > 0 {
+			add(s.join(s.line[i], s.dirs[i-1], d)...)
+		}
+	}
+	if s.ends == endsRound {
+		add(s.roundEnd(s.line[0], s.dirs[0].Scale(-1))...)
+		add(s.roundEnd(s.line[last+1], s.dirs[last])...)
+	}
+	return pg
+}
+
+// viaMiddle appends p, a point of the line, if the edge from the ring's last corner to next misses it by rounding.
+// Joins and round ends have p for a corner too, so they fit without a gap.
+func viaMiddle(ring []geom.Point, p, next geom.Point) []geom.Point {
+	if geom.Side(ring[len(ring)-1], p, next) != 0 {
+		return append(ring, p)
+	}
+	return ring
+}
+
+// roundEnd returns the half disc at p in direction dir.
+func (s *stroker) roundEnd(p geom.Point, dir geom.Vec) []geom.Point {
+	v := along(p, dir, 0)
+	disc := s.arc([]geom.Point{beside(v, dir, -s.half)}, v, dir)
+	return append(disc, beside(v, dir, s.half), p)
+}
+
+// join returns the wedge on the outer side of the bend at p, counterclockwise.
+func (s *stroker) join(p geom.Point, d, f geom.Vec) []geom.Point {
+	b, ok := s.corner(p, d, f)
+	v := along(p, d, 0)
+	if b.outer > 0 {
+		wedge := []geom.Point{p, beside(v, d, -s.half), beside(v, f, -s.half)}
+		if ok && b.mitre {
+			wedge = []geom.Point{p, wedge[1], b.right[0], wedge[2]}
+		}
+		return wedge
+	}
+	wedge := []geom.Point{p, beside(v, f, s.half), beside(v, d, s.half)}
+	if ok && b.mitre {
+		wedge = []geom.Point{p, wedge[1], b.left[0], wedge[2]}
+	}
+	return wedge
+}
+
+// ring drops repeated points; nil if nothing is covered or the ring leaves the frame.
+func (s *stroker) ring(points []geom.Point) geom.Ring {
+	for _, p := range points {
+		if !p.InFrame() {
+			s.outside = true
+			return nil
+		}
+	}
+	points = closedOutline(points)
+	if !covers(points) {
+		return nil
+	}
+	return points
+}

@@ -1,0 +1,171 @@
+package compare
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"undermetal/layout/geom"
+	"undermetal/netlist"
+)
+
+// maxNames bounds the names that a text lists.
+const maxNames = 4
+
+// elemName returns the names of the devices of an element, or what and where it is if they have none.
+func (p *pair) elemName(side int, e int32) string {
+	s := p.side[side]
+	var devs []int32
+	s.elemDevices(e, func(d int32) { devs = append(devs, d) })
+	return p.joinNames(side, devs, "+")
+}
+
+// listNames returns the names of all devices of elements es.
+func (p *pair) listNames(side int, es []int32) string {
+	var devs []int32
+	for _, e := range es {
+		p.side[side].elemDevices(e, func(d int32) { devs = append(devs, d) })
+	}
+	return p.joinNames(side, devs, ", ")
+}
+
+func (p *pair) joinNames(side int, devs []int32, sep string) string {
+	var b strings.Builder
+	for i, d := range devs {
+		if i == maxNames && len(devs) > maxNames+1 {
+			fmt.Fprintf(&b, " and %d more", len(devs)-i)
+			break
+		}
+		if i > 0 {
+			b.WriteString(sep)
+		}
+		b.WriteString(p.deviceName(side, d))
+	}
+	return b.String()
+}
+
+func (p *pair) deviceName(side int, dev int32) string {
+	s := p.side[side]
+	if name := s.c.Devices[dev].Name; name != "" {
+		return name
+	}
+	return "device " + strconv.Itoa(int(dev))
+}
+
+// label names an element with model and place: "M3 (nfet_05v0) at 14.200, 88.000 µm".
+func (ac *account) label(side int, e int32) string {
+	s := ac.p.side[side]
+	text := ac.p.elemName(side, e)
+	b := ac.p.bases[ac.p.classes[s.elemClass[e]].base]
+	if b.shown != "" {
+		text += " (" + b.shown + ")"
+	} else {
+		text += " (" + b.kind.String() + ")"
+	}
+	return text + atPlace(ac.p.elemAt(side, e))
+}
+
+func atPlace(at *geom.Point) string {
+	if at == nil {
+		return ""
+	}
+	return fmt.Sprintf(" at %.3f, %.3f µm", float64(at.X)/1000, float64(at.Y)/1000)
+}
+
+// elemAt returns the place of the first device of an element, nil if it has none.
+func (p *pair) elemAt(side int, e int32) *geom.Point {
+	s := p.side[side]
+	return p.deviceAt(side, s.bundleFirst(s.bundles(e)[0]))
+}
+
+func (p *pair) deviceAt(side int, dev int32) *geom.Point {
+	if at := p.side[side].c.Devices[dev].At; at != (geom.Point{}) {
+		return &at
+	}
+	return nil
+}
+
+// netLabel names a net, with its place if it has no name.
+func (p *pair) netLabel(s *side, n netlist.Net) string {
+	if name := s.c.Nets[n].Name; name != "" {
+		return name
+	}
+	return p.netName(s, n) + atPlace(p.netPlace(s, n))
+}
+
+func (p *pair) netName(s *side, n netlist.Net) string {
+	if name := s.c.Nets[n].Name; name != "" {
+		return name
+	}
+	return "net " + strconv.Itoa(int(n))
+}
+
+func (p *pair) netPlace(s *side, n netlist.Net) *geom.Point {
+	if at := s.c.Nets[n].At; at != (geom.Point{}) {
+		return &at
+	}
+	return nil
+}
+
+func (p *pair) netAt(side int, n netlist.Net) *geom.Point { return p.netPlace(p.side[side], n) }
+
+// terminalName returns the name of terminal t of element e of A.
+func (p *pair) terminalName(e int32, t int) string {
+	k := p.base(p.side[0], e).kind
+	return fullName(k.TerminalNames()[t])
+}
+
+// roleName returns the name of the terminals of that role of element e of A.
+func (p *pair) roleName(e int32, r uint8) string {
+	k := p.base(p.side[0], e).kind
+	switch {
+	case r == roleSD && k.IsMOS():
+		return "source or drain"
+	case r == roleSD && interchangeable(k):
+		return "end"
+	}
+	for t, name := range k.TerminalNames() {
+		if role(k, t) == r {
+			if k.IsMOS() {
+				return fullName(name)
+			}
+			return name
+		}
+	}
+	return "terminal"
+}
+
+func fullName(terminal string) string {
+	switch terminal {
+	case "g":
+		return "gate"
+	case "b":
+		return "bulk"
+	}
+	return terminal
+}
+
+// wiring lists the terminals of an element with their nets.
+func (p *pair) wiring(side int, e int32) string {
+	s := p.side[side]
+	d := &s.c.Devices[s.bundleFirst(s.bundles(e)[0])]
+	var parts []string
+	for t, name := range d.Kind.TerminalNames() {
+		if n := d.Terminals[t]; n != netlist.NoNet {
+			parts = append(parts, name+" on "+p.netLabel(s, n))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// plural returns the number of devices of elements es, with the model: "3 nfet_05v0", "1 diode without model".
+func (p *pair) plural(side int, b *base, es []int32) string {
+	n := 0
+	for _, e := range es {
+		p.side[side].elemDevices(e, func(int32) { n++ })
+	}
+	if b.shown == "" {
+		return fmt.Sprintf("%d %s without model", n, b.kind)
+	}
+	return fmt.Sprintf("%d %s (%s)", n, b.shown, b.kind)
+}
