@@ -2,7 +2,6 @@ package layout
 
 import (
 	"fmt"
-	"strings"
 
 	"undermetal/layout/geom"
 )
@@ -18,6 +17,7 @@ type Flat struct {
 type cellSums struct {
 	bounds geom.Rect
 	counts [MaxLayers]int // shapes by layer
+	labels int
 }
 
 // Flatten prepares the stream of top. The library must be free of cycles (Library.CheckCycles). It is an error if
@@ -38,7 +38,7 @@ func (f *Flat) sums(c *Cell) *cellSums {
 	if s := f.cells[c]; s != nil {
 		return s
 	}
-	s := &cellSums{bounds: geom.EmptyRect()}
+	s := &cellSums{bounds: geom.EmptyRect(), labels: len(c.Labels)}
 	for i := range c.Shapes {
 		s.bounds = s.bounds.Union(c.Shapes[i].Polygon.Bounds())
 		s.counts[c.Shapes[i].Layer]++
@@ -47,6 +47,7 @@ func (f *Flat) sums(c *Cell) *cellSums {
 		p := &c.Placements[i]
 		below := f.sums(p.Cell)
 		cols, rows := p.Members()
+		s.labels += below.labels * cols * rows
 		for l := range s.counts {
 			s.counts[l] += below.counts[l] * cols * rows
 		}
@@ -70,20 +71,16 @@ func (f *Flat) Bounds() geom.Rect { return f.sums(f.top).bounds }
 // Count returns the number of flattened shapes on a layer.
 func (f *Flat) Count(l Layer) int { return f.sums(f.top).counts[l] }
 
-// Shapes calls yield for every shape in the flattened drawing, always in the same order, until it returns false. n is
-// the shape's number among those of its layer, from 0.
-func (f *Flat) Shapes(yield func(s *Shape, t geom.Transform, n int) bool) {
-	var next [MaxLayers]int
-	f.shapes(f.top, geom.Identity, &next, yield)
+// Shapes calls yield for every shape in the flattened drawing, always in the same order, until it returns false.
+func (f *Flat) Shapes(yield func(s *Shape, t geom.Transform) bool) {
+	f.shapes(f.top, geom.Identity, yield)
 }
 
-func (f *Flat) shapes(c *Cell, t geom.Transform, next *[MaxLayers]int, yield func(*Shape, geom.Transform, int) bool) bool {
+func (f *Flat) shapes(c *Cell, t geom.Transform, yield func(*Shape, geom.Transform) bool) bool {
 	for i := range c.Shapes {
-		s := &c.Shapes[i]
-		if !yield(s, t, next[s.Layer]) {
+		if !yield(&c.Shapes[i], t) {
 			return false
 		}
-		next[s.Layer]++
 	}
 	for i := range c.Placements {
 		p := &c.Placements[i]
@@ -93,7 +90,7 @@ func (f *Flat) shapes(c *Cell, t geom.Transform, next *[MaxLayers]int, yield fun
 		cols, rows := p.Members()
 		for r := 0; r < rows; r++ {
 			for col := 0; col < cols; col++ {
-				if !f.shapes(p.Cell, p.Member(col, r).Then(t), next, yield) {
+				if !f.shapes(p.Cell, p.Member(col, r).Then(t), yield) {
 					return false
 				}
 			}
@@ -114,7 +111,7 @@ func (f *Flat) labels(c *Cell, t geom.Transform, path string, yield func(*Label,
 	}
 	for i := range c.Placements {
 		p := &c.Placements[i]
-		if !hasLabels(p.Cell) {
+		if f.sums(p.Cell).labels == 0 {
 			continue
 		}
 		cols, rows := p.Members()
@@ -124,18 +121,6 @@ func (f *Flat) labels(c *Cell, t geom.Transform, path string, yield func(*Label,
 			}
 		}
 	}
-}
-
-func hasLabels(c *Cell) bool {
-	if len(c.Labels) > 0 {
-		return true
-	}
-	for i := range c.Placements {
-		if hasLabels(c.Placements[i].Cell) {
-			return true
-		}
-	}
-	return false
 }
 
 // InstanceName returns the name of one member of the i-th placement of c: the placement's own name, or that of its
@@ -160,35 +145,33 @@ func JoinPath(path, name string) string {
 	return path + "/" + name
 }
 
-// Path returns the instance in which the n-th flattened shape of a layer was drawn, empty for the top cell.
-func (f *Flat) Path(l Layer, n int) string {
-	var parts []string
-	c := f.top
-	for {
-		for i := range c.Shapes {
-			if c.Shapes[i].Layer == l {
-				n--
-			}
-		}
-		if n < 0 {
-			return strings.Join(parts, "/")
-		}
-		inside := false
-		for i := range c.Placements {
-			p := &c.Placements[i]
-			each := f.sums(p.Cell).counts[l]
-			cols, rows := p.Members()
-			if n < each*cols*rows {
-				m := n / each
-				parts = append(parts, c.InstanceName(i, m%cols, m/cols))
-				n %= each
-				c, inside = p.Cell, true
-				break
-			}
-			n -= each * cols * rows
-		}
-		if !inside {
-			return strings.Join(parts, "/")
+// PathAt returns the instance whose own drawing covers point p of the frame on a layer, empty for the top cell. Where
+// several do, it is the first in the order of the stream.
+func (f *Flat) PathAt(l Layer, p geom.Point) string {
+	path, _ := f.pathAt(f.top, geom.Identity, l, p, "")
+	return path
+}
+
+func (f *Flat) pathAt(c *Cell, t geom.Transform, l Layer, p geom.Point, path string) (string, bool) {
+	if f.sums(c).counts[l] == 0 || !t.Bounds(f.sums(c).bounds).Contains(p) {
+		return "", false
+	}
+	for i := range c.Shapes {
+		s := &c.Shapes[i]
+		if s.Layer == l && t.Bounds(s.Polygon.Bounds()).Contains(p) && t.ApplyPolygon(s.Polygon).Locate(p) != geom.Outside {
+			return path, true
 		}
 	}
+	for i := range c.Placements {
+		q := &c.Placements[i]
+		cols, rows := q.Members()
+		for r := 0; r < rows; r++ {
+			for col := 0; col < cols; col++ {
+				if found, ok := f.pathAt(q.Cell, q.Member(col, r).Then(t), l, p, JoinPath(path, c.InstanceName(i, col, r))); ok {
+					return found, true
+				}
+			}
+		}
+	}
+	return "", false
 }

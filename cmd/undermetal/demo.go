@@ -96,20 +96,24 @@ func writeKiln(c *cobra.Command, drawn, stackFile string) error {
 	if err := writeTo(c, stackFile, func(w io.Writer) error { _, err := w.Write(kiln.Stack); return err }); err != nil {
 		return err
 	}
-	st, err := stack.Parse(stackFile, kiln.Stack)
+	st, err := kilnStack()
 	if err != nil {
 		return err
 	}
+	return writeTo(c, drawn, func(w io.Writer) error { return writeKilnGDS(w, st) })
+}
+
+func kilnStack() (*stack.Stack, error) { return stack.Parse("kiln.stack.toml", kiln.Stack) }
+
+func writeKilnGDS(w io.Writer, st *stack.Stack) error {
 	first := func(pairs []stack.Pair) gds.Pair {
 		if len(pairs) == 0 {
 			return gds.Pair{}
 		}
 		return gds.Pair(pairs[0])
 	}
-	return writeTo(c, drawn, func(w io.Writer) error {
-		return gds.Write(w, kiln.Library(), func(l layout.Layer) gds.Pair { return first(st.Layers[l].GDS) },
-			func(l layout.Layer) gds.Pair { return first(st.Layers[l].Labels) })
-	})
+	return gds.Write(w, kiln.Library(), func(l layout.Layer) gds.Pair { return first(st.Layers[l].GDS) },
+		func(l layout.Layer) gds.Pair { return first(st.Layers[l].Labels) })
 }
 
 // printPixel prints the transistors of the pixel in the lower left corner with the names of their nets.

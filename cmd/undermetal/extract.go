@@ -74,7 +74,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 func writeSPICE(w io.Writer, res *extract.Result, models bool, ground string) error {
 	d := &netlist.Design{Circuits: []*netlist.Circuit{res.Circuit}}
 	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true,
-		Comment: func(i int) string { return res.Places[i].Code }})
+		Comment: func(i int) string { return res.Questions[i] }})
 }
 
 // mostWarnings is how many warnings of one code are printed; the JSON has them all.

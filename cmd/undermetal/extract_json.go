@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 
-	"undermetal/netlist"
 	"undermetal/netlist/extract"
 )
 
@@ -85,8 +84,13 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 	for _, p := range c.Ports {
 		out.Ports = append(out.Ports, ids[p])
 	}
+	same := map[string]int{} // a crossing of three nets gives several devices in one place
 	for i := range c.Devices {
-		out.Devices = append(out.Devices, deviceJSON(&c.Devices[i], &res.Places[i], ids))
+		d := deviceJSON(res, i, ids)
+		if same[d.ID]++; same[d.ID] > 1 {
+			d.ID = fmt.Sprintf("%s#%d", d.ID, same[d.ID])
+		}
+		out.Devices = append(out.Devices, d)
 	}
 	for _, x := range res.Warnings {
 		out.Warnings = append(out.Warnings, jsonWarning{x.Code, x.Text, x.Layer, place(x.X, x.Y)})
@@ -96,12 +100,13 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 	return enc.Encode(out)
 }
 
-func deviceJSON(d *netlist.Device, p *extract.Place, ids []string) jsonDevice {
-	j := jsonDevice{Path: p.Path, Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
-		At: place(d.At.X, d.At.Y), Question: p.Code}
+func deviceJSON(res *extract.Result, i int, ids []string) jsonDevice {
+	d := &res.Circuit.Devices[i]
+	j := jsonDevice{Path: res.Path(i), Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
+		At: place(d.At.X, d.At.Y), Question: res.Questions[i]}
 	j.ID = fmt.Sprintf("%s@%.3f,%.3f", d.Kind, j.At[0], j.At[1])
-	if p.Path != "" {
-		j.ID = p.Path + "/" + j.ID
+	if j.Path != "" {
+		j.ID = j.Path + "/" + j.ID
 	}
 	for t, name := range d.Kind.TerminalNames() {
 		j.Terminals[name] = ids[d.Terminals[t]]

@@ -59,6 +59,18 @@ func (t Transform) Apply(p Point) Point {
 	return Point{RoundHalfUp(t.xx*x + t.xy*y + t.dx), RoundHalfUp(t.yx*x + t.yy*y + t.dy)}
 }
 
+// ApplyPolygon returns the image of pg, each point rounded to the grid.
+func (t Transform) ApplyPolygon(pg Polygon) Polygon {
+	out := make(Polygon, len(pg))
+	for i, r := range pg {
+		out[i] = make(Ring, len(r))
+		for k, p := range r {
+			out[i][k] = t.Apply(p)
+		}
+	}
+	return out
+}
+
 // Then returns the map that applies t first and outer after it. Nothing is rounded in between.
 func (t Transform) Then(outer Transform) Transform {
 	return Transform{

@@ -15,7 +15,7 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	parts := j.parts()
 	n := &numbering{joiner: j, circuit: c, number: map[node]netlist.Net{}}
 	n.labelled()
-	res := &Result{Circuit: c}
+	res := &Result{Circuit: c, flat: flat}
 	unknownBulk := 0
 	for i := range parts {
 		p := &parts[i]
@@ -31,7 +31,8 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 			}
 		}
 		c.Devices = append(c.Devices, p.dev)
-		res.Places = append(res.Places, Place{Code: p.code})
+		res.Questions = append(res.Questions, p.code)
+		res.gates = append(res.gates, p.layer)
 	}
 	if unknownBulk > 0 {
 		j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: fmt.Sprintf(

@@ -103,13 +103,7 @@ type outlines struct {
 // of returns the outline of s placed by t. It is valid until the next call.
 func (o *outlines) of(s *layout.Shape, t geom.Transform) []sweep.Seg {
 	if !t.Upright() {
-		turned := make(geom.Polygon, len(s.Polygon))
-		for i, r := range s.Polygon {
-			for _, p := range r {
-				turned[i] = append(turned[i], t.Apply(p))
-			}
-		}
-		return sweep.Outline(turned)
+		return sweep.Outline(t.ApplyPolygon(s.Polygon))
 	}
 	segs, ok := o.known[s]
 	if !ok {
@@ -186,7 +180,7 @@ func (g *group) each(ctx context.Context, flat *layout.Flat, traced []layout.Sha
 	}
 	n := 0
 	var count [layout.MaxLayers]uint32
-	flat.Shapes(func(s *layout.Shape, t geom.Transform, _ int) bool {
+	flat.Shapes(func(s *layout.Shape, t geom.Transform) bool {
 		if g.layers>>s.Layer&1 != 0 {
 			segs := o.of(s, t)
 			if tagged>>s.Layer&1 != 0 {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"undermetal/layout"
+	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 )
@@ -24,17 +25,20 @@ type Warning struct {
 	X, Y  int // nm
 }
 
-// Place is where a device or net of the result comes from.
-type Place struct {
-	Path string // the instance whose shape makes the device's gate; empty: the top cell
-	Code string // the code of the device's warning, if it has one
-}
-
 // Result is a circuit and what was noticed while it was read.
 type Result struct {
-	Circuit  *netlist.Circuit
-	Places   []Place // one for each device
-	Warnings []Warning
+	Circuit   *netlist.Circuit
+	Questions []string // for each device: the code of its warning, or empty
+	Warnings  []Warning
+
+	flat  *layout.Flat
+	gates []layout.Layer // for each device: the layer of its gate, of a diode its body
+}
+
+// Path returns the instance whose drawing makes the i-th device's gate, empty for the top cell.
+func (r *Result) Path(i int) string {
+	at := r.Circuit.Devices[i].At
+	return r.flat.PathAt(r.gates[i], geom.Point{X: at.X + 1, Y: at.Y + 1}) // At is a corner, which neighbours may share
 }
 
 // Run extracts the circuit of one cell and all that it places. Layers of the library mean what the stack says of the

@@ -119,15 +119,8 @@ func flatten(t testing.TB, d drawn, f func(layout.Shape) []layout.Shape) drawn {
 		t.Fatal(err)
 	}
 	c := &layout.Cell{Name: d.top.Name}
-	flat.Shapes(func(s *layout.Shape, tr geom.Transform, _ int) bool {
-		n := layout.Shape{Layer: s.Layer}
-		for _, r := range s.Polygon {
-			var q geom.Ring
-			for _, p := range r {
-				q = append(q, tr.Apply(p))
-			}
-			n.Polygon = append(n.Polygon, q)
-		}
+	flat.Shapes(func(s *layout.Shape, tr geom.Transform) bool {
+		n := layout.Shape{Layer: s.Layer, Polygon: tr.ApplyPolygon(s.Polygon)}
 		c.Shapes = append(c.Shapes, f(n)...)
 		return true
 	})
