@@ -30,6 +30,11 @@ func (rd *reader) element(c card) error {
 	return rd.fail(c, "elements that are read: M, D, R, C, L, V, I, X", "element %s: no device begins with %s here", name, name[:1])
 }
 
+// sizes are the parameters that are lengths or areas, in m and m²; none can be larger than largest.
+var sizes = []string{"w", "l", "as", "ad", "ps", "pd", "a", "area", "p", "pj"}
+
+const largest = 10
+
 // params splits the words after the nodes into positional ones and name=value, names in lower case.
 func (rd *reader) params(c card, words []string) (plain []string, named map[string]float64, err error) {
 	named = map[string]float64{}
@@ -43,7 +48,11 @@ func (rd *reader) params(c card, words []string) (plain []string, named map[stri
 		if err != nil {
 			return nil, nil, rd.fail(c, "write a number, such as 0.13u", "element %s: %s: %v", c.words[0], k, err)
 		}
-		named[strings.ToLower(strings.TrimPrefix(k, "$"))] = x
+		key := strings.ToLower(strings.TrimPrefix(k, "$"))
+		if slices.Contains(sizes, key) && !(x >= 0 && x <= largest) {
+			return nil, nil, rd.fail(c, "lengths are in metres, areas in m²; write 0.13u for 0.13 µm", "element %s: %s = %g is no size of a device", c.words[0], k, x)
+		}
+		named[key] = x
 	}
 	return plain, named, nil
 }
@@ -113,7 +122,7 @@ func (rd *reader) diode(c card) error {
 	}
 	for i, w := range plain {
 		x, err := parseNumber(w)
-		if err != nil || i > 1 {
+		if err != nil || i > 1 || !(x >= 0 && x <= largest) {
 			return rd.fail(c, "", "element %s: %q is neither area nor perimeter", c.words[0], w)
 		}
 		p[[]string{"area", "pj"}[i]] = x

@@ -2,6 +2,7 @@ package spice
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -110,6 +111,7 @@ func TestMessages(t *testing.T) {
 	for text, want := range map[string]string{
 		"*\nM1 a b c\n":                        "deck.sp:2: element M1: a transistor has four nodes and a model\n    M1 d g s b model W=… L=…",
 		"*\nM1 a b c d m w=x\n":                "deck.sp:2: element M1: w: \"x\" is no number",
+		"*\nM1 a b c d m w=640\n":              "deck.sp:2: element M1: w = 640 is no size of a device\n    lengths are in metres",
 		"*\nR1 a\n":                            "deck.sp:2: element R1 has two nodes",
 		"*\nR1 a b\n":                          "deck.sp:2: element R1 has neither a value nor a model",
 		"*\nZ1 a b\n":                          "deck.sp:2: element Z1: no device begins with Z here\n    elements that are read: M, D, R, C, L, V, I, X",
@@ -171,7 +173,7 @@ func shape(d *netlist.Design) []string {
 					out = append(out, c.Nets[n].Name)
 				}
 			}
-			out = append(out, x.Kind.String(), number(x.W/1e3), number(x.L/1e3), number(x.AS/1e6), number(x.Area/1e6), number(x.Perim/1e3))
+			out = append(out, x.Kind.String(), fmt.Sprintf("%.12g %.12g %.12g %.12g %.12g", x.W, x.L, x.AS, x.Area, x.Perim))
 		}
 		for _, in := range c.Instances {
 			for _, n := range in.Nets {
