@@ -45,9 +45,18 @@ type jsonDevice struct {
 	PD        float64           `json:"pd_um,omitempty"`
 	Area      float64           `json:"area_um2,omitempty"`
 	Perimeter float64           `json:"perimeter_um,omitempty"`
+	Sigma     jsonSigma         `json:"sigma"`
 	Fingers   int32             `json:"fingers"`
 	At        [2]float64        `json:"at"`
-	Question  string            `json:"question,omitempty"`
+	Shots     []string          `json:"shots"`
+	Question  string            `json:"question"`
+}
+
+// jsonSigma holds the parts of the uncertainty of W and L; a drawing in GDSII is exact and comes from no photograph.
+type jsonSigma struct {
+	Edge  float64 `json:"edge"`
+	Bias  float64 `json:"bias"`
+	Scale float64 `json:"scale"`
 }
 
 type jsonWarning struct {
@@ -103,7 +112,7 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 func deviceJSON(res *extract.Result, i int, ids []string) jsonDevice {
 	d := &res.Circuit.Devices[i]
 	j := jsonDevice{Path: res.Path(i), Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
-		At: place(d.At.X, d.At.Y), Question: res.Questions[i]}
+		At: place(d.At.X, d.At.Y), Shots: []string{}, Question: res.Questions[i]}
 	j.ID = fmt.Sprintf("%s@%.3f,%.3f", d.Kind, j.At[0], j.At[1])
 	if j.Path != "" {
 		j.ID = j.Path + "/" + j.ID

@@ -1,0 +1,81 @@
+package layout
+
+import (
+	"strings"
+	"testing"
+
+	"undermetal/layout/geom"
+)
+
+func square(size int) Shape {
+	return Shape{Polygon: geom.Polygon{geom.Box(0, 0, size, size).Ring()}}
+}
+
+// TestMembers: an array of 4 columns × 3 rows from (0, 0) to (3000, 4000), the worked example of section 11.1, and a pitch
+// that is no whole number.
+func TestMembers(t *testing.T) {
+	p := Placement{Transform: geom.Identity, Columns: 4, Rows: 3, ColumnExtent: geom.Vec{X: 3000}, RowExtent: geom.Vec{Y: 4000}}
+	for _, tc := range []struct{ c, r, x, y int }{{0, 0, 0, 0}, {1, 0, 1000, 0}, {0, 1, 0, 2000}, {3, 2, 3000, 4000}} {
+		if got := p.Member(tc.c, tc.r).Apply(geom.Point{}); got != (geom.Point{X: tc.x, Y: tc.y}) {
+			t.Errorf("member %d, %d at %v, want %d, %d", tc.c, tc.r, got, tc.x, tc.y)
+		}
+	}
+	q := Placement{Transform: geom.Identity, Columns: 4, ColumnExtent: geom.Vec{X: 10}}
+	for c, want := range []int{0, 3, 7, 10} { // 10/3 = 3.33, 6.67
+		if got := q.Member(c, 0).Apply(geom.Point{}).X; got != want {
+			t.Errorf("column %d at %d, want %d", c, got, want)
+		}
+	}
+}
+
+func nested() (*Library, *Cell) {
+	leaf := &Cell{Name: "LEAF", Shapes: []Shape{square(10)}, Labels: []Label{{At: geom.Point{X: 5, Y: 5}, Text: "a"}}}
+	mid := &Cell{Name: "MID", Placements: []Placement{{Cell: leaf, Transform: geom.Identity, Columns: 3, ColumnExtent: geom.Vec{X: 200}}}}
+	top := &Cell{Name: "TOP", Shapes: []Shape{square(1)}, Placements: []Placement{{Name: "m", Cell: mid, Transform: geom.NewTransform(true, 1, 90, geom.Point{X: 1000})}, {Cell: leaf, Transform: geom.Move(geom.Point{Y: -500})}}}
+	return &Library{Layers: []string{"l"}, Cells: []*Cell{leaf, mid, top}}, top
+}
+
+func TestFlat(t *testing.T) {
+	lib, top := nested()
+	if tops := lib.Tops(); len(tops) != 1 || tops[0] != top {
+		t.Errorf("tops %v", tops)
+	}
+	f, err := Flatten(top)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Count(0) != 5 {
+		t.Errorf("%d shapes, want 1 + 3 + 1", f.Count(0))
+	}
+	// Mirrored, then turned by 90°: (x, y) goes to (y, x), then moves by 1000.
+	if want := geom.Box(0, -500, 1010, 210); f.Bounds() != want {
+		t.Errorf("bounds %v, want %v", f.Bounds(), want)
+	}
+	var paths []string
+	f.Labels(func(l *Label, at geom.Point, path string) {
+		paths = append(paths, path)
+		if got := f.PathAt(0, at); got != path {
+			t.Errorf("the label at %v was drawn in %s, PathAt says %s", at, path, got)
+		}
+	})
+	if got := strings.Join(paths, " "); got != "m/LEAF.1[0,0] m/LEAF.1[0,1] m/LEAF.1[0,2] LEAF.2" {
+		t.Errorf("paths %s", got)
+	}
+	n := 0
+	f.Shapes(func(*Shape, geom.Transform) bool { n++; return n < 2 })
+	if n != 2 {
+		t.Errorf("the stream went on after it was stopped: %d", n)
+	}
+}
+
+func TestFlattenErrors(t *testing.T) {
+	lib, top := nested()
+	lib.Cells[0].Placements = []Placement{{Cell: top, Transform: geom.Identity}}
+	if err := lib.CheckCycles(); err == nil || !strings.Contains(err.Error(), "LEAF → TOP → MID → LEAF") {
+		t.Errorf("cycle: %v", err)
+	}
+	far := &Cell{Name: "FAR", Placements: []Placement{{Cell: &Cell{Shapes: []Shape{square(10)}}, Transform: geom.Move(geom.Point{X: geom.Limit - 5})}}}
+	if _, err := Flatten(far); err == nil || !strings.Contains(err.Error(), "the frame ends at ±1073741.824 µm") {
+		t.Errorf("out of the frame: %v", err)
+	}
+}
