@@ -47,6 +47,7 @@ func TestSoupAgainstLibrary(t *testing.T) {
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		rounds = 1000
 	}
+	compared, excused := 0, 0
 	rnd := rand.New(rand.NewPCG(11, 12))
 	for round := range rounds {
 		size := []int{300, 20000, 3000000, geom.Limit / 4}[rnd.IntN(4)]
@@ -92,10 +93,18 @@ func TestSoupAgainstLibrary(t *testing.T) {
 			if want := region.want.Area(); math.Abs(sum.area-want) > tol {
 				t.Errorf("round %d, %s: area %v, the library says %v ± %v", round, region.name, sum.area, want, tol)
 			}
-			if got, want := sum.components(), parts(region.want); got != want && !nearMiss(region.want) {
+			compared++
+			got, want := sum.components(), parts(region.want)
+			if got != want && nearMiss(region.want) {
+				excused++
+			} else if got != want {
 				t.Errorf("round %d (size %d), %s: %d parts, the library says %d", round, size, region.name, got, want)
 			}
 		}
+	}
+	t.Logf("%d regions compared, %d of them with a near miss that rounding decides", compared, excused)
+	if excused > compared/50 {
+		t.Errorf("%d of %d regions excused", excused, compared)
 	}
 }
 
@@ -113,7 +122,7 @@ func polygonsOf(g sf.Geometry) []sf.Polygon {
 func parts(g sf.Geometry) int { return len(polygonsOf(g)) }
 
 // nearMiss reports whether parts of g come closer to each other than 2 nm, or whether a part is somewhere thinner than
-// that: rounding may then join or part them. A neck shows as a change of the parts when g is drawn on a grid of 2 nm.
+// that: rounding may then join or part them.
 func nearMiss(g sf.Geometry) bool {
 	ps := polygonsOf(g)
 	for i := range ps {
