@@ -40,7 +40,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	case errors.Is(err, errDiffer):
 		return exitFailed
 	case ctx.Err() != nil:
-		fmt.Fprintln(stderr, "undermetal: interrupted; nothing was written")
+		fmt.Fprintln(stderr, "undermetal: interrupted; no file is left half written")
 		return exitFailed
 	case errors.As(err, &usage):
 		fmt.Fprintf(stderr, "undermetal: %v\n", err)

@@ -46,7 +46,8 @@ type group struct {
 	plugOf      [layout.MaxLayers]int // by contact layer
 	regionOf    [layout.MaxLayers]int // by conductor or well layer, -1
 	probeRegion map[int32]int
-	known       map[uint64]uint64 // regionsOf, by mask; filled before the strips are swept by each for itself
+	known       map[uint64]uint64 // regionsOf, by mask; each strip fills its own
+	last        [2]uint64         // the mask that regionsOf was asked for last, and its set
 }
 
 // plan is what a stack means to the engine.
@@ -251,11 +252,15 @@ func (g *group) regionsOf(mask uint64) uint64 {
 	if mask == 0 {
 		return 0
 	}
-	if set, ok := g.known[mask]; ok {
-		return set
+	if mask == g.last[0] {
+		return g.last[1]
 	}
-	set := g.derive(mask)
-	g.known[mask] = set
+	set, ok := g.known[mask]
+	if !ok {
+		set = g.derive(mask)
+		g.known[mask] = set
+	}
+	g.last = [2]uint64{mask, set}
 	return set
 }
 
