@@ -19,6 +19,7 @@ type account struct {
 	p     *pair
 	g     *graph
 	m     matching
+	wells *wellReport
 	found []ranked
 }
 
@@ -38,7 +39,7 @@ const (
 
 func newAccount(p *pair, g *graph, m matching) *account {
 	ac := &account{p: p, g: g, m: m}
-	verdicts := p.judgeWells(g, m)
+	ac.wells = p.judgeWells(g, m)
 	split := ac.splitNets()
 	for e := range int32(p.side[0].elements()) {
 		b := m[g.elems[0]+e]
@@ -49,11 +50,7 @@ func newAccount(p *pair, g *graph, m matching) *account {
 		ac.terminals(e, g.elem(b), split)
 		ac.sizes(e, g.elem(b))
 	}
-	p.eachWellPair(g, m, func(e int32, t int, n netPair) {
-		if !verdicts[n] {
-			ac.onOther(rankTerminal, "bulk", e, g.elem(m[g.elems[0]+e]), p.terminalName(e, t), n)
-		}
-	})
+	ac.bulks()
 	ac.missing()
 	slices.SortStableFunc(ac.found, func(x, y ranked) int { return cmp.Or(x.rank-y.rank, x.worse-y.worse) })
 	return ac
@@ -246,6 +243,27 @@ func (ac *account) allOn(v int32) int32 {
 	return found
 }
 
+// bulks reports the loose terminals that contradict others.
+func (ac *account) bulks() {
+	report := func(tie wellTie, n netPair) {
+		y := ac.g.elem(ac.m[ac.g.elems[0]+tie.elem])
+		ac.onOther(rankTerminal, "bulk", tie.elem, y, ac.p.terminalName(tie.elem, tie.terminal), n)
+	}
+	if len(ac.wells.refused) > 0 {
+		ac.p.eachWellTie(ac.g, ac.m, func(tie wellTie) {
+			pairs, _ := tie.pairs()
+			for _, n := range pairs {
+				if ac.wells.refused[n] {
+					report(tie, n)
+				}
+			}
+		})
+	}
+	for _, tie := range ac.wells.open {
+		report(tie, netPair{tie.nets[0][0], tie.nets[1][0]})
+	}
+}
+
 // missing reports elements without counterpart; a model that one circuit lacks altogether in one line.
 func (ac *account) missing() {
 	var lone, total [2][][]int32
@@ -283,7 +301,7 @@ func (ac *account) noCounterpart(side int, e int32) {
 		x, y = y, x
 	}
 	ac.add(rankDevice, 1, ac.difference("device", x, y, fmt.Sprintf("%s in %s has no counterpart in %s: %s",
-		ac.label(side, e), ac.p.side[side].letter, ac.p.side[1-side].letter, ac.p.wiring(side, e))))
+		ac.label(side, e), ac.p.side[side].letter, ac.p.side[1-side].letter, ac.wiring(side, e))))
 }
 
 // lacking reports that a circuit has no device of some model.
@@ -369,10 +387,10 @@ func (ac *account) nets() []netlist.Net {
 			of[n] = ac.g.netOf(ac.m[v])
 		}
 	}
-	ac.p.eachWellPair(ac.g, ac.m, func(_ int32, _ int, n netPair) {
-		if of[n[0]] == netlist.NoNet && ac.g.vertex[0][n[0]] < 0 {
-			of[n[0]] = n[1]
+	for n, other := range ac.wells.first[0] {
+		if of[n] == netlist.NoNet && ac.g.vertex[0][n] < 0 {
+			of[n] = other
 		}
-	})
+	}
 	return of
 }

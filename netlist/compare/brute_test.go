@@ -219,38 +219,65 @@ func bruteSame(a, b *netlist.Circuit, byName bool) bool {
 	return try(0)
 }
 
-// bruteWells judges the bulks that were left aside: the relation of well nets of A and of B that matched elements give.
-// The circuits of these tests have no element with several bulks on both sides; the first ones are taken then.
+// node is a net of A (side 0) or B.
+type node struct {
+	side int
+	net  netlist.Net
+}
+
+// bruteWells judges the bulks that were left aside: every well of an element must be related to some well of its
+// partner, and the whole relation must be consistent. All such relations are tried.
 func bruteWells(a, b *netlist.Circuit, ea, eb []bruteElem, of []int, ab map[netlist.Net]netlist.Net) bool {
-	type node struct {
-		side int
-		net  netlist.Net
+	type need struct {
+		n    node
+		with []netlist.Net
 	}
-	onlyA, onlyB := bruteBulkOnly(a), bruteBulkOnly(b)
+	var needs []need
+	for i, e := range ea {
+		for _, x := range e.wells {
+			needs = append(needs, need{node{0, x}, eb[of[i]].wells})
+		}
+		for _, y := range eb[of[i]].wells {
+			needs = append(needs, need{node{1, y}, e.wells})
+		}
+	}
+	partners := map[node]map[node]int{}
+	change := func(x, y node, by int) {
+		for _, l := range [][2]node{{x, y}, {y, x}} {
+			if partners[l[0]] == nil {
+				partners[l[0]] = map[node]int{}
+			}
+			if partners[l[0]][l[1]] += by; partners[l[0]][l[1]] == 0 {
+				delete(partners[l[0]], l[1])
+			}
+		}
+	}
+	var try func(i int) bool
+	try = func(i int) bool {
+		if i == len(needs) {
+			return bruteConsistent(a, b, partners, ab)
+		}
+		for _, w := range needs[i].with {
+			y := node{1 - needs[i].n.side, w}
+			change(needs[i].n, y, 1)
+			if try(i + 1) {
+				return true
+			}
+			change(needs[i].n, y, -1)
+		}
+		return false
+	}
+	return try(0)
+}
+
+func bruteConsistent(a, b *netlist.Circuit, partners map[node]map[node]int, ab map[netlist.Net]netlist.Net) bool {
+	only := [2]map[netlist.Net]bool{bruteBulkOnly(a), bruteBulkOnly(b)}
 	soft := func(n node) bool {
-		if n.side == 0 {
-			return onlyA[n.net] && a.Nets[n.net].Name == ""
-		}
-		return onlyB[n.net] && b.Nets[n.net].Name == ""
-	}
-	partners := map[node]map[node]bool{}
-	link := func(x, y node) {
-		if partners[x] == nil {
-			partners[x] = map[node]bool{}
-		}
-		partners[x][y] = true
+		return only[n.side][n.net] && [2]*netlist.Circuit{a, b}[n.side].Nets[n.net].Name == ""
 	}
 	inGraph := map[node]bool{}
 	for x, y := range ab {
 		inGraph[node{0, x}], inGraph[node{1, y}] = true, true
-	}
-	for i, e := range ea {
-		for _, x := range e.wells {
-			for _, y := range eb[of[i]].wells {
-				link(node{0, x}, node{1, y})
-				link(node{1, y}, node{0, x})
-			}
-		}
 	}
 	for x, ys := range partners {
 		for y := range ys {
@@ -260,8 +287,7 @@ func bruteWells(a, b *netlist.Circuit, ea, eb []bruteElem, of []int, ab map[netl
 			if (inGraph[x] || inGraph[y]) && (x.side == 0 && ab[x.net] != y.net || !inGraph[x] || !inGraph[y]) {
 				return false
 			}
-			// no second net that is not soft may have the same partner
-			for z := range partners[x] {
+			for z := range partners[x] { // two named wells are not one
 				if z != y && !soft(z) {
 					return false
 				}
@@ -269,11 +295,7 @@ func bruteWells(a, b *netlist.Circuit, ea, eb []bruteElem, of []int, ab map[netl
 		}
 		if soft(x) && len(ys) > 1 {
 			for y := range ys {
-				only := onlyB[y.net]
-				if y.side == 0 {
-					only = onlyA[y.net]
-				}
-				if !only || inGraph[y] || len(partners[y]) > 1 {
+				if !only[y.side][y.net] || inGraph[y] || len(partners[y]) > 1 {
 					return false
 				}
 			}

@@ -126,11 +126,11 @@ func compareOnce(ctx context.Context, a, b *netlist.Circuit, opt Options) (*Resu
 		return nil, err
 	}
 	if out.match == nil {
-		m, err := nearest(ctx, p, g)
+		ac, err := nearest(ctx, p, g)
 		if err != nil {
 			return nil, err
 		}
-		return newAccount(p, g, m).result(), nil
+		return ac.result(), nil
 	}
 	res := newAccount(p, g, out.match).result()
 	if res.Same != out.same {

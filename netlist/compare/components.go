@@ -1,6 +1,10 @@
 package compare
 
-import "slices"
+import (
+	"slices"
+
+	"undermetal/netlist"
+)
 
 // component is a set of open vertices of one circuit that hang together, with the cells they lie in.
 type component struct {
@@ -57,9 +61,34 @@ func (s *search) solveAlike(as, bs []component) bool {
 		i := slices.IndexFunc(free, func(b component) bool { return s.solvePair(a, b, false) })
 		if i < 0 || s.err != nil {
 			s.t.undo(state)
-			return s.err == nil && s.sizes && s.solveByExchange(as, bs)
+			return s.err == nil && s.sizes && !s.equalSizes(slices.Concat(as, bs)) && s.solveByExchange(as, bs)
 		}
 		free = slices.Delete(free, i, i+1)
+	}
+	return true
+}
+
+// equalSizes reports whether all elements of one cell in cs are single devices of the very same size.
+func (s *search) equalSizes(cs []component) bool {
+	first := map[int32]*netlist.Device{}
+	for _, c := range cs {
+		for _, v := range c.vertices {
+			if !s.g.isElem(v) {
+				continue
+			}
+			side := s.p.side[s.g.sideOf(v)]
+			bundles := side.bundles(s.g.elem(v))
+			devs := side.devices(bundles[0])
+			d, cell := &side.c.Devices[devs[0]], s.t.cell[v]
+			if first[cell] == nil {
+				first[cell] = d
+			}
+			f := first[cell]
+			if len(bundles) > 1 || len(devs) > 1 || d.W != f.W || d.L != f.L || d.Area != f.Area || d.Perim != f.Perim ||
+				bitsOf(d.Value) != bitsOf(f.Value) {
+				return false
+			}
+		}
 	}
 	return true
 }
@@ -204,8 +233,7 @@ func (s *search) tryAll() bool {
 	t := s.t
 	c := t.smallest()
 	if c < 0 {
-		t.work += len(s.g.to)
-		return s.p.wellsHold(s.g, s.matching())
+		return s.wellsHold()
 	}
 	state, a := t.state(), t.members(0, c)[0]
 	for _, b := range slices.Clone(t.members(1, c)) {

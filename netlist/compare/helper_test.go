@@ -3,72 +3,14 @@ package compare
 import (
 	"context"
 	"fmt"
-	"math"
 	"math/rand/v2"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 )
-
-// circuit builds a circuit from lines: name, kind, nets, sizes. Kinds: n, p and m (transistors: d g s b W L), d (diode:
-// anode cathode area perimeter), r, c, l (a b value), q (bipolar: c b e s). A net whose name begins with _ is unnamed,
-// "-" is no net.
-func circuit(t testing.TB, text string) *netlist.Circuit {
-	t.Helper()
-	c := &netlist.Circuit{Name: "test"}
-	nets := map[string]netlist.Net{"-": netlist.NoNet}
-	net := func(name string) netlist.Net {
-		if _, ok := nets[name]; !ok {
-			nets[name] = netlist.Net(len(c.Nets))
-			c.Nets = append(c.Nets, netlist.NetInfo{Name: name})
-			if strings.HasPrefix(name, "_") {
-				c.Nets[nets[name]].Name = ""
-			}
-		}
-		return nets[name]
-	}
-	for line := range strings.Lines(text) {
-		f := strings.Fields(line)
-		if len(f) == 0 {
-			continue
-		}
-		d := netlist.Device{Name: f[0], Terminals: [4]netlist.Net{-1, -1, -1, -1}, Value: math.NaN()}
-		letter, model, _ := strings.Cut(f[1], ":")
-		d.Kind = map[string]netlist.Kind{"n": netlist.NMOS, "p": netlist.PMOS, "m": netlist.MOS, "d": netlist.Diode,
-			"r": netlist.Resistor, "c": netlist.Capacitor, "l": netlist.Inductor, "q": netlist.Bipolar}[letter]
-		d.Model = model
-		k := len(d.Kind.TerminalNames())
-		for i, n := range f[2 : 2+k] {
-			d.Terminals[i] = net(n)
-		}
-		var sizes []float64
-		for _, s := range f[2+k:] {
-			x, err := strconv.ParseFloat(s, 64)
-			if err != nil {
-				t.Fatal(err)
-			}
-			sizes = append(sizes, x)
-		}
-		sizes = append(sizes, 0, 0, 0)
-		switch {
-		case d.Kind.IsMOS():
-			d.W, d.L, d.Fingers = sizes[0], sizes[1], int32(sizes[2])
-			if d.Model == "" {
-				d.Model = map[string]string{"n": "nfet", "p": "pfet", "m": "fet"}[letter]
-			}
-		case d.Kind == netlist.Diode:
-			d.Area, d.Perim = sizes[0], sizes[1]
-		case len(f) > 2+k:
-			d.Value = sizes[0]
-		}
-		c.Devices = append(c.Devices, d)
-	}
-	return c
-}
 
 func compare(t testing.TB, a, b *netlist.Circuit, opt Options) *Result {
 	t.Helper()

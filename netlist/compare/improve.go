@@ -56,7 +56,7 @@ func (al *aligner) improveAt(a int32) bool {
 // swap makes b the partner of a, and gives the former partners of both to each other, if that improves matters.
 func (al *aligner) swap(a, b int32) bool {
 	oldB, oldA := al.m[a], al.m[b]
-	if oldB == b || al.g.degree(a) > likenessEdges || oldA >= 0 && al.g.degree(oldA) > likenessEdges {
+	if oldB == b || al.g.degree(a) > edgesLookedAt || oldA >= 0 && al.g.degree(oldA) > edgesLookedAt {
 		return false
 	}
 	before := al.offAround(a, oldA)

@@ -17,6 +17,7 @@ import (
 type partition struct {
 	g       *graph
 	lenient bool
+	nearly  int32 // lenient: a group becomes a cell if the smaller half is at least so many times the excess of the larger
 
 	order [2][]int32
 	pos   []int32 // of every vertex in order
@@ -278,7 +279,7 @@ func (t *partition) keepBack(c int32) {
 		gr := &t.groups[i]
 		n := [2]int32{gr.to[0] - gr.from[0], gr.to[1] - gr.from[1]}
 		off := max(n[0]-n[1], n[1]-n[0])
-		gr.split = min(n[0], n[1]) > 0 && min(n[0], n[1]) >= nearlyBalanced*off
+		gr.split = min(n[0], n[1]) > 0 && min(n[0], n[1]) >= t.nearly*off
 	}
 	for _, split := range []bool{false, true} {
 		for _, gr := range t.groups {
@@ -302,10 +303,6 @@ func (t *partition) keepBack(c int32) {
 	}
 	t.groups = kept
 }
-
-// nearlyBalanced: a group becomes a cell in lenient mode if the smaller half is at least that many times the excess of
-// the larger. Found by trying 2 to 16 on the mutated circuits of account_test.go; it hardly matters.
-const nearlyBalanced = 4
 
 // newCell splits a group off the end of cell c.
 func (t *partition) newCell(c int32, gr cellGroup) {

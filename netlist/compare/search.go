@@ -36,10 +36,9 @@ type search struct {
 
 // workPerEdge and workAtLeast bound a search: it may follow each edge so many times, and so many edges in any case. A
 // first descent takes about 2 log n; all 10⁸ take some seconds.
-const (
-	workPerEdge = 100
-	workAtLeast = 100_000_000
-)
+const workPerEdge = 100
+
+var workAtLeast = 100_000_000 // a variable for tests
 
 // decide looks for a mapping of all devices and nets, first one under which sizes and wells hold, then any.
 func decide(ctx context.Context, p *pair, g *graph) (outcome, error) {
@@ -76,25 +75,20 @@ func (s *search) find() (outcome, error) {
 	t := s.t
 	start := t.state()
 	s.bulks = true
-	if s.descend() {
-		if m := s.matching(); s.p.wellsHold(s.g, m) {
-			return outcome{m, true}, nil
-		}
+	if s.descend() && s.wellsHold() {
+		return outcome{s.matching(), true}, nil
 	}
-	forced := t.state() == start && s.err == nil
+	forced := t.state() == start && t.smallest() < 0
 	s.bulks = false
 	t.undo(start)
-	if s.err != nil {
-		return outcome{}, s.err
-	}
 	// The quick descent may have failed for its choices; now by components, which is slower and complete.
-	if !forced && !s.solve(s.openOf(0), s.openOf(1)) {
+	if s.err != nil || !forced && !s.solve(s.openOf(0), s.openOf(1)) {
 		t.undo(start)
 		return outcome{}, s.err
 	}
 	m := s.matching()
-	if s.p.wellsHold(s.g, m) {
-		return outcome{m, true}, nil
+	if s.wellsHold() || s.err != nil {
+		return outcome{m, true}, s.err
 	}
 	t.undo(start)
 	if forced || s.wellsCannotHold() {
@@ -106,6 +100,16 @@ func (s *search) find() (outcome, error) {
 	}
 	t.undo(start)
 	return outcome{m, false}, s.err
+}
+
+// wellsHold judges the wells under a partition of single pairs.
+func (s *search) wellsHold() bool {
+	s.t.work += len(s.g.to)
+	r := s.p.judgeWells(s.g, s.matching())
+	if r.gaveUp {
+		s.err = ErrUndecided
+	}
+	return r.hold()
 }
 
 // refine refines the partition; false: not balanced, or s.err is set.

@@ -21,15 +21,15 @@ func (p *pair) sizeKeys() [2][]uint64 {
 		for i, s := range p.side {
 			for e := range keys[i] {
 				x, _ := p.sizeOf(s, int32(e), dim)
-				keys[i][e] = mix(keys[i][e] ^ uint64(chains[s.elemClass[e]][bits(x)]))
+				keys[i][e] = mix(keys[i][e] ^ uint64(chains[s.elemClass[e]][bitsOf(x)]))
 			}
 		}
 	}
 	return keys
 }
 
-// bits makes all numbers that are none equal.
-func bits(x float64) uint64 {
+// bitsOf makes all numbers that are none equal.
+func bitsOf(x float64) uint64 {
 	if math.IsNaN(x) {
 		x = math.NaN()
 	}
@@ -48,7 +48,7 @@ func (p *pair) chains(dim int) []map[uint64]int {
 			if chains[c] == nil {
 				chains[c] = map[uint64]int{}
 			}
-			chains[c][bits(x)] = 0
+			chains[c][bitsOf(x)] = 0
 			lots[c] = max(lots[c], n)
 		}
 	}
@@ -64,7 +64,7 @@ func (p *pair) chains(dim int) []map[uint64]int {
 			if i > 0 && p.apart(sizes[i-1], x, lots[c], mos) {
 				number++
 			}
-			chain[bits(x)] = number
+			chain[bitsOf(x)] = number
 		}
 	}
 	return chains

@@ -111,8 +111,7 @@ func (p *pair) netAt(side int, n netlist.Net) *geom.Point { return p.netPlace(p.
 
 // terminalName returns the name of terminal t of element e of A.
 func (p *pair) terminalName(e int32, t int) string {
-	k := p.base(p.side[0], e).kind
-	return fullName(k.TerminalNames()[t])
+	return fullName(p.base(p.side[0], e).kind, t)
 }
 
 // roleName returns the name of the terminals of that role of element e of A.
@@ -124,36 +123,45 @@ func (p *pair) roleName(e int32, r uint8) string {
 	case r == roleSD && interchangeable(k):
 		return "end"
 	}
-	for t, name := range k.TerminalNames() {
+	for t := range k.TerminalNames() {
 		if role(k, t) == r {
-			if k.IsMOS() {
-				return fullName(name)
-			}
-			return name
+			return fullName(k, t)
 		}
 	}
 	return "terminal"
 }
 
-func fullName(terminal string) string {
-	switch terminal {
-	case "g":
-		return "gate"
-	case "b":
-		return "bulk"
+// fullName returns the name of terminal t of a device of kind k, for texts.
+func fullName(k netlist.Kind, t int) string {
+	short := k.TerminalNames()[t]
+	long := map[string]string{"d": "drain", "g": "gate", "s": "source", "b": "bulk"}
+	if k == netlist.Bipolar {
+		long = map[string]string{"c": "collector", "b": "base", "e": "emitter", "s": "substrate"}
 	}
-	return terminal
+	if name, ok := long[short]; ok {
+		return name
+	}
+	return short
 }
 
-// wiring lists the terminals of an element with their nets.
-func (p *pair) wiring(side int, e int32) string {
-	s := p.side[side]
+// wiring lists the terminals of an element with their nets, and what these are called in the other circuit if that is
+// something else.
+func (ac *account) wiring(side int, e int32) string {
+	s, other := ac.p.side[side], ac.p.side[1-side]
 	d := &s.c.Devices[s.bundleFirst(s.bundles(e)[0])]
 	var parts []string
-	for t, name := range d.Kind.TerminalNames() {
-		if n := d.Terminals[t]; n != netlist.NoNet {
-			parts = append(parts, name+" on "+p.netLabel(s, n))
+	for t := range d.Kind.TerminalNames() {
+		n := d.Terminals[t]
+		if n == netlist.NoNet {
+			continue
 		}
+		part := fullName(d.Kind, t) + " on " + ac.p.netLabel(s, n)
+		if v := ac.g.vertex[side][n]; v >= 0 && ac.m[v] >= 0 {
+			if there := ac.p.netLabel(other, ac.g.netOf(ac.m[v])); there != ac.p.netLabel(s, n) {
+				part += " (" + there + " in " + other.letter + ")"
+			}
+		}
+		parts = append(parts, part)
 	}
 	return strings.Join(parts, ", ")
 }

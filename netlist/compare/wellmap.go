@@ -22,8 +22,16 @@ func (p *pair) wellNets(s *side, e int32, t int) (nets []netlist.Net) {
 	return nets
 }
 
-// eachWellPair calls f for every matched element of A and every pair of well nets that it relates.
-func (p *pair) eachWellPair(g *graph, m matching, f func(e int32, t int, n netPair)) {
+// wellTie is a matched element with the nets that one of its loose terminals is on. Only transistors in parallel can
+// have several there.
+type wellTie struct {
+	elem     int32 // of A
+	terminal int
+	nets     [2][]netlist.Net
+}
+
+// eachWellTie calls f for every loose terminal of every matched element that is on some net in both circuits.
+func (p *pair) eachWellTie(g *graph, m matching, f func(tie wellTie)) {
 	for e := range int32(p.side[0].elements()) {
 		loose := p.base(p.side[0], e).loose
 		v := m[g.elems[0]+e]
@@ -34,40 +42,26 @@ func (p *pair) eachWellPair(g *graph, m matching, f func(e int32, t int, n netPa
 			if loose&(1<<t) == 0 {
 				continue
 			}
-			for _, n := range p.relate(g, m, p.wellNets(p.side[0], e, t), p.wellNets(p.side[1], g.elem(v), t)) {
-				f(e, t, n)
+			tie := wellTie{e, t, [2][]netlist.Net{p.wellNets(p.side[0], e, t), p.wellNets(p.side[1], g.elem(v), t)}}
+			if len(tie.nets[0]) > 0 && len(tie.nets[1]) > 0 {
+				f(tie)
 			}
 		}
 	}
 }
 
-// relate pairs the well nets of two matched elements. There is more than one only where transistors in parallel have
-// several bulks: then nets that are mapped to each other go together, and the rest in order if there are as many.
-func (p *pair) relate(g *graph, m matching, as, bs []netlist.Net) (pairs []netPair) {
-	if len(as) > 1 && len(bs) > 1 {
-		var rest []netlist.Net
-		bs = slices.Clone(bs)
-		for _, a := range as {
-			if i := slices.IndexFunc(bs, func(b netlist.Net) bool { return p.mapped(g, m, a, b) }); i >= 0 {
-				pairs, bs = append(pairs, netPair{a, bs[i]}), slices.Delete(bs, i, i+1)
-			} else {
-				rest = append(rest, a)
-			}
-		}
-		as = rest
-		if len(as) == len(bs) {
-			for i := range as {
-				pairs = append(pairs, netPair{as[i], bs[i]})
-			}
-			return pairs
-		}
+// pairs returns the pairs of nets that must be related, all of them if one circuit has just one; open says that there
+// are several in both, so that each must have some partner among the others.
+func (tie wellTie) pairs() (pairs []netPair, open bool) {
+	if len(tie.nets[0]) > 1 && len(tie.nets[1]) > 1 {
+		return nil, true
 	}
-	for _, a := range as {
-		for _, b := range bs {
+	for _, a := range tie.nets[0] {
+		for _, b := range tie.nets[1] {
 			pairs = append(pairs, netPair{a, b})
 		}
 	}
-	return pairs
+	return pairs, false
 }
 
 // mapped reports whether the graph has nets a and b, and m maps one to the other.
@@ -78,40 +72,123 @@ func (p *pair) mapped(g *graph, m matching, a, b netlist.Net) bool {
 
 // wellMap accepts pairs of well nets one by one, as long as they are consistent: see the rules in doc.go.
 type wellMap struct {
-	p     *pair
-	g     *graph
-	m     matching
-	first [2]map[netlist.Net]netlist.Net // first partner of a net
-	count [2]map[netlist.Net]int         // number of its partners
-	named [2]map[netlist.Net]netlist.Net // partner of a net that is not soft, among such
+	p       *pair
+	g       *graph
+	m       matching
+	related map[netPair]bool
+	first   [2]map[netlist.Net]netlist.Net // first partner of a net
+	count   [2]map[netlist.Net]int         // number of its partners
+	named   [2]map[netlist.Net]netlist.Net // partner of a net that is not soft, among such
 }
 
-// judgeWells says of every pair of well nets that m relates whether it is consistent with those that more devices
-// speak for.
-func (p *pair) judgeWells(g *graph, m matching) map[netPair]bool {
+// wellReport says what a matching makes of the wells.
+type wellReport struct {
+	wellMap
+	refused map[netPair]bool // pairs that are not consistent with those that more devices speak for
+	open    []wellTie        // ties with several nets on both sides that admit no consistent pairs
+	gaveUp  bool             // too many ways to pair those
+}
+
+func (r *wellReport) hold() bool { return len(r.refused) == 0 && len(r.open) == 0 }
+
+func (p *pair) judgeWells(g *graph, m matching) *wellReport {
 	devices := map[netPair]int{}
-	p.eachWellPair(g, m, func(_ int32, _ int, n netPair) { devices[n]++ })
-	pairs := slices.SortedFunc(maps.Keys(devices), func(x, y netPair) int {
+	var open []wellTie
+	p.eachWellTie(g, m, func(tie wellTie) {
+		pairs, isOpen := tie.pairs()
+		if isOpen {
+			open = append(open, tie)
+		}
+		for _, n := range pairs {
+			devices[n]++
+		}
+	})
+	sorted := slices.SortedFunc(maps.Keys(devices), func(x, y netPair) int {
 		return cmp.Or(devices[y]-devices[x], int(x[0]-y[0]), int(x[1]-y[1]))
 	})
-	w := &wellMap{p: p, g: g, m: m}
-	for i := range 2 {
-		w.first[i], w.count[i], w.named[i] = map[netlist.Net]netlist.Net{}, map[netlist.Net]int{}, map[netlist.Net]netlist.Net{}
-	}
-	verdict := make(map[netPair]bool, len(pairs))
-	for _, n := range pairs {
-		verdict[n] = w.accept(n)
-	}
-	return verdict
-}
-
-func (p *pair) wellsHold(g *graph, m matching) bool {
-	for _, ok := range p.judgeWells(g, m) {
-		if !ok {
-			return false
+	r := &wellReport{wellMap: newWellMap(p, g, m), refused: map[netPair]bool{}}
+	for _, n := range sorted {
+		if !r.accept(n) {
+			r.refused[n] = true
 		}
 	}
-	return true
+	steps := maxWellSteps
+	covered := r.cover(open, 0, &steps)
+	if covered != nil {
+		r.wellMap = *covered
+		return r
+	}
+	r.gaveUp = steps <= 0
+	for _, tie := range open {
+		if steps = maxWellSteps; r.cover([]wellTie{tie}, 0, &steps) == nil {
+			r.open = append(r.open, tie)
+		}
+	}
+	if len(r.open) == 0 {
+		r.open = open
+	}
+	return r
+}
+
+// maxWellSteps bounds the ways of pairing several bulks of transistors in parallel with several others.
+const maxWellSteps = 10_000
+
+// cover finds partners for all nets of ties, of which the first done nets of the first one have theirs. It returns the
+// relation that it found, nil if there is none or if it has run out of steps.
+func (w *wellMap) cover(ties []wellTie, done int, steps *int) *wellMap {
+	if *steps--; *steps <= 0 {
+		return nil
+	}
+	if len(ties) == 0 {
+		return w
+	}
+	nets := ties[0].nets
+	if done == len(nets[0])+len(nets[1]) {
+		return w.cover(ties[1:], 0, steps)
+	}
+	side, n := 0, done
+	if n >= len(nets[0]) {
+		side, n = 1, n-len(nets[0])
+	}
+	candidate := func(other netlist.Net) netPair {
+		if side == 0 {
+			return netPair{nets[0][n], other}
+		}
+		return netPair{other, nets[1][n]}
+	}
+	for _, other := range nets[1-side] {
+		if w.related[candidate(other)] {
+			return w.cover(ties, done+1, steps)
+		}
+	}
+	for _, other := range nets[1-side] {
+		next := w.clone()
+		if next.accept(candidate(other)) {
+			if found := next.cover(ties, done+1, steps); found != nil {
+				return found
+			}
+		}
+	}
+	return nil
+}
+
+func newWellMap(p *pair, g *graph, m matching) wellMap {
+	w := wellMap{p: p, g: g, m: m, related: map[netPair]bool{}}
+	for i := range 2 {
+		w.first[i], w.count[i] = map[netlist.Net]netlist.Net{}, map[netlist.Net]int{}
+		w.named[i] = map[netlist.Net]netlist.Net{}
+	}
+	return w
+}
+
+func (w *wellMap) clone() *wellMap {
+	c := *w
+	c.related = maps.Clone(w.related)
+	for i := range 2 {
+		c.first[i], c.count[i] = maps.Clone(w.first[i]), maps.Clone(w.count[i])
+		c.named[i] = maps.Clone(w.named[i])
+	}
+	return &c
 }
 
 func (w *wellMap) accept(n netPair) bool {
@@ -122,7 +199,11 @@ func (w *wellMap) accept(n netPair) bool {
 			return false
 		}
 	case w.g.vertex[0][n[0]] >= 0 || w.g.vertex[1][n[1]] >= 0:
-		return w.p.mapped(w.g, w.m, n[0], n[1])
+		if !w.p.mapped(w.g, w.m, n[0], n[1]) {
+			return false
+		}
+		w.related[n] = true
+		return true
 	default: // two named wells that nothing else touches: one to one
 		for i := range 2 {
 			if other, ok := w.named[i][n[i]]; ok && other != n[1-i] || w.oneOfSeveral(i, n[i]) {
@@ -131,6 +212,7 @@ func (w *wellMap) accept(n netPair) bool {
 		}
 		w.named[0][n[0]], w.named[1][n[1]] = n[1], n[0]
 	}
+	w.related[n] = true
 	for i := range 2 {
 		if w.count[i][n[i]]++; w.count[i][n[i]] == 1 {
 			w.first[i][n[i]] = n[1-i]
@@ -209,16 +291,13 @@ func (p *pair) onlyWell(s *side, e int32) netlist.Net {
 // wellsCannotHold proves, from the cells of an equitable partition, that no mapping satisfies the wells; false if it
 // cannot prove that.
 func (s *search) wellsCannotHold() bool {
-	several := wellMap{p: s.p}
-	for i := range 2 {
-		several.first[i], several.count[i] = map[netlist.Net]netlist.Net{}, map[netlist.Net]int{}
-	}
+	several := [2]map[netlist.Net]netlist.Net{{}, {}}
 	for c := range int32(len(s.t.parent)) {
 		m := s.t.members(0, c)
 		if len(m) == 0 || !s.g.isElem(m[0]) || s.p.base(s.p.side[0], s.g.elem(m[0])).loose == 0 {
 			continue
 		}
-		if s.tooMany(c) || s.standsForTwo(c, &several) {
+		if s.tooMany(c) || s.standsForTwo(c, several) {
 			return true
 		}
 	}
@@ -250,7 +329,7 @@ func (s *search) tooMany(c int32) bool {
 
 // standsForTwo reports whether all elements of cell c have their bulk on one soft net, while their partners, together
 // with those of such cells before, have it on several nets that not only bulks touch.
-func (s *search) standsForTwo(c int32, seen *wellMap) bool {
+func (s *search) standsForTwo(c int32, seen [2]map[netlist.Net]netlist.Net) bool {
 	for side := range 2 {
 		soft := netlist.NoNet
 		for i, v := range s.t.members(side, c) {
@@ -270,10 +349,10 @@ func (s *search) standsForTwo(c int32, seen *wellMap) bool {
 			if n == netlist.NoNet || other.bulkOnly[n] {
 				continue
 			}
-			if f, ok := seen.first[side][soft]; ok && f != n {
+			if f, ok := seen[side][soft]; ok && f != n {
 				return true
 			}
-			seen.first[side][soft] = n
+			seen[side][soft] = n
 		}
 	}
 	return false
