@@ -24,7 +24,7 @@ func Read(name string, in io.Reader, m *Map) (*layout.Library, *Report, error) {
 	}
 	r := &reader{scanner: newScanner(name, in), lib: &layout.Library{}, layers: newLayers(m),
 		cells: map[string]*cellEntry{}, skipped: map[Pair]*Skipped{}}
-	if err := r.library(); err != nil {
+	if err := r.readLibrary(); err != nil {
 		return nil, nil, err
 	}
 	r.lib.Layers = r.layers.names
@@ -80,7 +80,7 @@ type reference struct {
 	at int64
 }
 
-func (r *reader) library() error {
+func (r *reader) readLibrary() error {
 	if err := r.sniff(); err != nil {
 		return err
 	}
