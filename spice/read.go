@@ -89,7 +89,6 @@ type reader struct {
 	bodies  []*body
 	byName  map[string]*body
 	models  map[string]netlist.Kind
-	global  []string
 	ended   bool
 }
 
@@ -133,7 +132,13 @@ func (rd *reader) card(c card) error {
 	case ".model":
 		return rd.model(c)
 	case ".global":
-		rd.global = append(rd.global, c.words[1:]...)
+		return rd.fail(c, "give the net to each subcircuit as a port", ".global is not read here")
+	case ".option", ".options":
+		for _, w := range c.words[1:] {
+			if strings.HasPrefix(strings.ToLower(w), "scale") {
+				return rd.fail(c, "write sizes with their unit, such as W=0.5u", "%s %s is not read here", word, w)
+			}
+		}
 	case ".end":
 		rd.ended = true
 	case ".include", ".inc", ".lib":

@@ -121,6 +121,8 @@ func TestMessages(t *testing.T) {
 		"*\n.subckt a x\n":                     "deck.sp:2: subcircuit a has no .ends",
 		"*\n.subckt a x\n.ends\nX1 p q a\n":    "deck.sp:4: X1 gives 2 nets to subcircuit a, which has 1 ports",
 		"*\n.subckt a x\n.ends\n.subckt A y\n": "deck.sp:4: subcircuit A is there already, on line 2",
+		"*\n.global VDD\n":                     "deck.sp:2: .global is not read here\n    give the net to each subcircuit as a port",
+		"*\n.option scale=1u\n":                "deck.sp:2: .option scale=1u is not read here",
 		"*\n.include /etc/passwd\n":            "deck.sp:2: .include is refused: a netlist opens no other file",
 		"*\n.control\nshell rm\n.endc\n":       "deck.sp:2: a .control section is refused: a netlist runs no commands",
 		"*\nM1 a b c d x m=0.5\n":              "deck.sp:2: element M1: m = 0.5 must be a whole number from 1 up",

@@ -132,6 +132,19 @@ pplus -200 -9200 1200 -7800
 contact 400 -8600 600 -8400
 metal1 300 -8700 700 -8300
 label metal1 500 -8500 FAR`, "M1 D G S NEAR nfet W=1u L=0.4u", []string{"soft-tie"}},
+	{"soft tie seen through a net that another well has named", `
+nwell 0 0 5000 5000
+diffusion 1000 1000 2000 2000
+contact 1200 1200 1800 1800
+nwell 10000 100 20000 5000
+diffusion 11000 1000 12000 2000
+contact 11200 1200 11800 1800
+diffusion 17000 1000 18000 2000
+contact 17200 1200 17800 1800
+metal1 1000 1000 12000 2000
+metal1 17000 1000 18000 2000
+label metal1 5000 1500 VDD
+label metal1 17500 1500 VSS`, "ports VDD VSS", []string{"soft-tie"}},
 	{"a plate with diffusion on one side: source is drain, W the whole edge", `
 diffusion 0 0 1000 2000
 poly -400 1000 1400 2400

@@ -115,6 +115,7 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 				// begins where the strip ends: nothing in it is to the right of this edge
 			case hi <= s.X0 && i > 0:
 				seg.A.X, seg.B.X = farLeft, farLeft
+				seg.Tag = 0 // what begins on its right lies in another strip, which hears of it
 				s.Edges = appendEdge(s.Edges, seg, layer)
 			default:
 				s.Edges = appendEdge(s.Edges, seg, layer)

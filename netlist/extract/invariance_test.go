@@ -355,3 +355,39 @@ func straighten(r geom.Ring) geom.Ring {
 	}
 	return out
 }
+
+// TestStripBorders: drawings in which a strip's border runs through a notch, along an edge, or past nothing.
+func TestStripBorders(t *testing.T) {
+	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
+	if err != nil {
+		t.Fatal(err)
+	}
+	layer := func(name string) layout.Layer {
+		l, ok := st.LayerNamed(name)
+		if !ok {
+			t.Fatal(name)
+		}
+		return l
+	}
+	box := func(name string, x0, y0, x1, y1 int) layout.Shape {
+		return layout.Shape{Layer: layer(name), Polygon: geom.Polygon{geom.Box(x0, y0, x1, y1).Ring()}}
+	}
+	hook := layout.Shape{Layer: layer("contact"), Polygon: geom.Polygon{{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 150}, {X: 1100, Y: 150}, {X: 1100, Y: 200}, {X: 0, Y: 200}}}}
+	label := func(x, y int, text string) layout.Label {
+		return layout.Label{Layer: layer("metal1"), At: geom.Point{X: x, Y: y}, Text: text}
+	}
+	for name, c := range map[string]*layout.Cell{
+		"contact in the notch of a hooked one": {Shapes: []layout.Shape{hook, box("metal1", 0, 140, 1100, 200), box("metal1", 600, -20, 1990, 100), box("contact", 900, -10, 1200, 90)},
+			Labels: []layout.Label{label(50, 160, "A"), label(1500, 0, "B")}},
+		"diode that ends on the border": {Shapes: []layout.Shape{box("diffusion", 0, 500, 999, 1000), box("photo", 0, 500, 999, 1000), box("diffusion", 1200, 0, 1998, 100)}},
+		"diode beside empty strips":     {Shapes: []layout.Shape{box("diffusion", 0, 0, 1000, 1000), box("photo", 0, 0, 1000, 1000), box("diffusion", 9000, 0, 10000, 1000)}},
+	} {
+		d := drawn{name, &layout.Library{Layers: st.LayerNames(), Cells: []*layout.Cell{c}}, c, st}
+		want := run(t, d, extract.Options{Strips: 1})
+		for strips := 2; strips <= 40; strips++ {
+			if diff := difference(want, run(t, d, extract.Options{Strips: strips})); diff != "" {
+				t.Errorf("%s, %d strips: %s", name, strips, diff)
+			}
+		}
+	}
+}

@@ -250,8 +250,34 @@ func (j *joiner) joinTaps() {
 			continue
 		}
 		for _, t := range ties {
-			j.union(w, t.net)
+			j.unionNamed(w, t.net)
 		}
+	}
+}
+
+// unionNamed joins two nets and what the labels say of them, so that the next well sees it.
+func (j *joiner) unionNamed(a, b node) {
+	a, b = j.find(a), j.find(b)
+	if a == b {
+		return
+	}
+	x, y := j.names[a], j.names[b]
+	delete(j.names, a)
+	delete(j.names, b)
+	root := j.union(a, b)
+	switch {
+	case x == nil:
+		x = y
+	case y != nil:
+		for _, s := range y.own {
+			if !slices.Contains(x.own, s) {
+				x.own = append(x.own, s)
+			}
+		}
+		slices.SortFunc(x.own, naturalOrder)
+	}
+	if x != nil {
+		j.names[root] = x
 	}
 }
 

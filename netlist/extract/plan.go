@@ -79,6 +79,11 @@ func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
 			p.metalGroup(layout.Layer(l))
 		}
 	}
+	for _, g := range p.groups {
+		if len(g.regions) > 64 {
+			return nil, fmt.Errorf("the stack's rules make %d kinds of region that can meet, 64 is the most; leave out tap or diode rules, or name their diffusion", len(g.regions))
+		}
+	}
 	return p, nil
 }
 

@@ -67,6 +67,7 @@ func (f *forest) stitch(g *group, left, right []rim, x float64) {
 	byHeight := func(a, b rim) int { return cmp.Compare(a.y0, b.y0) }
 	slices.SortFunc(left, byHeight)
 	slices.SortFunc(right, byHeight)
+	left, right = fillGaps(left, right), fillGaps(right, left)
 	for i, j := 0, 0; i < len(left) && j < len(right); {
 		l, r := &left[i], &right[j]
 		y0, y1 := max(l.y0, r.y0), min(l.y1, r.y1)
@@ -80,4 +81,25 @@ func (f *forest) stitch(g *group, left, right []rim, x float64) {
 			j++
 		}
 	}
+}
+
+// fillGaps returns rims with an empty one wherever they leave a gap in the range of height of both lists: a strip tells
+// nothing of what lies below its first and above its last edge.
+func fillGaps(rims, others []rim) []rim {
+	if len(others) == 0 {
+		return rims
+	}
+	lo, hi := others[0].y0, others[len(others)-1].y1
+	var out []rim
+	for _, r := range rims {
+		if r.y0 > lo {
+			out = append(out, rim{y0: lo, y1: r.y0})
+		}
+		out = append(out, r)
+		lo = r.y1
+	}
+	if hi > lo {
+		out = append(out, rim{y0: lo, y1: hi})
+	}
+	return out
 }
