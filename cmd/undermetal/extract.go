@@ -44,6 +44,14 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "-" && f.json == "-" {
 		return usagef("--spice and --json cannot both go to standard output\n    give one of them a file name")
 	}
+	for _, out := range []string{f.spice, f.json} {
+		if sameFile(out, name) || sameFile(out, f.stack) {
+			return usagef("%s would be overwritten by the result\n    give another file name", out)
+		}
+	}
+	if f.spice != "" && f.spice == f.json {
+		return usagef("--spice and --json name the same file %s", f.spice)
+	}
 	d, err := loadDrawing(c, name, f.stack, f.top)
 	if err != nil {
 		return err

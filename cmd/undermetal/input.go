@@ -179,9 +179,9 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		}
 		res, err := runExtract(c, d)
 		if err != nil {
-			return nil, err
+			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		return res.Circuit, nil
+		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
 	}
 	design, err := spice.Read(name, r, spice.ReadOptions{})
 	if err != nil {

@@ -43,6 +43,13 @@ func writeTo(c *cobra.Command, name string, write func(io.Writer) error) (err er
 	return os.Rename(f.Name(), name)
 }
 
+// sameFile reports whether two names lead to one existing file.
+func sameFile(a, b string) bool {
+	x, err1 := os.Stat(a)
+	y, err2 := os.Stat(b)
+	return err1 == nil && err2 == nil && os.SameFile(x, y)
+}
+
 // bar shows how far a piece of work is, on a terminal only.
 type bar struct {
 	progress *mpb.Progress
