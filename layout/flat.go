@@ -62,9 +62,6 @@ func (f *Flat) sums(c *Cell) *cellSums {
 	return s
 }
 
-// Top returns the cell that was flattened.
-func (f *Flat) Top() *Cell { return f.top }
-
 // Bounds returns the box around all shapes, empty where there is none.
 func (f *Flat) Bounds() geom.Rect { return f.sums(f.top).bounds }
 
@@ -153,9 +150,6 @@ func (f *Flat) PathAt(l Layer, p geom.Point) string {
 }
 
 func (f *Flat) pathAt(c *Cell, t geom.Transform, l Layer, p geom.Point, path string) (string, bool) {
-	if f.sums(c).counts[l] == 0 || !t.Bounds(f.sums(c).bounds).Contains(p) {
-		return "", false
-	}
 	for i := range c.Shapes {
 		s := &c.Shapes[i]
 		if s.Layer == l && t.Bounds(s.Polygon.Bounds()).Contains(p) && t.ApplyPolygon(s.Polygon).Locate(p) != geom.Outside {
@@ -164,10 +158,18 @@ func (f *Flat) pathAt(c *Cell, t geom.Transform, l Layer, p geom.Point, path str
 	}
 	for i := range c.Placements {
 		q := &c.Placements[i]
+		below := f.sums(q.Cell)
+		if below.counts[l] == 0 {
+			continue
+		}
 		cols, rows := q.Members()
 		for r := 0; r < rows; r++ {
 			for col := 0; col < cols; col++ {
-				if found, ok := f.pathAt(q.Cell, q.Member(col, r).Then(t), l, p, JoinPath(path, c.InstanceName(i, col, r))); ok {
+				u := q.Member(col, r).Then(t)
+				if !u.Bounds(below.bounds).Contains(p) { // before a name is made: most members are elsewhere
+					continue
+				}
+				if found, ok := f.pathAt(q.Cell, u, l, p, JoinPath(path, c.InstanceName(i, col, r))); ok {
 					return found, true
 				}
 			}

@@ -52,6 +52,9 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice != "" && f.spice == f.json {
 		return usagef("--spice and --json name the same file %s", f.spice)
 	}
+	if f.spice == "" && (f.ground != "" || f.models) {
+		return usagef("--ground and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
+	}
 	d, err := loadDrawing(c, name, f.stack, f.top)
 	if err != nil {
 		return err
@@ -62,6 +65,9 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
+	}
+	if _, err := spice.NetNames(res.Circuit, f.ground); err != nil { // before anything is printed
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	if f.spice != "" {
 		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, f.models, f.ground) }); err != nil {
@@ -89,29 +95,24 @@ func writeSPICE(w io.Writer, res *extract.Result, models bool, ground string) er
 const mostWarnings = 5
 
 func printWarnings(w io.Writer, warnings []extract.Warning) error {
-	for lo := 0; lo < len(warnings); {
-		hi := lo
-		for hi < len(warnings) && warnings[hi].Code == warnings[lo].Code {
-			hi++
-		}
-		for i, x := range warnings[lo:hi] {
-			if i == mostWarnings {
-				if _, err := fmt.Fprintf(w, "warning: %s: %d more of this kind\n", x.Code, hi-lo-mostWarnings); err != nil {
-					return err
-				}
-				break
-			}
-			place := ""
-			if x.Layer != "" {
-				place = fmt.Sprintf(" (%s, at %.3f, %.3f µm)", x.Layer, um(float64(x.X)), um(float64(x.Y)))
-			}
-			if _, err := fmt.Fprintf(w, "warning: %s: %s%s\n", x.Code, x.Text, place); err != nil {
-				return err
-			}
-		}
-		lo = hi
+	count := map[string]int{}
+	for _, x := range warnings {
+		count[x.Code]++
 	}
-	return nil
+	p := &printer{w: w}
+	seen := map[string]int{}
+	for _, x := range warnings {
+		switch seen[x.Code]++; {
+		case seen[x.Code] == mostWarnings+1:
+			p.f("warning: %s: %d more of this kind\n", x.Code, count[x.Code]-mostWarnings)
+		case seen[x.Code] > mostWarnings:
+		case x.Layer == "":
+			p.f("warning: %s: %s\n", x.Code, x.Text)
+		default:
+			p.f("warning: %s: %s (%s, at %.3f, %.3f µm)\n", x.Code, x.Text, x.Layer, um(float64(x.X)), um(float64(x.Y)))
+		}
+	}
+	return p.err
 }
 
 // size is what devices are counted by.

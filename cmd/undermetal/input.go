@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -73,6 +74,19 @@ func inputError(name string, err error) error {
 	return fmt.Errorf("%s: %w", name, err)
 }
 
+// untilDone reads until its context ends, so that an interrupt is heard while a large file is read.
+type untilDone struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (u untilDone) Read(p []byte) (int, error) {
+	if err := u.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return u.r.Read(p)
+}
+
 // drawing is what extract works on.
 type drawing struct {
 	lib   *layout.Library
@@ -97,7 +111,7 @@ func loadDrawing(c *cobra.Command, name, stackName, top string) (*drawing, error
 	if kind != gdsFormat {
 		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a drawing (GDSII)", name)
 	}
-	lib, report, err := gds.Read(filepath.Base(name), r, gdsMap(st))
+	lib, report, err := gds.Read(filepath.Base(name), untilDone{c.Context(), r}, gdsMap(st))
 	if err != nil {
 		return nil, err
 	}
@@ -183,7 +197,7 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		}
 		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
 	}
-	design, err := spice.Read(name, r, spice.ReadOptions{})
+	design, err := spice.Read(name, untilDone{c.Context(), r}, spice.ReadOptions{})
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -13,34 +14,56 @@ import (
 )
 
 // writeTo writes to the named file, or to standard output where the name is "-". A file is written beside its place and
-// renamed when it is whole, so that nothing half written is left behind and an old file is lost only to a new one.
-func writeTo(c *cobra.Command, name string, write func(io.Writer) error) (err error) {
+// renamed when it is whole, so that nothing half written is left behind and an old file is lost only to a new one, of
+// the same permissions. A link is followed; what is no file, such as a device or a pipe, is written as it is.
+func writeTo(c *cobra.Command, name string, write func(io.Writer) error) error {
+	if err := c.Context().Err(); err != nil {
+		return err
+	}
 	if name == "-" {
 		return write(c.OutOrStdout())
 	}
-	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
+	mode := os.FileMode(0o666)
+	if target, err := filepath.EvalSymlinks(name); err == nil {
+		info, err := os.Stat(target)
+		if err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		if !info.Mode().IsRegular() {
+			return writeThrough(name, write)
+		}
+		name, mode = target, info.Mode().Perm()
+	}
+	return writeBeside(c, name, mode, write)
+}
+
+func writeThrough(name string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(name, os.O_WRONLY, 0)
+	if err != nil {
+		return fmt.Errorf("%s: cannot write there: %w", name, err)
+	}
+	return errors.Join(write(f), f.Close())
+}
+
+func writeBeside(c *cobra.Command, name string, mode os.FileMode, write func(io.Writer) error) (err error) {
+	temp := filepath.Join(filepath.Dir(name), fmt.Sprintf(".%s.%d", filepath.Base(name), os.Getpid()))
+	f, err := os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
 		return fmt.Errorf("%s: cannot write there: %w", name, err)
 	}
 	defer func() {
 		if err != nil {
 			f.Close()
-			os.Remove(f.Name())
+			os.Remove(temp)
+			err = fmt.Errorf("%s: %w", name, err)
 		}
 	}()
-	if err := write(f); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+	for _, step := range []func() error{func() error { return write(f) }, f.Sync, f.Close, c.Context().Err} {
+		if err := step(); err != nil {
+			return err
+		}
 	}
-	if err := f.Chmod(0o644); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	if err := f.Sync(); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	if err := f.Close(); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return os.Rename(f.Name(), name)
+	return os.Rename(temp, name)
 }
 
 // sameFile reports whether two names lead to one existing file.

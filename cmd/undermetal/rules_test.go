@@ -55,7 +55,7 @@ where = ["pplus", "!nwell"]
 ties  = "substrate"
 `
 
-// strip is a diffusion of 1000 × 3000 nm crossed by a gate of 400 nm, with a contact and metal at both ends and at the
+// stripDrawing is a diffusion of 1000 × 3000 nm crossed by a gate of 400 nm, with a contact and metal at both ends and at the
 // gate: a transistor of W 1000 between labels S (below) and D (above), gate G.
 const stripDrawing = `
 diffusion 0 0 1000 3000
@@ -190,7 +190,10 @@ func TestRules(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			res := extractText(t, tc.drawing)
 			var codes []string
-			for _, w := range res.Warnings {
+			for i, w := range res.Warnings {
+				if slices.Contains(res.Warnings[:i], w) {
+					t.Errorf("said twice: %v", w)
+				}
 				if !slices.Contains(codes, w.Code) {
 					codes = append(codes, w.Code)
 				}
@@ -352,8 +355,8 @@ func TestPlacedLabels(t *testing.T) {
 	}
 }
 
-// TestHalfNanometrePitch: 2,000 columns of a bar 5 nm wide at a pitch of 1000.5 nm, drawn so that each member still lies on
-// its own column's metal: the last column is 999.5 nm right of where a whole pitch would put it.
+// TestHalfNanometrePitch: 2,000 columns at a pitch of 1000.5 nm. Each is rounded by itself, halves up, so that the last
+// one is where it belongs, 999.5 nm right of where a pitch of 1000 nm would put it.
 func TestHalfNanometrePitch(t *testing.T) {
 	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
 	if err != nil {

@@ -19,9 +19,6 @@ func (p Point) InFrame() bool {
 	return p.X >= -Limit && p.X <= Limit && p.Y >= -Limit && p.Y <= Limit
 }
 
-// Less orders points from bottom to top, then from left to right.
-func (p Point) Less(q Point) bool { return p.Y < q.Y || p.Y == q.Y && p.X < q.X }
-
 // Vec is a displacement in nm that need not be whole, such as the pitch of an array.
 type Vec struct{ X, Y float64 }
 

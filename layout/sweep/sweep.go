@@ -3,7 +3,6 @@ package sweep
 import (
 	"cmp"
 	"math"
-	"math/bits"
 	"slices"
 )
 
@@ -16,7 +15,7 @@ type Sink interface {
 	Beside(l, r *Interval, y0, y1 int)
 	// Above says that hi, just opened, lies on lo, about to close, from x0 to x1 at height y.
 	Above(lo, hi *Interval, y int, x0, x1 float64)
-	// Close ends an interval at height y.
+	// Close ends an interval at height y. The empty one above the last edge of a strip is never closed.
 	Close(iv *Interval, y int)
 	// Tagged says that a tagged edge begins on the left border of iv or, covered already, within it.
 	Tagged(iv *Interval, layer uint8, tag uint32)
@@ -358,12 +357,5 @@ func (sw *sweeper) probe(y int) {
 				sw.sink.Found(iv, p.ID)
 			}
 		}
-	}
-}
-
-// Layers calls f for every layer in a mask.
-func Layers(mask uint64, f func(layer int)) {
-	for ; mask != 0; mask &= mask - 1 {
-		f(bits.TrailingZeros64(mask))
 	}
 }

@@ -43,14 +43,14 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	slices.SortStableFunc(j.warnings, func(a, b Warning) int {
 		return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Y, b.Y), cmp.Compare(a.X, b.X), cmp.Compare(a.Text, b.Text))
 	})
-	res.Warnings = slices.Compact(j.warnings)
+	res.Warnings = j.warnings
 	return res
 }
 
 // warnUntied tells of wells that are some device's bulk and that no tap ties to anything.
 func (j *joiner) warnUntied(parts []part) {
 	tied := map[node]bool{}
-	for _, t := range j.taps() {
+	for _, t := range j.ties {
 		tied[j.find(j.wellRoot(t.well))] = true
 	}
 	seen := map[node]bool{}

@@ -10,7 +10,7 @@ import (
 	"undermetal/netlist"
 )
 
-// found device, before its nets have numbers.
+// part is a device before its nets have numbers.
 type part struct {
 	dev   netlist.Device
 	nets  [4]node // roots of nets; 0 for none
@@ -178,22 +178,26 @@ func (j *joiner) stretches(spans []span) int {
 	}
 	find := func(i int) int {
 		for parent[i] != i {
+			parent[i] = parent[parent[i]]
 			i = parent[i]
 		}
 		return i
 	}
-	n := len(spans)
-	meets := func(a, b *span) bool {
-		return a.ax == b.ax && a.ay == b.ay || a.ax == b.bx && a.ay == b.by ||
-			a.bx == b.ax && a.by == b.ay || a.bx == b.bx && a.by == b.by
+	type end struct {
+		diffusion node
+		x, y      float64 // equal to the last bit where two spans meet: made of the same line and height
 	}
-	for i := range spans {
-		for k := 0; k < i; k++ {
-			if j.root[spans[i].diffusion] == j.root[spans[k].diffusion] && meets(&spans[i], &spans[k]) {
-				if a, b := find(i), find(k); a != b {
-					parent[a] = b
-					n--
-				}
+	first := map[end]int{}
+	n := len(spans)
+	for i, s := range spans {
+		root := j.root[s.diffusion]
+		for _, e := range []end{{root, s.ax, s.ay}, {root, s.bx, s.by}} {
+			k, ok := first[e]
+			if !ok {
+				first[e] = i
+			} else if a, b := find(i), find(k); a != b {
+				parent[a] = b
+				n--
 			}
 		}
 	}
@@ -213,12 +217,12 @@ func (j *joiner) gateOf(ch node, covers []cover) node {
 // model finds the first rule whose conditions cover most of the channel, and with it polarity and bulk.
 func (j *joiner) model(p *part, covers []cover) {
 	var on [layout.MaxLayers]float64
-	wells := map[node]float64{}
+	var wells []node
 	area := 0.0
 	for _, c := range covers {
 		if c.area == 0 {
 			if j.regionKind(c.on) == well {
-				wells[j.root[c.on]] += 0
+				wells = append(wells, j.root[c.on])
 			}
 			continue
 		}
@@ -272,13 +276,13 @@ func (j *joiner) mixed(ch node, rule *stack.MOSRule, on []float64, area float64)
 }
 
 // bulk sets the bulk net by the rule, through the nearest tap where several nets tie the well.
-func (j *joiner) bulk(p *part, t stack.Tie, wells map[node]float64) {
+func (j *joiner) bulk(p *part, t stack.Tie, wells []node) {
 	at := node(0)
 	switch l, isWell := t.Well(); {
 	case t.Substrate():
 		at = j.substrate
 	case isWell:
-		for w := range wells {
+		for _, w := range wells {
 			if j.layer(w) == l && (at == 0 || j.byPlace(w, at) < 0) {
 				at = w
 			}

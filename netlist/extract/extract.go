@@ -62,5 +62,8 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	}
 	j := &joiner{forest: f, plan: pl, labels: labels}
 	j.run()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	return j.circuit(top.Name, flat), nil
 }

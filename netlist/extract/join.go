@@ -25,6 +25,7 @@ type joiner struct {
 	root      []node // the region that each node is part of; contacts as a whole, in all their groups
 	substrate node
 	names     map[node]*naming // by root, once nets are settled
+	ties      []tie            // in the order of place
 	lowest    []node           // by root of a net: its region with the lowest, then leftmost corner
 	softTies  map[node][]tie   // by well root (or the substrate): taps of differently labelled nets
 	warnings  []Warning
@@ -215,7 +216,8 @@ func naturalOrder(a, b string) int {
 func (j *joiner) joinTaps() {
 	byWell := map[node][]tie{}
 	var wells []node
-	for _, t := range j.taps() {
+	j.ties = j.taps()
+	for _, t := range j.ties {
 		w := j.wellRoot(t.well)
 		if byWell[w] == nil {
 			wells = append(wells, w)
