@@ -84,6 +84,7 @@ type NetInfo struct {
 	Open   bool       // reaches the rim of the traced area
 	Layer  string     // of the place At
 	At     geom.Point // a place on the net: the lowest, then leftmost corner of its lowest shape
+	Global bool       // one net with the global nets of this name in all circuits; that called 0 is ground
 }
 
 // Instance is a circuit used inside another.

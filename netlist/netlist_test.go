@@ -2,23 +2,26 @@ package netlist
 
 import (
 	"slices"
-	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
+func compareNatural(a, b string) int {
+	switch {
+	case NaturalLess(a, b):
+		return -1
+	case NaturalLess(b, a):
+		return 1
+	}
+	return 0
+}
+
 func TestNaturalLess(t *testing.T) {
-	want := []string{"", "A", "A<2>", "A<10>", "A<10>x", "B1", "B01", "B2", "a9", "a10b2", "a10b10"}
+	want := []string{"", "A", "A<2>", "A<10>", "A<10>x", "B1", "B01", "B2", "a9", "a10b2", "a10b10", "a99999999999999999999999", "a100000000000000000000000"}
 	got := slices.Clone(want)
 	slices.Reverse(got)
-	slices.SortFunc(got, func(a, b string) int {
-		switch {
-		case NaturalLess(a, b):
-			return -1
-		case NaturalLess(b, a):
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(got, compareNatural)
 	if !slices.Equal(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}
@@ -29,42 +32,17 @@ func TestNaturalLess(t *testing.T) {
 	}
 }
 
-// inverter has ports a, y and one transistor.
-func inverter() *Circuit {
-	return &Circuit{Name: "inv", Ports: []Net{0, 1}, Nets: []NetInfo{{Name: "a"}, {Name: "y"}, {Name: "0"}},
-		Devices: []Device{{Name: "M1", Kind: NMOS, Terminals: [4]Net{1, 0, 2, 2}}}}
-}
-
-func TestFlatten(t *testing.T) {
-	inv := inverter()
-	pair := &Circuit{Name: "pair", Ports: []Net{0, 2}, Nets: []NetInfo{{Name: "in"}, {Name: "mid"}, {Name: "out"}},
-		Instances: []Instance{{"X1", inv, []Net{0, 1}}, {"X2", inv, []Net{1, 2}}}}
-	top := &Circuit{Name: "top", Nets: []NetInfo{{Name: "p"}, {Name: "q"}}, Instances: []Instance{{"Xa", pair, []Net{0, 1}}, {"Xb", pair, []Net{1, 0}}}}
-	flat, err := Flatten(&Design{Circuits: []*Circuit{inv, pair, top}}, top)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var got []string
-	for _, d := range flat.Devices {
-		got = append(got, d.Name+":"+flat.Nets[d.Terminals[Gate]].Name+">"+flat.Nets[d.Terminals[Drain]].Name+"/"+flat.Nets[d.Terminals[Source]].Name)
-	}
-	want := "Xa/X1/M1:p>Xa/mid/0 Xa/X2/M1:Xa/mid>q/0 Xb/X1/M1:q>Xb/mid/0 Xb/X2/M1:Xb/mid>p/0"
-	if s := strings.Join(got, " "); s != want {
-		t.Errorf("got  %s\nwant %s", s, want)
-	}
-	if len(flat.Nets) != 5 {
-		t.Errorf("%d nets, want p, q, two mids and one ground", len(flat.Nets))
-	}
-}
-
-func TestFlattenErrors(t *testing.T) {
-	c := inverter()
-	c.Instances = []Instance{{"X1", c, []Net{0, 1}}}
-	if _, err := Flatten(nil, c); err == nil || !strings.Contains(err.Error(), "circuit inv contains itself, at X1") {
-		t.Errorf("cycle: %v", err)
-	}
-	top := &Circuit{Nets: []NetInfo{{}}, Instances: []Instance{{"X1", inverter(), []Net{0}}}}
-	if _, err := Flatten(nil, top); err == nil || !strings.Contains(err.Error(), "gives 1 nets to circuit inv, which has 2 ports") {
-		t.Errorf("ports: %v", err)
-	}
+// TestNaturalLessIsAnOrder: of two different names one comes first, and what comes before what comes before c comes
+// before c. A sort relies on both.
+func TestNaturalLessIsAnOrder(t *testing.T) {
+	name := rapid.StringMatching(`[a0-2]{0,4}`)
+	rapid.Check(t, func(t *rapid.T) {
+		a, b, c := name.Draw(t, "a"), name.Draw(t, "b"), name.Draw(t, "c")
+		if NaturalLess(a, b) == NaturalLess(b, a) && a != b {
+			t.Fatalf("%q and %q have no order", a, b)
+		}
+		if NaturalLess(a, b) && NaturalLess(b, c) && !NaturalLess(a, c) {
+			t.Fatalf("%q < %q < %q, but not %q < %q", a, b, c, a, c)
+		}
+	})
 }
