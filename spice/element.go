@@ -9,189 +9,346 @@ import (
 )
 
 // element reads one element line.
-func (rd *reader) element(c card) error {
-	b := rd.current
-	name := c.words[0]
-	key := strings.ToLower(name)
-	if line, ok := b.names[key]; ok {
-		return rd.fail(c, "rename one of them", "element %s is there already, on line %d", name, line)
+func (rd *reader) element(b *build, c card) error {
+	e, err := rd.parse(b, c)
+	if err != nil {
+		return err
 	}
-	b.names[key] = c.line
-	switch key[0] {
+	b.folded = fold(b.folded[:0], e.name)
+	if line, ok := b.elements[string(b.folded)]; ok {
+		return rd.fail(c.line, "rename one of them", "element %s is there already, on line %d", e.name, line)
+	}
+	b.elements[string(b.folded)] = c.line
+	switch lower(e.name[0]) {
 	case 'm':
-		return rd.mos(c)
+		e.mos()
 	case 'd':
-		return rd.diode(c)
-	case 'r', 'c', 'l', 'v', 'i':
-		return rd.twoTerminal(c)
+		e.diode()
+	case 'q':
+		e.bipolar()
+	case 'j':
+		e.jfet()
+	case 'r', 'c', 'l':
+		e.passive()
+	case 'v', 'i':
+		e.source()
 	case 'x':
-		return rd.instance(c)
+		e.instance()
+	default:
+		e.fail("elements that are read: M, D, Q, J, R, C, L, V, I, X", "no device begins with %s here", firstLetter(e.name))
 	}
-	return rd.fail(c, "elements that are read: M, D, R, C, L, V, I, X", "element %s: no device begins with %s here", name, name[:1])
+	return e.err
 }
 
-// sizes are the parameters that are lengths or areas, in m and m²; none can be larger than largest.
-var sizes = []string{"w", "l", "as", "ad", "ps", "pd", "a", "area", "p", "pj"}
-
-const largest = 10
-
-// params splits the words after the nodes into positional ones and name=value, names in lower case.
-func (rd *reader) params(c card, words []string) (plain []string, named map[string]float64, err error) {
-	named = map[string]float64{}
-	for _, w := range words {
-		k, v, ok := strings.Cut(w, "=")
-		if !ok {
-			plain = append(plain, w)
-			continue
-		}
-		x, err := parseNumber(strings.Trim(v, "{}'"))
-		if err != nil {
-			return nil, nil, rd.fail(c, "write a number, such as 0.13u", "element %s: %s: %v", c.words[0], k, err)
-		}
-		key := strings.ToLower(strings.TrimPrefix(k, "$"))
-		if slices.Contains(sizes, key) && !(x >= 0 && x <= largest) {
-			return nil, nil, rd.fail(c, "lengths are in metres, areas in m²; write 0.13u for 0.13 µm", "element %s: %s = %g is no size of a device", c.words[0], k, x)
-		}
-		named[key] = x
+func firstLetter(s string) string {
+	for _, r := range s {
+		return string(r)
 	}
-	return plain, named, nil
+	return ""
 }
 
-func (rd *reader) nodes(words []string) [4]netlist.Net {
-	t := [4]netlist.Net{netlist.NoNet, netlist.NoNet, netlist.NoNet, netlist.NoNet}
-	for i, w := range words {
-		t[i] = rd.current.net(w)
+func (e *element) add(d netlist.Device) {
+	if e.err == nil {
+		d.Name = e.name
+		e.b.circuit.Devices = append(e.b.circuit.Devices, d)
 	}
-	return t
-}
-
-func (rd *reader) add(c card, d netlist.Device) {
-	rd.current.circuit.Devices = append(rd.current.circuit.Devices, d)
-	rd.current.devices = append(rd.current.devices, c.line)
-}
-
-// times returns the multiplier m, 1 where none is given.
-func (rd *reader) times(c card, named map[string]float64) (float64, error) {
-	m, ok := named["m"]
-	if !ok {
-		return 1, nil
-	}
-	if !(m >= 1 && m <= 1e6) || m != math.Trunc(m) {
-		return 0, rd.fail(c, "", "element %s: m = %v must be a whole number from 1 up", c.words[0], m)
-	}
-	return m, nil
 }
 
 // mos reads M d g s b model and its parameters. W is the total over ng fingers; m such devices lie in parallel.
-func (rd *reader) mos(c card) error {
-	if len(c.words) < 6 || strings.Contains(c.words[5], "=") {
-		return rd.fail(c, "M1 d g s b model W=… L=…", "element %s: a transistor has four nodes and a model", c.words[0])
+func (e *element) mos() {
+	const form = "M1 d g s b model W=… L=…"
+	if len(e.plain) < 5 {
+		e.fail(form, "a transistor has four nodes and a model")
+		return
 	}
-	_, p, err := rd.params(c, c.words[6:])
-	if err != nil {
-		return err
-	}
-	m, err := rd.times(c, p)
-	if err != nil {
-		return err
-	}
-	d := netlist.Device{Name: c.words[0], Kind: netlist.MOS, Model: c.words[5], Terminals: rd.nodes(c.words[1:5]), Value: math.NaN(),
-		W: nm(p["w"]) * m, L: nm(p["l"]), AS: nm2(p["as"]) * m, AD: nm2(p["ad"]) * m, PS: nm(p["ps"]) * m, PD: nm(p["pd"]) * m}
-	fingers := max(p["ng"], p["nf"], 1) * m
-	if !(fingers <= 1e9) {
-		return rd.fail(c, "", "element %s has %v fingers", c.words[0], fingers)
-	}
-	if strings.EqualFold(d.Model, UnknownMOS) {
-		d.Model = ""
+	d := netlist.Device{Value: math.NaN(), Terminals: e.nets(4), Model: e.modelName()}
+	e.rest(form)
+	m := e.times()
+	d.W, d.L = e.length(m, "w"), e.length(1, "l")
+	d.AS, d.AD = e.area(m, "as"), e.area(m, "ad")
+	d.PS, d.PD = e.length(m, "ps"), e.length(m, "pd")
+	fingers := e.whole("ng", "nf") * m
+	if fingers > mostParallel {
+		e.fail("", "has %v fingers, more than %d", fingers, mostParallel)
 	}
 	if fingers > 1 {
 		d.Fingers = int32(fingers)
 	}
-	rd.add(c, d)
-	return nil
+	d.Kind = e.polarity(d.Model)
+	if d.Kind == netlist.MOS && strings.EqualFold(d.Model, UnknownMOS) {
+		d.Model = ""
+	}
+	e.add(d)
 }
 
-// diode reads D anode cathode model [area [perimeter]], in m² and m, or a=, area=, p=, pj=.
-func (rd *reader) diode(c card) error {
-	if len(c.words) < 4 {
-		return rd.fail(c, "D1 anode cathode model", "element %s: a diode has two nodes and a model", c.words[0])
+// polarity tells what a transistor of a model is: what its .model card says, else what the caller knows.
+func (e *element) polarity(name string) netlist.Kind {
+	if strings.EqualFold(name, UnknownMOS) {
+		return netlist.MOS
 	}
-	plain, p, err := rd.params(c, c.words[4:])
-	if err != nil {
-		return err
+	m, ok := e.b.model(name)
+	switch {
+	case !ok, m.typ == "vdmos":
+		return e.rd.opt.Polarity(name)
+	case m.typ == "nmos":
+		return netlist.NMOS
+	case m.typ == "pmos":
+		return netlist.PMOS
 	}
-	for i, w := range plain {
-		x, err := parseNumber(w)
-		if err != nil || i > 1 || !(x >= 0 && x <= largest) {
-			return rd.fail(c, "", "element %s: %q is neither area nor perimeter", c.words[0], w)
+	e.fail("", "model %s on line %d is of type %s, not nmos or pmos", name, m.line, m.typ)
+	return netlist.MOS
+}
+
+// diode reads D anode cathode model [area [perimeter]]; area and perimeter may be parameters too, or follow from w and l.
+func (e *element) diode() {
+	const form = "D1 anode cathode model AREA=… PJ=…"
+	if len(e.plain) < 3 {
+		e.fail(form, "a diode has two nodes and a model")
+		return
+	}
+	d := netlist.Device{Kind: netlist.Diode, Value: math.NaN(), Terminals: e.nets(2), Model: e.modelName()}
+	m := e.times()
+	s := e.rd.scale
+	area, perim := e.given("area", "a") != nil, e.given("pj", "p", "perim", "peri") != nil
+	d.Area, d.Perim = e.area(m, "area", "a"), e.length(m, "pj", "p", "perim", "peri")
+	if !area && len(e.plain) > 0 && e.isValue(e.plain[0]) {
+		area, d.Area = true, nm2(e.size("area", e.value(), s*s, m))
+		if !perim && len(e.plain) > 0 && e.isValue(e.plain[0]) {
+			perim, d.Perim = true, nm(e.size("perimeter", e.value(), s, m))
 		}
-		p[[]string{"area", "pj"}[i]] = x
 	}
-	m, err := rd.times(c, p)
-	if err != nil {
-		return err
+	if w, l := e.length(1, "w"), e.length(1, "l"); !area && !perim && w > 0 && l > 0 {
+		d.Area, d.Perim = nm2(w*l*m*1e-18), nm(2*(w+l)*m*1e-9)
 	}
-	rd.add(c, netlist.Device{Name: c.words[0], Kind: netlist.Diode, Model: c.words[3], Terminals: rd.nodes(c.words[1:3]), Value: math.NaN(),
-		Area: nm2(max(p["a"], p["area"])) * m, Perim: nm(max(p["p"], p["pj"])) * m})
-	return nil
+	e.rest(form)
+	e.add(d)
 }
 
-var twoTerminalKinds = map[byte]netlist.Kind{'r': netlist.Resistor, 'c': netlist.Capacitor, 'l': netlist.Inductor,
-	'v': netlist.VoltageSource, 'i': netlist.CurrentSource}
+// bipolar reads Q c b e [s] model [area]. Value is the area, relative to that of the model.
+func (e *element) bipolar() {
+	const form = "Q1 collector base emitter [substrate] model"
+	nodes := 3
+	if len(e.plain) >= 5 && !e.isModel(e.plain[3]) {
+		if w := e.plain[4]; e.isModel(w) || !w.expr && !isArea(w.text) && !e.b.params.has(w.text) && folded(w.text) != "off" {
+			nodes = 4
+		}
+	}
+	if len(e.plain) <= nodes {
+		e.fail(form, "a bipolar transistor has three or four nodes and a model")
+		return
+	}
+	d := netlist.Device{Kind: netlist.Bipolar, Terminals: e.nets(nodes), Model: e.modelName()}
+	d.Value = e.factor()
+	e.rest(form)
+	e.add(d)
+}
 
-func (rd *reader) twoTerminal(c card) error {
-	if len(c.words) < 3 {
-		return rd.fail(c, "", "element %s has two nodes", c.words[0])
+func (e *element) isModel(w word) bool {
+	_, ok := e.b.model(w.text)
+	return ok
+}
+
+// jfet reads J d g s model [area]. Value is the area, relative to that of the model.
+func (e *element) jfet() {
+	const form = "J1 drain gate source model"
+	if len(e.plain) < 4 {
+		e.fail(form, "a junction transistor has three nodes and a model")
+		return
 	}
-	plain, p, err := rd.params(c, c.words[3:])
-	if err != nil {
-		return err
+	d := netlist.Device{Kind: netlist.JFET, Terminals: e.nets(3), Model: e.modelName()}
+	d.Value = e.factor()
+	e.rest(form)
+	e.add(d)
+}
+
+// factor reads the area of a Q or J, a factor without unit; NaN where neither it nor m is given.
+func (e *element) factor() float64 {
+	x, ok := e.number("area")
+	if !ok && len(e.plain) > 0 && e.isValue(e.plain[0]) {
+		x, ok = e.value(), true
 	}
-	d := netlist.Device{Name: c.words[0], Kind: twoTerminalKinds[strings.ToLower(c.words[0])[0]], Terminals: rd.nodes(c.words[1:3]),
-		Value: math.NaN(), W: nm(p["w"]), L: nm(p["l"])}
-	for _, w := range plain {
-		if x, err := parseNumber(strings.Trim(w, "{}'")); err == nil {
-			if math.IsNaN(d.Value) {
-				d.Value = x
+	m := e.times()
+	switch {
+	case !ok && m == 1:
+		return math.NaN()
+	case !ok:
+		return m
+	case !(x > 0):
+		e.fail("", "area = %v is no factor", x)
+	}
+	return x * m
+}
+
+var passives = map[byte]struct {
+	kind netlist.Kind
+	keys []string // parameters that give the value
+}{
+	'r': {netlist.Resistor, []string{"r", "resistance"}}, 'c': {netlist.Capacitor, []string{"c", "capacitance"}},
+	'l': {netlist.Inductor, []string{"l", "inductance"}}}
+
+// passive reads R, C, L: two nodes, then a value and a model in either order, or one of them.
+func (e *element) passive() {
+	kind := passives[lower(e.name[0])]
+	if len(e.plain) < 2 {
+		e.fail("", "a %s has two nodes", kind.kind)
+		return
+	}
+	d := netlist.Device{Kind: kind.kind, Terminals: e.nets(2), Value: math.NaN()}
+	if x, ok := e.number(kind.keys...); ok {
+		d.Value = x
+	}
+	for len(e.plain) > 0 {
+		switch w := e.plain[0]; {
+		case e.isValue(w) && math.IsNaN(d.Value):
+			d.Value = e.value()
+		case !e.isValue(w) && d.Model == "" && (math.IsNaN(d.Value) || !isSuffix(w.text) || e.isModel(w)):
+			d.Model = e.modelName()
+		default:
+			e.rest("write a value without blanks, such as 1k, and one model at most")
+			e.plain = nil
+		}
+	}
+	m := e.times()
+	d.W = e.length(m, "w")
+	if d.Kind != netlist.Inductor {
+		d.L = e.length(1, "l")
+	}
+	if d.Kind == netlist.Capacitor {
+		d.Value *= m
+	} else {
+		d.Value /= m
+	}
+	switch {
+	case e.err != nil:
+	case d.Kind == netlist.Resistor && slices.ContainsFunc(e.rd.opt.Shorts, func(s string) bool { return folded(s) == folded(d.Model) && s != "" }):
+		e.b.shorts = append(e.b.shorts, short{d.Terminals[0], d.Terminals[1], e.line})
+	case d.Model == "" && math.IsNaN(d.Value):
+		e.fail("R1 a b 1k", "has neither a value nor a model")
+	default:
+		e.add(d)
+	}
+}
+
+// isSuffix reports whether s could be the suffix and unit of a number that a blank parts from it.
+func isSuffix(s string) bool {
+	return slices.Contains([]string{"t", "g", "k", "m", "u", "n", "p", "f", "meg", "mil", "ohm", "kohm", "ff", "pf", "nf", "uf", "nh", "uh", "h"}, folded(s))
+}
+
+// waveforms are the words after which a source's value for a large or a small signal follows.
+var waveforms = []string{"ac", "pulse", "sin", "exp", "pwl", "sffm", "am", "trnoise", "trrandom", "external", "distof1", "distof2"}
+
+// source reads V and I: two nodes and the DC value. What else a source can do is passed over.
+func (e *element) source() {
+	d := netlist.Device{Kind: netlist.VoltageSource, Value: math.NaN()}
+	if lower(e.name[0]) == 'i' {
+		d.Kind = netlist.CurrentSource
+	}
+	if len(e.plain) < 2 {
+		e.fail("", "a %s has two nodes", d.Kind)
+		return
+	}
+	d.Terminals = e.nets(2)
+	if x, ok := e.number("dc"); ok {
+		d.Value = x
+	}
+	for len(e.plain) > 0 && e.err == nil {
+		w := e.plain[0]
+		switch key := folded(w.text); {
+		case slices.Contains(waveforms, key):
+			e.plain = nil
+		case key == "dc" && len(e.plain) > 1:
+			e.plain = e.plain[1:]
+		case e.isValue(w) && math.IsNaN(d.Value):
+			d.Value = e.value()
+		default:
+			e.rest("V1 plus minus 1.8")
+			e.plain = nil
+		}
+	}
+	if m := e.times(); d.Kind == netlist.CurrentSource {
+		d.Value *= m
+	}
+	e.add(d)
+}
+
+// callee returns which of an X line's words names the subcircuit: the last before the parameters; 0 if there is none.
+func callee(words []word) int {
+	k := 0
+	for k+1 < len(words) && !words[k+1].named {
+		k++
+	}
+	if k > 0 && strings.EqualFold(words[k].text, "params:") {
+		k--
+	}
+	return k
+}
+
+// instance reads X nets [/] subcircuit [parameters].
+func (e *element) instance() {
+	const form = "X1 net … subcircuit name=value …"
+	if n := len(e.plain); n > 0 && strings.EqualFold(e.plain[n-1].text, "params:") {
+		e.plain = e.plain[:n-1]
+	}
+	if len(e.plain) == 0 || e.late {
+		e.fail(form, "names no subcircuit before its parameters")
+		return
+	}
+	of := e.plain[len(e.plain)-1].text
+	nets := e.plain[:len(e.plain)-1]
+	if n := len(nets); n > 0 && nets[n-1].text == "/" {
+		nets = nets[:n-1]
+	}
+	sub := e.b.sub(of)
+	if sub == nil {
+		e.fail("add its .subckt", "uses subcircuit %s, which the file does not define", of)
+		return
+	}
+	if len(nets) != len(sub.ports) {
+		e.fail("", "gives %d nets to subcircuit %s, which has %d ports", len(nets), of, len(sub.ports))
+		return
+	}
+	in := netlist.Instance{Name: e.name, Nets: make([]netlist.Net, len(nets))}
+	for i, w := range nets {
+		in.Nets[i] = e.net(w)
+	}
+	given, times := e.overrides(sub)
+	if e.err != nil {
+		return
+	}
+	if in.Of, e.err = e.rd.circuit(sub, e.line, given, times); e.err == nil {
+		sub.used = true
+		e.b.circuit.Instances = append(e.b.circuit.Instances, in)
+		e.b.calls = append(e.b.calls, call{sub, e.line})
+	}
+}
+
+// overrides returns the values that an instance gives to its subcircuit's parameters, and the multiplier for all in it.
+func (e *element) overrides(sub *block) (given map[string]float64, times float64) {
+	has := func(name string) bool {
+		return slices.ContainsFunc(sub.header, func(p param) bool { return folded(p.name) == name })
+	}
+	times = e.b.times
+	if len(e.named) == 0 {
+		return nil, times
+	}
+	if !has("m") {
+		times = e.times()
+	}
+	for _, w := range e.named {
+		key := folded(w.text)
+		if !has(key) {
+			if key != "m" {
+				e.fail("write "+w.text+"=… into the line of its .subckt", "subcircuit %s has no parameter %s", sub.name, quote(w.text))
 			}
-		} else if d.Model == "" {
-			d.Model = w
+			continue
+		}
+		x, ok := e.number(key)
+		if given == nil {
+			given = map[string]float64{}
+		}
+		if ok {
+			given[key] = x
 		}
 	}
-	if slices.ContainsFunc(rd.opt.Shorts, func(s string) bool { return strings.EqualFold(s, d.Model) }) && d.Kind == netlist.Resistor {
-		rd.current.shorts = append(rd.current.shorts, [2]netlist.Net{d.Terminals[0], d.Terminals[1]})
-		return nil
-	}
-	if d.Model == "" && math.IsNaN(d.Value) && d.Kind != netlist.VoltageSource && d.Kind != netlist.CurrentSource {
-		return rd.fail(c, "", "element %s has neither a value nor a model", c.words[0])
-	}
-	rd.add(c, d)
-	return nil
-}
-
-// instance reads X nets [/] subcircuit.
-func (rd *reader) instance(c card) error {
-	words := c.words[1:]
-	for len(words) > 0 && strings.Contains(words[len(words)-1], "=") {
-		k, _, _ := strings.Cut(words[len(words)-1], "=")
-		if !strings.EqualFold(strings.TrimPrefix(k, "$"), "m") || !strings.HasSuffix(words[len(words)-1], "=1") {
-			return rd.fail(c, "write the numbers into the subcircuit", "element %s: parameters of a subcircuit are not read here", c.words[0])
-		}
-		words = words[:len(words)-1]
-	}
-	if len(words) == 0 {
-		return rd.fail(c, "X1 net … subcircuit", "element %s names no subcircuit", c.words[0])
-	}
-	of := words[len(words)-1]
-	words = words[:len(words)-1]
-	if len(words) > 0 && words[len(words)-1] == "/" {
-		words = words[:len(words)-1]
-	}
-	in := netlist.Instance{Name: c.words[0]}
-	for _, w := range words {
-		in.Nets = append(in.Nets, rd.current.net(w))
-	}
-	rd.current.circuit.Instances = append(rd.current.circuit.Instances, in)
-	rd.current.calls = append(rd.current.calls, call{of, c.line})
-	return nil
+	return given, times
 }

@@ -1,14 +1,9 @@
 package spice
 
 import (
-	"bufio"
 	"fmt"
-	"io"
 	"strings"
 )
-
-// maxLine is the length of a line with its continuations above which a file is not taken for a netlist.
-const maxLine = 1 << 20
 
 // Error is something in a netlist that cannot be read.
 type Error struct {
@@ -26,122 +21,212 @@ func (e *Error) Error() string {
 	return s
 }
 
-// card is a logical line: its words, and where it begins.
+// card is a logical line: where it begins, and its text without comments, which holds at least one character that is
+// not blank.
 type card struct {
-	line  int
-	words []string
+	line int
+	text string
 }
 
 // cards splits a file into logical lines and calls f for each. Comments are dropped, continuation lines joined.
-func cards(name string, r io.Reader, f func(card) error) error {
-	sc := bufio.NewScanner(r)
-	sc.Buffer(make([]byte, 0, 1<<16), maxLine)
-	var text strings.Builder
-	start, n := 0, 0
+func cards(name, text string, f func(card) error) error {
+	var pending card
+	var joined strings.Builder
 	flush := func() error {
-		defer text.Reset()
-		if words := fields(text.String()); len(words) > 0 {
-			return f(card{start, words})
+		c := pending
+		pending.text = ""
+		if joined.Len() > 0 {
+			c.text = joined.String()
+			joined.Reset()
 		}
-		return nil
+		if c.text == "" {
+			return nil
+		}
+		return f(c)
 	}
-	for sc.Scan() {
-		n++
-		line := stripComment(strings.TrimSuffix(sc.Text(), "\r"))
-		trimmed := strings.TrimLeft(line, " \t")
-		if trimmed == "" {
-			continue
-		}
-		if trimmed[0] == '+' {
-			if text.Len()+len(trimmed) > maxLine {
-				return &Error{name, n, "the line with its continuations is longer than a netlist's can be", "is this a SPICE netlist?"}
+	for n := 1; text != ""; n++ {
+		line, rest, _ := strings.Cut(text, "\n")
+		text = rest
+		line, bad := content(strings.TrimSuffix(line, "\r"))
+		switch {
+		case bad >= 0:
+			return &Error{name, n, fmt.Sprintf("the control character 0x%02x has no place in a netlist", line[bad]), "is this a SPICE netlist?"}
+		case line == "":
+		case line[0] != '+' || n == 1: // whatever stands first may be a title
+			if err := flush(); err != nil {
+				return err
 			}
-			text.WriteByte(' ')
-			text.WriteString(trimmed[1:])
-			continue
+			pending = card{n, line}
+		case pending.text == "":
+			return &Error{name, n, "a continuation line with nothing before it", "+ goes on with the element above"}
+		default:
+			if joined.Len() == 0 {
+				joined.WriteString(pending.text)
+			}
+			joined.WriteByte(' ')
+			joined.WriteString(line[1:])
 		}
-		if err := flush(); err != nil {
-			return err
-		}
-		start = n
-		text.WriteString(trimmed)
-	}
-	if err := sc.Err(); err != nil {
-		if err == bufio.ErrTooLong {
-			return &Error{name, n + 1, "the line is longer than a netlist's can be", "is this a SPICE netlist?"}
-		}
-		return fmt.Errorf("%s: %w", name, err)
 	}
 	return flush()
 }
 
-// stripComment drops a comment: a line that begins with *, or what follows ; or // or a $ that stands by itself.
-func stripComment(s string) string {
-	if t := strings.TrimLeft(s, " \t"); t == "" || t[0] == '*' {
-		return ""
+// content returns what of a line is not comment or leading blank, and the place of a control character in it, or -1.
+func content(s string) (string, int) {
+	i := 0
+	for i < len(s) && isBlank(s[i]) {
+		i++
+	}
+	s = s[i:]
+	if s == "" || s[0] == '*' {
+		return "", -1
 	}
 	for i := 0; i < len(s); i++ {
-		before := i == 0 || s[i-1] == ' ' || s[i-1] == '\t'
-		switch {
-		case s[i] == ';',
-			s[i] == '/' && before && i+1 < len(s) && s[i+1] == '/',
-			s[i] == '$' && before && (i+1 == len(s) || s[i+1] == ' ' || s[i+1] == '\t'):
-			return s[:i]
+		switch c := s[i]; {
+		case c == ';', c == '/' && i+1 < len(s) && s[i+1] == '/':
+			return trimBlank(s[:i]), -1
+		case c == '$' && (i == 0 || isBlank(s[i-1]) || s[i-1] == ',') && !isParameter(s[i+1:]):
+			return trimBlank(s[:i]), -1
+		case c < ' ' && !isBlank(c) || c == 0x7f:
+			return s, i
 		}
+	}
+	return s, -1
+}
+
+func trimBlank(s string) string {
+	for s != "" && isBlank(s[len(s)-1]) {
+		s = s[:len(s)-1]
 	}
 	return s
 }
 
-// fields splits a logical line into words. Blanks, commas and parentheses separate; name = value becomes name=value; an
-// expression in braces or quotes stays together.
-func fields(s string) []string {
-	var words []string
+// isParameter reports whether s, which follows a $, is name= without a blank: CDL's way to hide a parameter from a
+// simulator, for which it is a comment.
+func isParameter(s string) bool {
 	i := 0
-	for i < len(s) {
+	for i < len(s) && (isLetter(s[i]) || i > 0 && isDigit(s[i]) || s[i] == '_') {
+		i++
+	}
+	return i > 0 && i < len(s) && s[i] == '='
+}
+
+// word is a word of a card, or a parameter with its value.
+type word struct {
+	text  string // the word, or the parameter's name without a leading $
+	value string // of a parameter; without braces or quotes
+	named bool   // a parameter
+	expr  bool   // text stood in braces or quotes
+}
+
+// split appends the words of a card's text to words. Blanks, commas and parentheses separate, blanks around = do not
+// matter, and what stands in braces or quotes is one word. The error is a phrase.
+func split(s string, words []word) ([]word, error) {
+	for i := 0; i < len(s); {
 		c := s[i]
 		switch {
 		case isBlank(c) || c == ',' || c == '(' || c == ')':
 			i++
 		case c == '=':
+			if len(words) == 0 || words[len(words)-1].named || words[len(words)-1].expr {
+				return words, fmt.Errorf("= without a name before it")
+			}
 			i++
-			j := skipBlanks(s, i)
-			k := wordEnd(s, j)
-			if len(words) > 0 {
-				words[len(words)-1] += "=" + s[j:k]
+			for i < len(s) && isBlank(s[i]) {
+				i++
+			}
+			k := valueEnd(s, i)
+			w := &words[len(words)-1]
+			w.named, w.text = true, strings.TrimPrefix(w.text, "$")
+			if k == i || w.text == "" {
+				return words, fmt.Errorf("%s= without a value", quote(w.text))
+			}
+			var err error
+			if w.value, _, err = unbrace(s[i:k]); err != nil {
+				return words, err
 			}
 			i = k
 		default:
 			k := wordEnd(s, i)
-			words = append(words, s[i:k])
+			text, expr, err := unbrace(s[i:k])
+			if err != nil {
+				return words, err
+			}
+			words = append(words, word{text: text, expr: expr})
 			i = k
 		}
 	}
-	return words
+	return words, nil
 }
 
 func isBlank(c byte) bool {
-	return c == ' ' || c == '\t' || c == '\n' || c == '\f' || c == '\v' || c == '\r'
+	return c == ' ' || c == '\t' || c == '\f' || c == '\v'
 }
 
-func skipBlanks(s string, i int) int {
-	for i < len(s) && isBlank(s[i]) {
+// wordEnd returns where the word that begins at i ends.
+func wordEnd(s string, i int) int {
+	if k := braceEnd(s, i); k > i {
+		return k
+	}
+	for i < len(s) && !isBlank(s[i]) && s[i] != ',' && s[i] != '(' && s[i] != ')' && s[i] != '=' {
 		i++
 	}
 	return i
 }
 
-func wordEnd(s string, i int) int {
-	if i < len(s) {
-		closing := map[byte]byte{'{': '}', '\'': '\''}[s[i]]
-		if closing != 0 {
-			if k := strings.IndexByte(s[i+1:], closing); k >= 0 {
-				return i + k + 2
+// valueEnd returns where the value that begins at i ends: like a word, but parentheses belong to it with what they hold.
+func valueEnd(s string, i int) int {
+	if k := braceEnd(s, i); k > i {
+		return k
+	}
+	for depth := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case c == '(':
+			depth++
+		case c == ')':
+			if depth--; depth < 0 {
+				return i
 			}
-			return len(s)
+		case c == '=', depth == 0 && (isBlank(c) || c == ','):
+			return i
 		}
 	}
-	for i < len(s) && !isBlank(s[i]) && !strings.ContainsRune(",()=", rune(s[i])) {
-		i++
-	}
 	return i
+}
+
+// braceEnd returns where the braces or quotes end that open at i; i if none do, the length of s if they stay open.
+func braceEnd(s string, i int) int {
+	if i >= len(s) || s[i] != '{' && s[i] != '\'' && s[i] != '"' {
+		return i
+	}
+	depth := 0
+	for k := i; k < len(s); k++ {
+		switch {
+		case s[i] != '{':
+			if k > i && s[k] == s[i] {
+				return k + 1
+			}
+		case s[k] == '{':
+			depth++
+		case s[k] == '}':
+			if depth--; depth == 0 {
+				return k + 1
+			}
+		}
+	}
+	return len(s)
+}
+
+// unbrace takes the braces or quotes off a word that stands in them.
+func unbrace(s string) (text string, braced bool, err error) {
+	if s[0] != '{' && s[0] != '\'' && s[0] != '"' {
+		return s, false, nil
+	}
+	closing := s[0]
+	if closing == '{' {
+		closing = '}'
+	}
+	if len(s) < 2 || s[len(s)-1] != closing {
+		return "", false, fmt.Errorf("%s is not closed by %c", quote(s), closing)
+	}
+	return s[1 : len(s)-1], true, nil
 }

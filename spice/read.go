@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"undermetal/netlist"
@@ -11,28 +12,41 @@ import (
 
 // ReadOptions are what a caller may choose.
 type ReadOptions struct {
-	// Shorts are the models of two-terminal resistors that are no more than a second name for a net; nil: lvsres.
+	// Shorts are the models of two-terminal resistors that are no more than a second name for a net; nil: lvsres. Case
+	// is ignored.
 	Shorts []string
 	// Polarity tells what a transistor of a model is for which the file has no .model card; nil: PolarityByName.
 	Polarity func(model string) netlist.Kind
 }
 
-// PolarityByName tells an n from a p transistor by what its model is usually called (common practice).
+// PolarityByName tells an n from a p transistor by what its model is usually called (common practice): nmos, nfet or nch
+// somewhere in the name, pmos, pfet or pch, and failing these by the first letter, n or p. Else it is netlist.MOS.
 func PolarityByName(model string) netlist.Kind {
-	m := strings.ToLower(model)
-	switch {
-	case strings.Contains(m, "nmos") || strings.Contains(m, "nfet") || strings.Contains(m, "nch"):
+	m := folded(model)
+	has := func(words ...string) bool {
+		for _, w := range words {
+			if strings.Contains(m, w) {
+				return true
+			}
+		}
+		return false
+	}
+	switch n, p := has("nmos", "nfet", "nch"), has("pmos", "pfet", "pch"); {
+	case n && p:
+		return netlist.MOS
+	case n || !p && strings.HasPrefix(m, "n"):
 		return netlist.NMOS
-	case strings.Contains(m, "pmos") || strings.Contains(m, "pfet") || strings.Contains(m, "pch"):
+	case p || strings.HasPrefix(m, "p"):
 		return netlist.PMOS
 	}
 	return netlist.MOS
 }
 
-// Read reads a netlist. name stands in messages, and elements outside any subcircuit become a circuit of its name. The
-// circuits of the design come in an order in which each follows those that it uses.
+// Read reads a netlist in the dialect that the package describes. name stands in messages, and elements outside any
+// subcircuit become a circuit of its name, without folder and extension. The circuits of the design come in an order in
+// which each follows those that it uses.
 //
-// The first line is a title, unless it is a comment or a card.
+// An error of the text is an *Error with the line; memory goes with the size of the text and the result.
 func Read(name string, r io.Reader, opt ReadOptions) (*netlist.Design, error) {
 	if opt.Shorts == nil {
 		opt.Shorts = []string{"lvsres"}
@@ -40,251 +54,260 @@ func Read(name string, r io.Reader, opt ReadOptions) (*netlist.Design, error) {
 	if opt.Polarity == nil {
 		opt.Polarity = PolarityByName
 	}
-	base := strings.TrimSuffix(filepath.Base(name), filepath.Ext(name))
-	rd := &reader{file: name, opt: opt, models: map[string]netlist.Kind{}, byName: map[string]*body{}}
-	rd.top = rd.newBody(base, 0)
-	rd.current = rd.top
-	first := true
-	err := cards(name, r, func(c card) error {
-		if first {
-			first = false
-			if c.line == 1 && c.words[0][0] != '.' {
-				return nil
-			}
-		}
-		return rd.card(c)
-	})
+	text, err := io.ReadAll(r)
 	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	rd := &reader{file: name, opt: opt, scale: 1, globals: map[string]string{"0": "0", "gnd": "0"},
+		varied: map[string]bool{}, blockOf: map[*netlist.Circuit]*block{}, names: map[string]bool{}}
+	rd.top = &block{name: topName(name), subs: map[string]*block{}, models: map[string]model{}}
+	rd.current = rd.top
+	if err := cards(name, strings.TrimPrefix(string(text), "\ufeff"), rd.card); err != nil {
 		return nil, err
 	}
 	if rd.current != rd.top {
-		return nil, &Error{name, rd.current.line, fmt.Sprintf("subcircuit %s has no .ends", rd.current.circuit.Name), "the file may be cut short"}
+		return nil, rd.fail(rd.current.line, "the file may be cut short", "subcircuit %s has no .ends", rd.current.name)
 	}
-	return rd.finish()
+	return rd.elaborate()
 }
 
-// body is a subcircuit while it is read.
-type body struct {
-	circuit *netlist.Circuit
-	line    int
-	nets    map[string]netlist.Net // by lower-case name
-	names   map[string]int         // elements, by lower-case name: the line
-	shorts  [][2]netlist.Net
-	calls   []call // of circuit.Instances
-	devices []int  // the line of each device
-	state   int
+// topName is what the elements outside any subcircuit are called.
+func topName(file string) string {
+	s := strings.TrimSuffix(filepath.Base(file), filepath.Ext(file))
+	if s == "" || s == "." {
+		return "top"
+	}
+	return s
 }
 
-// call is an instance whose subcircuit may come later in the file.
-type call struct {
-	of   string
+// block is a subcircuit, or the file around them: its element lines and what is defined in it.
+type block struct {
+	name        string
+	line        int
+	up          *block
+	ports       []string
+	globalPorts []int   // which of them have the name of a global net; known when the block is elaborated
+	header      []param // the parameters that an instance may override, with their defaults
+	params      []param // of .param cards
+	models      map[string]model
+	subs        map[string]*block
+	cards       []card
+	plain       bool                        // nobody else has the name, so that the first circuit may take it
+	open        bool                        // being elaborated
+	used        bool                        // by an instance
+	copies      int                         // the number behind # that was given last
+	circuit     map[string]*netlist.Circuit // by the values of the header's parameters
+}
+
+// model is what is known from a .model card.
+type model struct {
+	typ  string
 	line int
 }
 
 type reader struct {
 	file    string
 	opt     ReadOptions
-	top     *body
-	current *body
-	bodies  []*body
-	byName  map[string]*body
-	models  map[string]netlist.Kind
+	top     *block
+	current *block
+	blocks  []*block
+	globals map[string]string // folded name to what the net is called
+	varied  map[string]bool   // folded names of subcircuits that are used with parameters somewhere
+	names   map[string]bool   // folded names of circuits that are taken
+	scale   float64
 	ended   bool
+	seen    bool // a card was met
+	words   []word
+
+	params  *scope // of the file
+	path    []*block
+	blockOf map[*netlist.Circuit]*block
+	copied  int // elements elaborated for other than a block's first values
+	cards   int // element lines
+	design  *netlist.Design
 }
 
-func (rd *reader) newBody(name string, line int) *body {
-	return &body{circuit: &netlist.Circuit{Name: name}, line: line, nets: map[string]netlist.Net{}, names: map[string]int{}}
+func (rd *reader) fail(line int, remedy, format string, args ...any) error {
+	return &Error{rd.file, line, fmt.Sprintf(format, args...), remedy}
 }
 
-func (b *body) net(name string) netlist.Net {
-	key := strings.ToLower(name)
-	if key == "gnd" {
-		key = "0"
-	}
-	if n, ok := b.nets[key]; ok {
-		return n
-	}
-	n := netlist.Net(len(b.circuit.Nets))
-	b.nets[key] = n
-	b.circuit.Nets = append(b.circuit.Nets, netlist.NetInfo{Name: name})
-	return n
-}
-
-func (rd *reader) fail(c card, remedy, format string, args ...any) error {
-	return &Error{rd.file, c.line, fmt.Sprintf(format, args...), remedy}
-}
-
+// card sorts a logical line: dot cards are read, elements kept.
 func (rd *reader) card(c card) error {
-	if rd.ended {
+	title := !rd.seen && c.line == 1 && c.text[0] != '.'
+	rd.seen = true
+	switch {
+	case title:
+		return rd.title(c)
+	case rd.ended:
+		return nil
+	case c.text[0] == '.':
+		return rd.dot(c)
+	}
+	if lower(c.text[0]) == 'x' && strings.IndexByte(c.text, '=') >= 0 {
+		if err := rd.split(c); err != nil {
+			return err
+		}
+		if k := callee(rd.words); k+1 < len(rd.words) {
+			rd.varied[folded(rd.words[k].text)] = true
+		}
+	}
+	rd.cards++
+	rd.current.cards = append(rd.current.cards, c)
+	return nil
+}
+
+// title passes over the first line. One that was surely meant as an element is refused, because a simulator would pass over
+// that too.
+func (rd *reader) title(c card) error {
+	words, err := split(c.text, rd.words[:0])
+	rd.words = words
+	if err != nil || len(words) < 4 || len(words[0].text) < 2 {
 		return nil
 	}
-	if c.words[0][0] != '.' {
-		return rd.element(c)
+	letter, size := lower(words[0].text[0]), func(w word) bool { return w.named && (folded(w.text) == "w" || folded(w.text) == "l") }
+	if strings.IndexByte("mdqjrclvix", letter) >= 0 && isDigit(words[0].text[1]) || letter == 'm' && slices.ContainsFunc(words, size) {
+		return rd.fail(c.line, "put a title or a comment above it", "the first line is the title and no element, but it looks like one: %s", quote(c.text))
 	}
-	switch word := strings.ToLower(c.words[0]); word {
+	return nil
+}
+
+func (rd *reader) split(c card) error {
+	words, err := split(c.text, rd.words[:0])
+	rd.words = words
+	if err != nil {
+		return rd.fail(c.line, "", "%v", err)
+	}
+	if len(words) == 0 || words[0].named || words[0].expr {
+		return rd.fail(c.line, "a line begins with the name of an element, a dot or *", "%s is no element", quote(c.text))
+	}
+	return nil
+}
+
+// skipped are the cards that steer a simulation and say nothing about the circuit.
+var skipped = map[string]bool{".title": true, ".temp": true, ".op": true, ".tran": true, ".ac": true, ".dc": true, ".noise": true, ".tf": true,
+	".pz": true, ".sens": true, ".disto": true, ".four": true, ".print": true, ".plot": true, ".save": true, ".probe": true,
+	".ic": true, ".nodeset": true, ".width": true, ".meas": true, ".measure": true}
+
+func (rd *reader) dot(c card) error {
+	if err := rd.split(c); err != nil {
+		if first, _, _ := strings.Cut(folded(c.text), " "); skipped[first] {
+			return nil
+		}
+		return err
+	}
+	switch name := folded(rd.words[0].text); name {
 	case ".subckt":
 		return rd.subckt(c)
 	case ".ends":
-		if rd.current == rd.top {
-			return rd.fail(c, "", ".ends without .subckt")
-		}
-		rd.current = rd.top
+		return rd.ends(c)
 	case ".model":
 		return rd.model(c)
+	case ".param", ".params":
+		return rd.param(c)
 	case ".global":
-		return rd.fail(c, "give the net to each subcircuit as a port", ".global is not read here")
-	case ".option", ".options":
-		for _, w := range c.words[1:] {
-			if strings.HasPrefix(strings.ToLower(w), "scale") {
-				return rd.fail(c, "write sizes with their unit, such as W=0.5u", "%s %s is not read here", word, w)
+		for _, w := range rd.words[1:] {
+			if key := folded(w.text); rd.globals[key] == "" {
+				rd.globals[key] = w.text
 			}
 		}
+	case ".option", ".options":
+		return rd.options(c)
 	case ".end":
 		rd.ended = true
 	case ".include", ".inc", ".lib":
-		return rd.fail(c, "put its text into this file", "%s is refused: a netlist opens no other file", word)
+		return rd.fail(c.line, "put its text into this file", "%s is refused: a netlist opens no other file", name)
 	case ".control":
-		return rd.fail(c, "take it out: only the circuit is read", "a .control section is refused: a netlist runs no commands")
-	case ".param", ".if", ".func":
-		return rd.fail(c, "write plain numbers", "%s is not read here", word)
+		return rd.fail(c.line, "take it out: only the circuit is read", "a .control section is refused: a netlist runs no commands")
+	default:
+		if !skipped[name] {
+			return rd.fail(c.line, "cards that are read: .subckt .ends .model .param .global .options .end", "%s is not read here", quote(rd.words[0].text))
+		}
 	}
 	return nil
 }
 
 func (rd *reader) subckt(c card) error {
-	if rd.current != rd.top {
-		return rd.fail(c, "end the first with .ends", "subcircuit within subcircuit %s", rd.current.circuit.Name)
+	words := rd.words[1:]
+	if len(words) == 0 || words[0].named || words[0].expr {
+		return rd.fail(c.line, ".subckt NAME net …", ".subckt without a name")
 	}
-	if len(c.words) < 2 {
-		return rd.fail(c, "", ".subckt without a name")
+	b := &block{name: words[0].text, line: c.line, up: rd.current}
+	key := folded(b.name)
+	if old := rd.current.subs[key]; old != nil {
+		return rd.fail(c.line, "rename one of them", "subcircuit %s is there already, on line %d", b.name, old.line)
 	}
-	key := strings.ToLower(c.words[1])
-	if old := rd.byName[key]; old != nil {
-		return rd.fail(c, "rename one of them", "subcircuit %s is there already, on line %d", c.words[1], old.line)
-	}
-	b := rd.newBody(c.words[1], c.line)
-	for _, p := range c.words[2:] {
-		if strings.EqualFold(p, "params:") || strings.Contains(p, "=") {
-			return rd.fail(c, "write plain numbers", "subcircuit %s has parameters, which are not read here", c.words[1])
+	b.ports = make([]string, 0, len(words)-1)
+	for _, w := range words[1:] {
+		switch {
+		case w.named:
+			b.header = append(b.header, param{name: w.text, text: w.value, line: c.line})
+		case strings.EqualFold(w.text, "params:"):
+		case w.expr || len(b.header) > 0:
+			return rd.fail(c.line, ".subckt NAME net … name=value …", "subcircuit %s: %s is no port", b.name, quote(w.text))
+		default:
+			b.ports = append(b.ports, w.text)
 		}
-		if _, ok := b.nets[strings.ToLower(p)]; ok {
-			return rd.fail(c, "", "subcircuit %s has port %s twice", c.words[1], p)
-		}
-		b.circuit.Ports = append(b.circuit.Ports, b.net(p))
 	}
-	rd.byName[key] = b
-	rd.bodies = append(rd.bodies, b)
+	if rd.current.subs == nil {
+		rd.current.subs = map[string]*block{}
+	}
+	rd.current.subs[key] = b
+	b.plain = !rd.names[key]
+	rd.names[key] = true
+	rd.blocks = append(rd.blocks, b)
 	rd.current = b
 	return nil
 }
 
+func (rd *reader) ends(c card) error {
+	b := rd.current
+	if b == rd.top {
+		return rd.fail(c.line, "take it out, or begin with .subckt", ".ends without .subckt")
+	}
+	if len(rd.words) > 1 && folded(rd.words[1].text) != folded(b.name) {
+		return rd.fail(c.line, "end the inner one first", ".ends %s does not end subcircuit %s, which begins on line %d", rd.words[1].text, b.name, b.line)
+	}
+	rd.current = b.up
+	return nil
+}
+
 func (rd *reader) model(c card) error {
-	if len(c.words) < 3 {
-		return rd.fail(c, ".model NAME nmos (…)", ".model wants a name and a type")
+	if len(rd.words) < 3 || rd.words[1].named || rd.words[2].named {
+		return rd.fail(c.line, ".model NAME nmos (…)", ".model wants a name and a type")
 	}
-	switch strings.ToLower(c.words[2]) {
-	case "nmos":
-		rd.models[strings.ToLower(c.words[1])] = netlist.NMOS
-	case "pmos":
-		rd.models[strings.ToLower(c.words[1])] = netlist.PMOS
+	key := folded(rd.words[1].text)
+	m := model{folded(rd.words[2].text), c.line}
+	if old, ok := rd.current.models[key]; ok && old.typ != m.typ {
+		return rd.fail(c.line, "rename one of them", "model %s is there already, as %s on line %d", rd.words[1].text, old.typ, old.line)
+	}
+	if rd.current.models == nil {
+		rd.current.models = map[string]model{}
+	}
+	rd.current.models[key] = m
+	return nil
+}
+
+func (rd *reader) param(c card) error {
+	for _, w := range rd.words[1:] {
+		if !w.named {
+			return rd.fail(c.line, ".param name=value …", ".param: %s is not name=value", quote(w.text))
+		}
+		rd.current.params = append(rd.current.params, param{name: w.text, text: w.value, line: c.line})
 	}
 	return nil
 }
 
-// finish binds instances to subcircuits, applies models and shorts, and puts the circuits in order.
-func (rd *reader) finish() (*netlist.Design, error) {
-	d := &netlist.Design{}
-	bodies := rd.bodies
-	if len(rd.top.circuit.Devices)+len(rd.top.circuit.Instances) > 0 {
-		bodies = append(bodies, rd.top)
-	}
-	for _, b := range bodies {
-		if err := rd.order(b, d, nil); err != nil {
-			return nil, err
+// options looks for scale, by which all sizes are multiplied.
+func (rd *reader) options(c card) error {
+	for _, w := range rd.words[1:] {
+		if folded(w.text) != "scale" || !w.named {
+			continue
 		}
-	}
-	return d, nil
-}
-
-func (rd *reader) order(b *body, d *netlist.Design, path []string) error {
-	const open, done = 1, 2
-	switch b.state {
-	case done:
-		return nil
-	case open:
-		return &Error{rd.file, b.line, fmt.Sprintf("subcircuit %s contains itself: %s", b.circuit.Name, strings.Join(append(path, b.circuit.Name), " → ")), ""}
-	}
-	b.state = open
-	for i, k := range b.calls {
-		sub := rd.byName[strings.ToLower(k.of)]
-		in := &b.circuit.Instances[i]
-		if sub == nil {
-			return &Error{rd.file, k.line, fmt.Sprintf("%s uses subcircuit %s, which the file does not define", in.Name, k.of), "add its .subckt"}
+		v, err := parseNumber(w.value)
+		if err != nil || !(v > 0 && v <= 1) {
+			return rd.fail(c.line, "write .options scale=1u", "scale = %s is no number from 0 to 1", w.value)
 		}
-		if len(in.Nets) != len(sub.circuit.Ports) {
-			return &Error{rd.file, k.line, fmt.Sprintf("%s gives %d nets to subcircuit %s, which has %d ports", in.Name, len(in.Nets), k.of, len(sub.circuit.Ports)), ""}
-		}
-		if err := rd.order(sub, d, append(path, b.circuit.Name)); err != nil {
-			return err
-		}
-		in.Of = sub.circuit
+		rd.scale = v
 	}
-	for i := range b.circuit.Devices {
-		if dev := &b.circuit.Devices[i]; dev.Kind == netlist.MOS {
-			if k, ok := rd.models[strings.ToLower(dev.Model)]; ok {
-				dev.Kind = k
-			} else {
-				dev.Kind = rd.opt.Polarity(dev.Model)
-			}
-		}
-	}
-	b.short()
-	b.state = done
-	d.Circuits = append(d.Circuits, b.circuit)
 	return nil
-}
-
-// short makes shorted nets one. A port keeps its place in the list, so that two of them may be the same net.
-func (b *body) short() {
-	if len(b.shorts) == 0 {
-		return
-	}
-	c := b.circuit
-	to := make([]netlist.Net, len(c.Nets))
-	for i := range to {
-		to[i] = netlist.Net(i)
-	}
-	find := func(n netlist.Net) netlist.Net {
-		for to[n] != n {
-			n = to[n]
-		}
-		return n
-	}
-	for _, s := range b.shorts {
-		x, y := find(s[0]), find(s[1])
-		to[max(x, y)] = min(x, y)
-	}
-	number := make([]netlist.Net, len(c.Nets))
-	var kept []netlist.NetInfo
-	for i := range c.Nets {
-		if find(netlist.Net(i)) == netlist.Net(i) {
-			number[i] = netlist.Net(len(kept))
-			kept = append(kept, c.Nets[i])
-		}
-	}
-	c.Nets = kept
-	apply := func(nets []netlist.Net) {
-		for i, n := range nets {
-			if n != netlist.NoNet {
-				nets[i] = number[find(n)]
-			}
-		}
-	}
-	apply(c.Ports)
-	for i := range c.Devices {
-		apply(c.Devices[i].Terminals[:])
-	}
-	for i := range c.Instances {
-		apply(c.Instances[i].Nets)
-	}
 }

@@ -4,9 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"undermetal/netlist"
@@ -17,7 +15,8 @@ type WriteOptions struct {
 	// Models adds a .model card for each model, with SPICE's defaults: enough for a simulator to read the netlist, and
 	// nothing about the process.
 	Models bool
-	// Ground names the net that becomes node 0 in every circuit that has it; empty: none does.
+	// Ground names the net that becomes node 0 in the circuits that no other uses; empty: none does. Where it is a port,
+	// the subcircuit goes without, since node 0 is the same everywhere. Circuits below it get the net through their ports.
 	Ground string
 	// Places adds each device's place on the die as a comment.
 	Places bool
@@ -25,31 +24,40 @@ type WriteOptions struct {
 	Comment func(i int) string
 }
 
-// UnknownMOS is the model of a transistor whose polarity is unknown.
-const UnknownMOS = "mos_unknown"
+// Lines are continued on the next beyond these lengths: a device stays on one line in all but odd cases, so that it can
+// be found with its place.
+const (
+	listWidth   = 80
+	deviceWidth = 100
+)
 
-// width is the length of a line beyond which it is continued on the next.
-const width = 100
-
-// Write writes a design: a .subckt for each circuit, in the order of the design. W is the total over all fingers.
+// Write writes a design: a .subckt for each circuit, in the order of the design, ports in the order of Circuit.Ports. The
+// same design gives the same text. W is the total over all fingers, whose number is a comment.
+//
+// Names are those of NetNames, and for circuits, elements and models likewise: own names where a simulator can read them,
+// distinct when case is ignored. Where a circuit has one net on two ports, the second gets a name of its own and a
+// resistor of the model lvsres between, which Read takes for what it is.
+//
+// An error is a phrase: no net of the name Ground, a device without a net on a terminal or without value and model, an
+// instance of a circuit that the design does not hold; or what w returns.
 func Write(w io.Writer, d *netlist.Design, opt WriteOptions) error {
-	out := &writer{w: bufio.NewWriter(w), opt: opt, circuits: map[*netlist.Circuit]string{}, models: map[string]netlist.Kind{}}
-	out.printf("* Netlist written by undermetal. Lengths in metres: u = 1e-6, p = 1e-12.\n")
-	names := namer{}
-	ground := opt.Ground == ""
-	for i, c := range d.Circuits {
-		out.circuits[c] = names.take(clean(c.Name))
-		g := opt.Ground
-		if !slices.ContainsFunc(c.Nets, func(n netlist.NetInfo) bool { return n.Name == g }) {
-			g = ""
-		}
-		ground = ground || g != ""
-		if err := out.circuit(c, g, i == len(d.Circuits)-1); err != nil {
+	out := &writer{w: bufio.NewWriter(w), opt: opt, design: d, circuits: map[*netlist.Circuit]string{}, models: newModels(d)}
+	out.globals = globalNames(d, opt.Ground, out.models)
+	names := newNamer()
+	for _, s := range special { // ngspice-39 mistakes a net 0 for a subcircuit of that name
+		names.reserve(s)
+	}
+	for _, c := range d.Circuits {
+		out.circuits[c] = names.take(cleanCircuit(c.Name))
+	}
+	if err := out.look(); err != nil {
+		return err
+	}
+	out.head()
+	for i := range d.Circuits {
+		if err := out.circuit(i); err != nil {
 			return err
 		}
-	}
-	if !ground {
-		return fmt.Errorf("no net is called %q, so it cannot be ground\n    a label gives a net its name", opt.Ground)
 	}
 	if opt.Models {
 		out.modelCards()
@@ -60,14 +68,80 @@ func Write(w io.Writer, d *netlist.Design, opt WriteOptions) error {
 type writer struct {
 	w        *bufio.Writer
 	opt      WriteOptions
-	circuits map[*netlist.Circuit]string
-	models   map[string]netlist.Kind // by name as written
+	design   *netlist.Design
+	circuits map[*netlist.Circuit]string // names as written
+	globals  map[string]string           // names as written, by name
+	models   *models
+	used     map[*netlist.Circuit]bool
+	odd      map[port]bool // ports on a global net that an instance gives another net
+	shorts   bool          // a second name for a net was written
+}
+
+// port is the k-th port of a circuit.
+type port struct {
+	of *netlist.Circuit
+	k  int
 }
 
 func (o *writer) printf(format string, args ...any) { fmt.Fprintf(o.w, format, args...) }
 
+// look finds out which circuits are used by others and which ports on a global net need a name of their own, and checks
+// that the net to be ground is there.
+func (o *writer) look() error {
+	o.used, o.odd = map[*netlist.Circuit]bool{}, map[port]bool{}
+	for _, c := range o.design.Circuits {
+		for i := range c.Instances {
+			in := &c.Instances[i]
+			if o.circuits[in.Of] == "" {
+				return fmt.Errorf("instance %s of circuit %s is of circuit %s, which the design does not hold", in.Name, c.Name, in.Of.Name)
+			}
+			if len(in.Nets) != len(in.Of.Ports) {
+				return fmt.Errorf("instance %s of circuit %s gives %d nets to circuit %s, which has %d ports", in.Name, c.Name, len(in.Nets), in.Of.Name, len(in.Of.Ports))
+			}
+			o.used[in.Of] = true
+			for k, n := range in.Nets {
+				inner, outer := &in.Of.Nets[in.Of.Ports[k]], &c.Nets[n]
+				if inner.Global && !(outer.Global && outer.Name == inner.Name) {
+					o.odd[port{in.Of, k}] = true
+				}
+			}
+		}
+	}
+	if g := o.opt.Ground; g != "" && o.globals[g] != "0" &&
+		!slices.ContainsFunc(o.design.Circuits, func(c *netlist.Circuit) bool { return o.ground(c) != "" }) {
+		return noGround(g)
+	}
+	return nil
+}
+
+// ground returns the option Ground where it holds for c, else nothing.
+func (o *writer) ground(c *netlist.Circuit) string {
+	if o.opt.Ground == "" || o.used[c] || netNamed(c, o.opt.Ground) == netlist.NoNet {
+		return ""
+	}
+	return o.opt.Ground
+}
+
+// head writes what stands before the first circuit.
+func (o *writer) head() {
+	o.printf("* Netlist written by undermetal. Lengths in metres: u = 1e-6, p = 1e-12.\n")
+	if _, ok := o.models.names[modelKey{"", netlist.MOS}]; ok {
+		o.printf("* %s: transistors whose polarity is unknown.\n", UnknownMOS)
+	}
+	var globals []string
+	for _, s := range o.globals {
+		if s != "0" {
+			globals = append(globals, s)
+		}
+	}
+	if len(globals) > 0 {
+		slices.Sort(globals)
+		o.words(append([]string{".global"}, globals...), "", listWidth)
+	}
+}
+
 // words writes a line, continued where it grows too long.
-func (o *writer) words(words []string, comment string) {
+func (o *writer) words(words []string, comment string, width int) {
 	n := 0
 	for i, s := range words {
 		if i > 0 && n+1+len(s) > width {
@@ -87,129 +161,67 @@ func (o *writer) words(words []string, comment string) {
 	o.w.WriteByte('\n')
 }
 
-func (o *writer) circuit(c *netlist.Circuit, ground string, remarks bool) error {
-	nets, err := NetNames(c, ground)
+func (o *writer) circuit(i int) error {
+	c := o.design.Circuits[i]
+	nets, err := nameNets(c, o.ground(c), o.globals, o.models)
 	if err != nil {
 		return err
 	}
-	head := []string{".subckt", o.circuits[c]}
-	seen := map[netlist.Net]bool{}
-	for _, p := range c.Ports {
-		if seen[p] {
-			return fmt.Errorf("circuit %s has net %s on two ports, which a subcircuit cannot say\n    flatten the design first", c.Name, nets[p])
-		}
-		seen[p] = true
-		if nets[p] != "0" {
-			head = append(head, nets[p])
-		}
-	}
 	o.printf("\n")
-	o.words(head, "")
-	elements := namer{}
-	for i := range c.Devices {
-		d := &c.Devices[i]
-		var remark []string
-		if o.opt.Places {
-			remark = append(remark, fmt.Sprintf("at %.3f, %.3f um", float64(d.At.X)/1000, float64(d.At.Y)/1000))
+	o.renamed(c, nets)
+	second := o.header(c, nets)
+	elements := newNamer()
+	for k := range c.Devices {
+		words, err := o.device(c, k, nets.of, elements)
+		if err != nil {
+			return fmt.Errorf("circuit %s: %w", c.Name, err)
 		}
-		if o.opt.Comment != nil && remarks {
-			if s := o.opt.Comment(i); s != "" {
-				remark = append(remark, clean(s))
-			}
-		}
-		o.words(o.device(d, i, nets, elements), strings.Join(remark, ", "))
+		o.words(words, strings.Join(o.remarks(&c.Devices[k], k, i == len(o.design.Circuits)-1), ", "), deviceWidth)
 	}
-	for i := range c.Instances {
-		in := &c.Instances[i]
-		words := []string{elements.take(element('X', in.Name, i))}
-		for k, n := range in.Nets {
-			if in.Of.Nets[in.Of.Ports[k]].Name != o.opt.Ground || o.opt.Ground == "" {
-				words = append(words, nets[n])
-			}
+	for k := range c.Instances {
+		in := &c.Instances[k]
+		words := []string{elements.take(elementName('X', in.Name, k))}
+		for _, n := range in.Nets {
+			words = append(words, nets.of[n])
 		}
-		o.words(append(words, o.circuits[in.Of]), "")
+		o.words(append(words, o.circuits[in.Of]), "", listWidth)
+	}
+	for k, s := range second {
+		o.shorts = true
+		o.words([]string{elements.take(elementName('R', "", k)), s[0], s[1], shortModel}, "one net", listWidth)
 	}
 	o.printf(".ends %s\n", o.circuits[c])
 	return nil
 }
 
-// element returns a name that begins with the letter of its kind.
-func element(letter byte, name string, i int) string {
-	if name == "" {
-		return string(letter) + strconv.Itoa(i+1)
+// renamed says which nets could be taken for ground by their names.
+func (o *writer) renamed(c *netlist.Circuit, nets *netNames) {
+	if nets.ground != netlist.NoNet {
+		o.printf("* Node 0 is net %s.\n", cleanRemark(c.Nets[nets.ground].Name))
 	}
-	s := clean(name)
-	if s[0]&^0x20 != letter {
-		s = string(letter) + "_" + s
-	}
-	return s
-}
-
-var letters = map[netlist.Kind]byte{netlist.NMOS: 'M', netlist.PMOS: 'M', netlist.MOS: 'M', netlist.Diode: 'D', netlist.Capacitor: 'C',
-	netlist.Resistor: 'R', netlist.Inductor: 'L', netlist.Bipolar: 'Q', netlist.JFET: 'J', netlist.VoltageSource: 'V', netlist.CurrentSource: 'I'}
-
-func (o *writer) device(d *netlist.Device, i int, nets []string, elements namer) []string {
-	words := []string{elements.take(element(letters[d.Kind], d.Name, i))}
-	for _, n := range d.Terminals {
-		if n != netlist.NoNet {
-			words = append(words, nets[n])
+	for i := range c.Nets {
+		if name := c.Nets[i].Name; slices.Contains(special, folded(clean(name))) && nets.of[i] != "0" && name != "" && !c.Nets[i].Global {
+			o.printf("* Net %s is not ground or global here: it is called %s.\n", cleanRemark(name), nets.of[i])
 		}
 	}
-	model := d.Model
-	if d.Kind == netlist.MOS && model == "" {
-		model = UnknownMOS
-	}
-	if model != "" {
-		model = clean(model)
-		o.models[model] = d.Kind
-		words = append(words, model)
-	}
-	add := func(key string, v, unit float64, suffix string) {
-		if v != 0 {
-			words = append(words, key+"="+number(v/unit)+suffix)
-		}
-	}
-	switch {
-	case d.Kind.IsMOS():
-		add("W", d.W, 1e3, "u")
-		add("L", d.L, 1e3, "u")
-		add("AS", d.AS, 1e6, "p")
-		add("AD", d.AD, 1e6, "p")
-		add("PS", d.PS, 1e3, "u")
-		add("PD", d.PD, 1e3, "u")
-	case d.Kind == netlist.Diode:
-		add("AREA", d.Area, 1e6, "p")
-		add("PJ", d.Perim, 1e3, "u")
-	case !math.IsNaN(d.Value):
-		words = append(words, strconv.FormatFloat(d.Value, 'g', -1, 64))
-	}
-	return words
 }
 
-// number writes a value in µm or µm² with six decimals, a thousandth of a nanometre, without trailing zeros.
-func number(v float64) string {
-	s := strconv.FormatFloat(v, 'f', 6, 64)
-	return strings.TrimRight(strings.TrimRight(s, "0"), ".")
-}
-
-func (o *writer) modelCards() {
-	types := map[netlist.Kind]string{netlist.NMOS: "nmos", netlist.PMOS: "pmos", netlist.MOS: "nmos", netlist.Diode: "d",
-		netlist.Capacitor: "c", netlist.Resistor: "r"}
-	names := make([]string, 0, len(o.models))
-	for m := range o.models {
-		names = append(names, m)
-	}
-	slices.Sort(names)
-	o.printf("\n* Placeholders with SPICE's default parameters: they say nothing about this process.\n")
-	for _, m := range names {
-		typ := types[o.models[m]]
-		if typ == "" {
+// header writes the .subckt line, and returns the second names of nets with the names.
+func (o *writer) header(c *netlist.Circuit, nets *netNames) (second [][2]string) {
+	words := []string{".subckt", o.circuits[c]}
+	seen := make(map[netlist.Net]bool, len(c.Ports))
+	for k, p := range c.Ports {
+		if p == nets.ground || o.opt.Ground != "" && c.Nets[p].Global && c.Nets[p].Name == o.opt.Ground && !o.used[c] {
 			continue
 		}
-		remark := ""
-		if o.models[m] == netlist.MOS {
-			remark = " ; polarity unknown, n assumed"
+		name := nets.of[p]
+		if seen[p] || o.odd[port{c, k}] {
+			name = nets.take(name)
+			second = append(second, [2]string{name, nets.of[p]})
 		}
-		o.printf(".model %s %s%s\n", m, typ, remark)
+		seen[p] = true
+		words = append(words, name)
 	}
+	o.words(words, "", listWidth)
+	return second
 }
