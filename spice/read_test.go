@@ -112,9 +112,8 @@ M2 mos d g s b 2n7000
 `)
 }
 
-// TestRulesInSimulator: a deck of SPICE's number and line rules gives in ngspice the voltage that follows
-//
-//	from what is read here.
+// TestRulesInSimulator: a deck of SPICE's number and line rules gives in ngspice the voltage that
+// follows from what is read here.
 func TestRulesInSimulator(t *testing.T) {
 	const deck = `R a 0 1k is the title, not a resistor
 V1 a,0 5
