@@ -2,19 +2,12 @@ package stack
 
 import (
 	"fmt"
+	"slices"
 
 	"undermetal/layout"
 )
 
-// The built-in stacks are named cmos-PpMm with P layers of polysilicon (1 or 2) and M of metal (1 to 5), then "-well"
-// where an n-well is traced and "-split" where n and p diffusion are traced as two layers: cmos-1p2m, cmos-2p3m-well …
-//
-// Without a traced well and with one diffusion layer nothing tells an n from a p transistor: there is no [[mos]] rule,
-// and transistors come out with unknown polarity.
-//
-// GDSII numbers are our own: diffusion 1 (n) and 2 (p), wells 3, contact 10, poly 11, poly2 12, via N 20+N, metal N
-// 30+N, all with datatype 0; labels have texttype 1 on the layer's number.
-
+// variant is one of the generic stacks.
 type variant struct {
 	polys, metals int
 	well, split   bool
@@ -45,7 +38,28 @@ func variants() []variant {
 	return vs
 }
 
-// Builtins returns the names of the built-in stacks.
+// Builtins returns the names of the built-in stacks: generic CMOS, for those who have photographs and no process
+// document.
+//
+// They are called cmos-PpMm with P layers of polysilicon (1 or 2) and M of metal (1 to 5), then -well where an n-well is
+// traced, and -split where n and p diffusion are traced as two layers: cmos-1p2m, cmos-2p3m-well, cmos-1p1m-well-split.
+//
+//	layer                  GDSII   labels  in
+//	diffusion, ndiffusion  1/0     1/1     one, or the n type of two
+//	pdiffusion             2/0     2/1     -split
+//	nwell                  3/0     3/1     -well
+//	contact                10/0            joins metal1, poly2, poly and the diffusions
+//	poly                   11/0    11/1
+//	poly2                  12/0    12/1    2p; lies above poly
+//	via N                  20+N/0          joins metal N+1 and metal N
+//	metal N                30+N/0  30+N/1
+//
+// The numbers are our own, the same in every variant, so that drawings can be exchanged between them. Contacts and vias
+// have no labels: a name belongs to a net on a conductor.
+//
+// What tells an n from a p transistor ("nfet", "pfet") is the well (n outside, p inside), the diffusion, or both. With
+// neither there is no [[mos]] rule, and transistors come out with unknown polarity. With -split alone the bulk is
+// unknown. Taps are told only by both together: ndiffusion in the well ties it, pdiffusion outside ties the substrate.
 func Builtins() []string {
 	var names []string
 	for _, v := range variants() {
@@ -54,7 +68,7 @@ func Builtins() []string {
 	return names
 }
 
-// Builtin returns the built-in stack of that name.
+// Builtin returns the built-in stack of that name; the caller may change it.
 func Builtin(name string) (*Stack, bool) {
 	for _, v := range variants() {
 		if v.name() == name {
@@ -64,7 +78,8 @@ func Builtin(name string) (*Stack, bool) {
 	return nil, false
 }
 
-// The colours are those of M. Okabe and K. Ito, "Color universal design", 2008 (values from memory).
+// The colours are those of M. Okabe and K. Ito, "Color universal design", 2008 (values from memory), and a grey. There are
+// fewer than layers: a hatch and a name tell layers apart, colour only helps.
 var (
 	metalColors = [5]string{"#0072b2", "#cc79a7", "#56b4e9", "#e69f00", "#999999"}
 	polyColors  = [2]string{"#d55e00", "#f0e442"}
@@ -133,14 +148,17 @@ func (v variant) rules(s *Stack, diffusions, polys []layout.Layer, nwell layout.
 		gates[len(polys)-1-i] = polys[i]
 	}
 	mos := func(model, typ string, d []layout.Layer, bulk Tie, where ...Condition) {
-		s.MOS = append(s.MOS, MOSRule{Model: model, Type: typ, Where: where, Gates: gates, Diffusions: d, Bulk: bulk})
+		s.MOS = append(s.MOS, MOSRule{Model: model, Type: typ, Where: where, Gates: slices.Clone(gates), Diffusions: slices.Clone(d), Bulk: bulk})
 	}
 	out, in := Condition{nwell, true}, Condition{nwell, false}
 	switch {
 	case v.split && v.well:
 		mos("nfet", "n", diffusions[:1], ToSubstrate, out)
 		mos("pfet", "p", diffusions[1:], ToWell(nwell), in)
-		s.Taps = []TapRule{{[]Condition{in}, diffusions[:1], ToWell(nwell)}, {[]Condition{out}, diffusions[1:], ToSubstrate}}
+		s.Taps = []TapRule{
+			{[]Condition{in}, slices.Clone(diffusions[:1]), ToWell(nwell)},
+			{[]Condition{out}, slices.Clone(diffusions[1:]), ToSubstrate},
+		}
 	case v.split:
 		mos("nfet", "n", diffusions[:1], Tie{})
 		mos("pfet", "p", diffusions[1:], Tie{})

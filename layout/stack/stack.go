@@ -1,6 +1,10 @@
 package stack
 
-import "undermetal/layout"
+import (
+	"fmt"
+
+	"undermetal/layout"
+)
 
 // Role is what a layer is for.
 type Role uint8
@@ -18,7 +22,12 @@ const (
 
 var roleNames = [...]string{"", "diffusion", "gate", "metal", "contact", "well", "pad", "mark"}
 
-func (r Role) String() string { return roleNames[r] }
+func (r Role) String() string {
+	if int(r) < len(roleNames) {
+		return roleNames[r]
+	}
+	return fmt.Sprintf("Role(%d)", uint8(r))
+}
 
 // Stack is a process as far as it is known. The index of a layer in Layers is its layout.Layer.
 type Stack struct {
@@ -33,8 +42,11 @@ type Stack struct {
 	Process    Process
 }
 
-// Pair is a GDSII layer and datatype (or texttype).
+// Pair is a GDSII layer and datatype (or texttype), both from 0 up.
 type Pair struct{ Layer, Datatype int16 }
+
+// String writes the pair as in a stack file: "22/0".
+func (p Pair) String() string { return fmt.Sprintf("%d/%d", p.Layer, p.Datatype) }
 
 // Layer is a named kind of drawn thing.
 type Layer struct {
@@ -143,4 +155,15 @@ func (s *Stack) LayerNames() []string {
 		names[i] = s.Layers[i].Name
 	}
 	return names
+}
+
+// ofRole returns the layers of a role, in their order.
+func (s *Stack) ofRole(r Role) []layout.Layer {
+	var ls []layout.Layer
+	for i := range s.Layers {
+		if s.Layers[i].Role == r {
+			ls = append(ls, layout.Layer(i))
+		}
+	}
+	return ls
 }
