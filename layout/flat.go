@@ -20,6 +20,16 @@ type cellSums struct {
 	labels int
 }
 
+// layers returns the set of layers that something is drawn on.
+func (s *cellSums) layers() (set uint64) {
+	for l, n := range s.counts {
+		if n > 0 {
+			set |= 1 << l
+		}
+	}
+	return set
+}
+
 // Flatten prepares the stream of top. The library must be free of cycles (Library.CheckCycles). It is an error if
 // anything lies outside the frame of ±2^30 nm.
 func Flatten(top *Cell) (*Flat, error) {
@@ -140,40 +150,4 @@ func JoinPath(path, name string) string {
 		return name
 	}
 	return path + "/" + name
-}
-
-// PathAt returns the instance whose own drawing covers point p of the frame on a layer, empty for the top cell. Where
-// several do, it is the first in the order of the stream.
-func (f *Flat) PathAt(l Layer, p geom.Point) string {
-	path, _ := f.pathAt(f.top, geom.Identity, l, p, "")
-	return path
-}
-
-func (f *Flat) pathAt(c *Cell, t geom.Transform, l Layer, p geom.Point, path string) (string, bool) {
-	for i := range c.Shapes {
-		s := &c.Shapes[i]
-		if s.Layer == l && t.Bounds(s.Polygon.Bounds()).Contains(p) && t.ApplyPolygon(s.Polygon).Locate(p) != geom.Outside {
-			return path, true
-		}
-	}
-	for i := range c.Placements {
-		q := &c.Placements[i]
-		below := f.sums(q.Cell)
-		if below.counts[l] == 0 {
-			continue
-		}
-		cols, rows := q.Members()
-		for r := 0; r < rows; r++ {
-			for col := 0; col < cols; col++ {
-				u := q.Member(col, r).Then(t)
-				if !u.Bounds(below.bounds).Contains(p) { // before a name is made: most members are elsewhere
-					continue
-				}
-				if found, ok := f.pathAt(q.Cell, u, l, p, JoinPath(path, c.InstanceName(i, col, r))); ok {
-					return found, true
-				}
-			}
-		}
-	}
-	return "", false
 }

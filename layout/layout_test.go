@@ -1,6 +1,8 @@
 package layout
 
 import (
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -52,12 +54,17 @@ func TestFlat(t *testing.T) {
 		t.Errorf("bounds %v, want %v", f.Bounds(), want)
 	}
 	var paths []string
+	places := []Place{{0, geom.Point{X: 1, Y: 1}}, {1, geom.Point{X: 1, Y: 1}}, {0, geom.Point{X: 1, Y: -5000}}}
 	f.Labels(func(l *Label, at geom.Point, path string) {
 		paths = append(paths, path)
-		if got := f.PathAt(0, at); got != path {
-			t.Errorf("the label at %v was drawn in %s, PathAt says %s", at, path, got)
-		}
+		places = append(places, Place{0, at})
 	})
+	if got, want := f.PathsAt(places), append([]string{"", "", ""}, paths...); !slices.Equal(got, want) {
+		t.Errorf("PathsAt says %q, the labels there were drawn in %q", got, want)
+	}
+	if got := f.PathsAt(nil); len(got) != 0 {
+		t.Errorf("no place: %q", got)
+	}
 	if got := strings.Join(paths, " "); got != "m/LEAF.1[0,0] m/LEAF.1[0,1] m/LEAF.1[0,2] LEAF.2" {
 		t.Errorf("paths %s", got)
 	}
@@ -65,6 +72,62 @@ func TestFlat(t *testing.T) {
 	f.Shapes(func(*Shape, geom.Transform) bool { n++; return n < 2 })
 	if n != 2 {
 		t.Errorf("the stream went on after it was stopped: %d", n)
+	}
+}
+
+// TestPathsAt: against a plain search through every member, on drawings with overlapping cells at random places.
+func TestPathsAt(t *testing.T) {
+	for seed := range uint64(50) {
+		rnd := rand.New(rand.NewPCG(seed, 1))
+		at := func() geom.Point { return geom.Point{X: rnd.IntN(200), Y: rnd.IntN(200)} }
+		var cells []*Cell
+		for i := range 4 {
+			c := &Cell{Name: string(rune('A' + i))}
+			for range rnd.IntN(3) {
+				p := at()
+				c.Shapes = append(c.Shapes, Shape{Layer(rnd.IntN(2)), geom.Polygon{geom.Box(p.X, p.Y, p.X+1+rnd.IntN(60), p.Y+1+rnd.IntN(60)).Ring()}})
+			}
+			for range rnd.IntN(3) {
+				if i > 0 {
+					c.Placements = append(c.Placements, Placement{Cell: cells[rnd.IntN(i)], Columns: rnd.IntN(4), Rows: rnd.IntN(3), ColumnExtent: geom.Vec{X: 150}, RowExtent: geom.Vec{Y: 99},
+						Transform: geom.NewTransform(rnd.IntN(2) == 0, 1, float64(rnd.IntN(4)*90), at())})
+				}
+			}
+			cells = append(cells, c)
+		}
+		f, err := Flatten(cells[3])
+		if err != nil {
+			t.Fatal(err)
+		}
+		var search func(c *Cell, t geom.Transform, p Place, path string) (string, bool)
+		search = func(c *Cell, t geom.Transform, p Place, path string) (string, bool) {
+			for _, s := range c.Shapes {
+				if s.Layer == p.Layer && t.ApplyPolygon(s.Polygon).Locate(p.At) != geom.Outside {
+					return path, true
+				}
+			}
+			for i := range c.Placements {
+				cols, rows := c.Placements[i].Members()
+				for r := range rows {
+					for col := range cols {
+						if found, ok := search(c.Placements[i].Cell, c.Placements[i].Member(col, r).Then(t), p, JoinPath(path, c.InstanceName(i, col, r))); ok {
+							return found, true
+						}
+					}
+				}
+			}
+			return "", false
+		}
+		var places []Place
+		var want []string
+		for range 100 {
+			p := Place{Layer(rnd.IntN(2)), geom.Point{X: rnd.IntN(600) - 200, Y: rnd.IntN(600) - 200}}
+			path, _ := search(cells[3], geom.Identity, p, "")
+			places, want = append(places, p), append(want, path)
+		}
+		if got := f.PathsAt(places); !slices.Equal(got, want) {
+			t.Errorf("seed %d: got %q, want %q", seed, got, want)
+		}
 	}
 }
 

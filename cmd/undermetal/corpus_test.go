@@ -48,7 +48,7 @@ func readLibrary(t testing.TB, name string, st *stack.Stack) *layout.Library {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	lib, _, err := gds.Read(name, f, gdsMap(st))
+	lib, _, err := gds.Read(name, f, gds.ForStack(st))
 	if err != nil {
 		t.Fatal(err)
 	}

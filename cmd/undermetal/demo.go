@@ -60,7 +60,12 @@ func doDemo(c *cobra.Command, dir string, force bool) error {
 	if err := writeKiln(c, drawn, stackFile); err != nil {
 		return err
 	}
-	d, err := loadDrawing(c, drawn, stackFile, "")
+	in, err := openInput(drawn)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	d, err := loadDrawing(c, in, stackFile, "")
 	if err != nil {
 		return err
 	}

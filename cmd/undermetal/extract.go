@@ -55,7 +55,12 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "" && (f.ground != "" || f.models) {
 		return usagef("--ground and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
 	}
-	d, err := loadDrawing(c, name, f.stack, f.top)
+	in, err := openInput(name)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	d, err := loadDrawing(c, in, f.stack, f.top)
 	if err != nil {
 		return err
 	}
@@ -142,7 +147,7 @@ func printSummary(w io.Writer, c *netlist.Circuit) error {
 			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l))
 	})
 	p := &printer{w: w}
-	p.f("%s: %d devices, %d nets\n\n", c.Name, len(c.Devices), len(c.Nets))
+	p.f("%s: %s, %s\n\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
 	const most = 20
 	for i, s := range sizes {
 		if i == most {

@@ -94,8 +94,9 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 		out.Ports = append(out.Ports, ids[p])
 	}
 	same := map[string]int{} // a crossing of three nets gives several devices in one place
+	paths := res.Paths()
 	for i := range c.Devices {
-		d := deviceJSON(res, i, ids)
+		d := deviceJSON(res, i, paths[i], ids)
 		if same[d.ID]++; same[d.ID] > 1 {
 			d.ID = fmt.Sprintf("%s#%d", d.ID, same[d.ID])
 		}
@@ -109,9 +110,9 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 	return enc.Encode(out)
 }
 
-func deviceJSON(res *extract.Result, i int, ids []string) jsonDevice {
+func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevice {
 	d := &res.Circuit.Devices[i]
-	j := jsonDevice{Path: res.Path(i), Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
+	j := jsonDevice{Path: path, Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
 		At: place(d.At.X, d.At.Y), Shots: []string{}, Question: res.Questions[i]}
 	j.ID = fmt.Sprintf("%s@%.3f,%.3f", d.Kind, j.At[0], j.At[1])
 	if j.Path != "" {

@@ -42,28 +42,41 @@ func detect(head []byte) format {
 	return spiceFormat
 }
 
+// input is an opened file.
+type input struct {
+	*os.File
+	name   string // as the caller gave it
+	r      *bufio.Reader
+	format format
+}
+
 // openInput opens a file and tells what it holds.
-func openInput(name string) (*os.File, *bufio.Reader, format, error) {
+func openInput(name string) (*input, error) {
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, nil, 0, inputError(name, err)
+		return nil, inputError(name, err)
 	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
+	in := &input{File: f, name: name, r: bufio.NewReaderSize(f, 1<<16)}
+	if in.format, err = in.detect(); err != nil {
 		f.Close()
-		return nil, nil, 0, fmt.Errorf("%s: is a folder, not a drawing or a netlist", name)
+		return nil, err
 	}
-	r := bufio.NewReaderSize(f, 1<<16)
-	head, err := r.Peek(512)
+	return in, nil
+}
+
+func (in *input) detect() (format, error) {
+	if info, err := in.Stat(); err == nil && info.IsDir() {
+		return 0, fmt.Errorf("%s: is a folder, not a drawing or a netlist", in.name)
+	}
+	head, err := in.r.Peek(512)
 	if err != nil && !errors.Is(err, io.EOF) {
-		f.Close()
-		return nil, nil, 0, inputError(name, err)
+		return 0, inputError(in.name, err)
 	}
 	kind := detect(head)
 	if kind == unknownFormat {
-		f.Close()
-		return nil, nil, 0, fmt.Errorf("%s: neither a GDSII stream nor a SPICE netlist\n    a drawing is read as GDSII, not compressed", name)
+		return 0, fmt.Errorf("%s: neither a GDSII stream nor a SPICE netlist\n    a drawing is read as GDSII, not compressed", in.name)
 	}
-	return f, r, kind, nil
+	return kind, nil
 }
 
 func inputError(name string, err error) error {
@@ -95,47 +108,56 @@ type drawing struct {
 }
 
 // loadDrawing reads a GDSII stream with a stack. top names a cell; empty: the only cell that no other places.
-func loadDrawing(c *cobra.Command, name, stackName, top string) (*drawing, error) {
+func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, error) {
+	if in.format != gdsFormat {
+		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a drawing (GDSII)", in.name)
+	}
 	if stackName == "" {
-		return nil, usagef("%s is a drawing: --stack FILE says what its layers are\n    built in: %s", name, strings.Join(stack.Builtins(), ", "))
+		return nil, usagef("%s is a drawing: --stack FILE says what its layers are\n    built in: %s", in.name, strings.Join(stack.Builtins(), ", "))
 	}
 	st, err := stack.Load(stackName)
 	if err != nil {
 		return nil, err
 	}
-	f, r, kind, err := openInput(name)
+	lib, report, err := gds.Read(filepath.Base(in.name), untilDone{c.Context(), in.r}, gds.ForStack(st))
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
-	if kind != gdsFormat {
-		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a drawing (GDSII)", name)
-	}
-	lib, report, err := gds.Read(filepath.Base(name), untilDone{c.Context(), r}, gdsMap(st))
-	if err != nil {
-		return nil, err
-	}
-	for _, n := range report.Notes {
-		fmt.Fprintf(c.ErrOrStderr(), "%s: %s (%d times, first at byte %d, cell %s)\n", name, n.Text, n.Count, n.Offset, n.Cell)
-	}
-	cell, err := pickTop(name, lib, top)
+	printReport(c.ErrOrStderr(), in.name, report)
+	cell, err := pickTop(in.name, lib, top)
 	if err != nil {
 		return nil, err
 	}
 	return &drawing{lib, cell, st}, nil
 }
 
-func gdsMap(st *stack.Stack) *gds.Map {
-	m := &gds.Map{Layers: st.LayerNames(), Shapes: map[gds.Pair]layout.Layer{}, Labels: map[gds.Pair]layout.Layer{}}
-	for i, l := range st.Layers {
-		for _, p := range l.GDS {
-			m.Shapes[gds.Pair(p)] = layout.Layer(i)
-		}
-		for _, p := range l.Labels {
-			m.Labels[gds.Pair(p)] = layout.Layer(i)
-		}
+// printReport says what of a stream was left out or taken differently.
+func printReport(w io.Writer, name string, r *gds.Report) {
+	for _, n := range r.Notes {
+		fmt.Fprintf(w, "%s: %s (%d times, first at byte %d, cell %s)\n", name, n.Text, n.Count, n.Offset, n.Cell)
 	}
-	return m
+	var pairs []string
+	for _, s := range r.Skipped {
+		var what []string
+		if s.Shapes > 0 {
+			what = append(what, counted(s.Shapes, "shape"))
+		}
+		if s.Labels > 0 {
+			what = append(what, counted(s.Labels, "text"))
+		}
+		pairs = append(pairs, fmt.Sprintf("%s (%s)", s.Pair, strings.Join(what, ", ")))
+	}
+	if len(pairs) > 0 {
+		fmt.Fprintf(w, "%s: left out what the stack does not name: %s\n", name, someNames(pairs))
+	}
+}
+
+// counted says how many of a thing there are.
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
 }
 
 func pickTop(file string, lib *layout.Library, top string) (*layout.Cell, error) {
@@ -181,13 +203,13 @@ func runExtract(c *cobra.Command, d *drawing) (*extract.Result, error) {
 
 // loadCircuit reads a drawing or a netlist as one flat circuit.
 func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circuit, error) {
-	f, r, kind, err := openInput(name)
+	in, err := openInput(name)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
-	if kind == gdsFormat {
-		d, err := loadDrawing(c, name, stackName, top)
+	defer in.Close()
+	if in.format == gdsFormat {
+		d, err := loadDrawing(c, in, stackName, top)
 		if err != nil {
 			return nil, err
 		}
@@ -197,7 +219,7 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		}
 		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
 	}
-	design, err := spice.Read(name, untilDone{c.Context(), r}, spice.ReadOptions{})
+	design, err := spice.Read(name, untilDone{c.Context(), in.r}, spice.ReadOptions{})
 	if err != nil {
 		return nil, err
 	}

@@ -92,6 +92,16 @@ contact -250 1400 -150 1600
 label metal1 -200 1500 G
 label diffusion 500 100 S
 label diffusion 500 2900 D`, "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown"}},
+	{"a label names the substrate", stripDrawing + "label substrate -3000 -3000 SUB\nlabel substrate 0 0 SUB", "M1 D G S SUB nfet W=1u L=0.4u\nports D G S SUB", nil},
+	{"a label of the substrate names the net that taps it", stripDrawing + `
+label substrate -3000 -3000 SUB
+diffusion 2000 0 3000 1000
+pplus 1900 -100 3100 1100`, "M1 D G S SUB nfet W=1u L=0.4u\nports D G S SUB", nil},
+	{"the substrate and its tap are labelled differently", stripDrawing + `
+label substrate -3000 -3000 SUB
+diffusion 2000 0 3000 1000
+pplus 1900 -100 3100 1100
+label diffusion 2500 500 VSS`, "M1 D G S VSS nfet W=1u L=0.4u", []string{"soft-tie"}},
 	{"a butted tap is joined to its source and in nobody's area", stripDrawing + `
 diffusion 0 -1000 1000 0
 pplus -200 -1200 1200 0`, "M1 D G S S nfet W=1u L=0.4u AS=1.3p AD=1.3p PS=2.6u PD=3.6u", nil},
@@ -270,6 +280,28 @@ func checkNetlist(t *testing.T, c *netlist.Circuit, text string) {
 	}
 }
 
+// TestRuleNotUsed: a rule of which no device is made is not passed over in silence.
+func TestRuleNotUsed(t *testing.T) {
+	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack+`
+[[resistor]]
+model = "rpoly"
+body  = "poly"
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := drawText(t, st, stripDrawing)
+	res, err := extract.Run(context.Background(), lib, lib.Cells[0], st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool {
+		return w.Code == "rule-not-used" && strings.HasPrefix(w.Text, "of the stack's 1 [[resistor]] and 0 [[capacitor]] rules no device is made")
+	}) {
+		t.Errorf("warnings: %v", res.Warnings)
+	}
+}
+
 func extractText(t *testing.T, drawing string) *extract.Result {
 	t.Helper()
 	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
@@ -299,6 +331,9 @@ func drawText(t *testing.T, st *stack.Stack, drawing string) *layout.Library {
 			verb = "box"
 		}
 		l, ok := st.LayerNamed(f[0])
+		if f[0] == "substrate" {
+			l, ok = st.SubstrateLayer(), true
+		}
 		if !ok {
 			t.Fatalf("no layer in %q", line)
 		}

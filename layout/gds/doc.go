@@ -11,6 +11,7 @@
 //   - hierarchy.go  cells that are missing, cells that contain themselves
 //   - element.go    one element: its records, and the shape, label or placement that becomes of it
 //   - path.go       a wire with a width becomes a polygon
+//   - map.go        which layer a pair is, from a stack
 //   - report.go     what was left out, with the first place of each kind
 //   - write.go      the writer
 //   - slit.go       polygons of several rings as single boundaries

@@ -178,7 +178,7 @@ func TestErrorsOfMap(t *testing.T) {
 		want string
 	}{
 		{Map{Layers: make([]string, 65)}, "a map with 65 layers; a library has at most 64"},
-		{Map{Layers: []string{"m"}, Labels: map[Pair]layout.Layer{{22, 1}: 1}}, "a map that sends 22/1 to layer 1 of 1"},
+		{Map{Layers: []string{"m"}, Labels: map[Pair]layout.Layer{{Layer: 22, Datatype: 1}: 1}}, "a map that sends 22/1 to layer 1 of 1"},
 	} {
 		if _, _, err := Read("test.gds", bytes.NewReader(nil), &tc.m); err == nil || err.Error() != tc.want {
 			t.Errorf("got %v, want %s", err, tc.want)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"runtime"
 	"slices"
 	"strings"
@@ -14,6 +15,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/stack"
 )
 
 func TestBoundary(t *testing.T) {
@@ -158,8 +160,8 @@ func TestLayersWithoutMap(t *testing.T) {
 func TestMap(t *testing.T) {
 	m := &Map{
 		Layers: []string{"metal1", "poly"},
-		Shapes: map[Pair]layout.Layer{{34, 0}: 0, {35, 0}: 0, {30, 0}: 1},
-		Labels: map[Pair]layout.Layer{{34, 10}: 0},
+		Shapes: map[Pair]layout.Layer{{Layer: 34, Datatype: 0}: 0, {Layer: 35, Datatype: 0}: 0, {Layer: 30, Datatype: 0}: 1},
+		Labels: map[Pair]layout.Layer{{Layer: 34, Datatype: 10}: 0},
 	}
 	tri := []int{0, 0, 9, 0, 0, 9}
 	l, rep := mustRead(t, lib().cell("A").
@@ -178,7 +180,7 @@ func TestMap(t *testing.T) {
 	if n := len(l.Cells[0].Labels); n != 1 || l.Cells[0].Labels[0].Text != "A" {
 		t.Errorf("labels %v, want A", l.Cells[0].Labels)
 	}
-	want := []Skipped{{Pair{3, 0}, 1, 0}, {Pair{34, 0}, 0, 1}, {Pair{34, 10}, 1, 0}, {Pair{99, 4}, 1, 0}, {Pair{99, 5}, 2, 1}}
+	want := []Skipped{{Pair{Layer: 3, Datatype: 0}, 1, 0}, {Pair{Layer: 34, Datatype: 0}, 0, 1}, {Pair{Layer: 34, Datatype: 10}, 1, 0}, {Pair{Layer: 99, Datatype: 4}, 1, 0}, {Pair{Layer: 99, Datatype: 5}, 2, 1}}
 	if !slices.Equal(rep.Skipped, want) {
 		t.Errorf("skipped %v, want %v", rep.Skipped, want)
 	}
@@ -189,11 +191,27 @@ func TestMap(t *testing.T) {
 
 // Nothing but the form of its records is asked of an element that is left out.
 func TestSkippedIsNotLookedAt(t *testing.T) {
-	m := &Map{Layers: []string{"m"}, Shapes: map[Pair]layout.Layer{{7, 0}: 0}}
+	m := &Map{Layers: []string{"m"}, Shapes: map[Pair]layout.Layer{{Layer: 7, Datatype: 0}: 0}}
 	_, rep := mustRead(t, libUnits(real5e_10).cell("A").boundary(8, 0, 1, 1, 3, 1, 1, 5).path(9, 3, 1, 1, 5, 5).
 		endCell().endLib(), m)
-	if want := []Skipped{{Pair{1, 0}, 1, 0}, {Pair{8, 0}, 1, 0}}; !slices.Equal(rep.Skipped, want) {
+	if want := []Skipped{{Pair{Layer: 1, Datatype: 0}, 1, 0}, {Pair{Layer: 8, Datatype: 0}, 1, 0}}; !slices.Equal(rep.Skipped, want) {
 		t.Errorf("skipped %v, want %v", rep.Skipped, want)
+	}
+}
+
+// TestForStack: shapes and texts come to the layers that the stack names; texts that name the substrate to one of their own.
+func TestForStack(t *testing.T) {
+	st := &stack.Stack{Layers: []stack.Layer{{Name: "m", GDS: []Pair{{Layer: 34, Datatype: 0}, {Layer: 35, Datatype: 0}}, Labels: []Pair{{Layer: 34, Datatype: 10}}}, {Name: "p", GDS: []Pair{{Layer: 30, Datatype: 0}}}}}
+	want := &Map{Layers: []string{"m", "p"}, Shapes: map[Pair]layout.Layer{{Layer: 34, Datatype: 0}: 0, {Layer: 35, Datatype: 0}: 0, {Layer: 30, Datatype: 0}: 1},
+		Labels: map[Pair]layout.Layer{{Layer: 34, Datatype: 10}: 0}}
+	if got := ForStack(st); !reflect.DeepEqual(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	st.Substrate.Labels = []Pair{{Layer: 64, Datatype: 59}}
+	want.Layers = append(want.Layers, "substrate")
+	want.Labels[Pair{Layer: 64, Datatype: 59}] = 2
+	if got := ForStack(st); !reflect.DeepEqual(got, want) {
+		t.Errorf("with a substrate: got %v, want %v", got, want)
 	}
 }
 

@@ -4,21 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-
-	"undermetal/layout"
 )
-
-// Pair is a layer number with a datatype, texttype or boxtype: what a stream has in place of a layer's name. Numbers
-// above 32767, which some writers use, come out negative.
-type Pair struct{ Layer, Datatype int16 }
-
-func (p Pair) String() string { return fmt.Sprintf("%d/%d", p.Layer, p.Datatype) }
-
-// Map says which layer a pair belongs to: for shapes (BOUNDARY, BOX, PATH) and, apart from them, for labels (TEXT).
-type Map struct {
-	Layers         []string // names, at most layout.MaxLayers
-	Shapes, Labels map[Pair]layout.Layer
-}
 
 // Skipped counts what was left out because its pair is not in the Map.
 type Skipped struct {

@@ -18,9 +18,9 @@ import (
 )
 
 // plainPairs sends layer n to n/0, labels to n/1; plainMap is the reverse.
-func plainPairs(l layout.Layer) Pair { return Pair{int16(l), 0} }
+func plainPairs(l layout.Layer) Pair { return Pair{Layer: int16(l), Datatype: 0} }
 
-func plainLabels(l layout.Layer) Pair { return Pair{int16(l), 1} }
+func plainLabels(l layout.Layer) Pair { return Pair{Layer: int16(l), Datatype: 1} }
 
 func plainMap(l *layout.Library) *Map {
 	m := &Map{Layers: l.Layers, Shapes: map[Pair]layout.Layer{}, Labels: map[Pair]layout.Layer{}}

@@ -261,6 +261,9 @@ func (c *checker) substrate(file *table, labels map[Pair]string) {
 		}
 	}
 	s.Labels = c.pairList(t, "labels", labels)
+	if len(s.Labels) > 0 && len(c.out.Layers) == layout.MaxLayers {
+		t.bad("labels", "leave out a layer that no rule needs", "the stack has %d layers, so there is none left for labels of the substrate", layout.MaxLayers)
+	}
 }
 
 func (c *checker) process(file *table) {

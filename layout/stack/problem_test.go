@@ -181,6 +181,22 @@ func TestManyMistakes(t *testing.T) {
 	}
 }
 
+// TestSubstrateLabelsNeedALayer: labels of the substrate take the place after the last layer.
+func TestSubstrateLabelsNeedALayer(t *testing.T) {
+	var layers strings.Builder
+	for i := range layout.MaxLayers {
+		fmt.Fprintf(&layers, "[[layer]]\nname = \"l%d\"\nrole = \"metal\"\n", i)
+	}
+	_, err := Parse("x", []byte(layers.String()+"[substrate]\nlabels = [\"64/59\"]\n"))
+	want := "x:194:1: substrate: the stack has 64 layers, so there is none left for labels of the substrate\n    leave out a layer that no rule needs"
+	if err == nil || err.Error() != want {
+		t.Errorf("got  %v\nwant %s", err, want)
+	}
+	if _, err := Parse("x", []byte(layers.String())); err != nil {
+		t.Error(err)
+	}
+}
+
 // TestHostileFiles: files that are made to take long, up to the size that is allowed. Each is done in a
 // moment; without the limit that it tries it takes minutes, or more memory than there is.
 func TestHostileFiles(t *testing.T) {

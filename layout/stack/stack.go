@@ -157,6 +157,10 @@ func (s *Stack) LayerNames() []string {
 	return names
 }
 
+// SubstrateLayer is the layer of labels that name the substrate, in a library drawn for the stack: the one after those
+// of the stack. Nothing is drawn on it.
+func (s *Stack) SubstrateLayer() layout.Layer { return layout.Layer(len(s.Layers)) }
+
 // ofRole returns the layers of a role, in their order.
 func (s *Stack) ofRole(r Role) []layout.Layer {
 	var ls []layout.Layer

@@ -38,6 +38,10 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 		j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: fmt.Sprintf(
 			"the bulk of %d devices is unknown: no well or substrate is drawn for it; it is given as the net %s", unknownBulk, unknownBulkName)})
 	}
+	if st := j.plan.st; len(st.Resistors)+len(st.Capacitors) > 0 {
+		j.warnings = append(j.warnings, Warning{Code: "rule-not-used", Text: fmt.Sprintf(
+			"of the stack's %d [[resistor]] and %d [[capacitor]] rules no device is made: what they name is a conductor like any other", len(st.Resistors), len(st.Capacitors))})
+	}
 	j.warnUntied(parts)
 	n.ports()
 	slices.SortStableFunc(j.warnings, func(a, b Warning) int {

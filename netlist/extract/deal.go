@@ -28,7 +28,7 @@ type label struct {
 func (p *plan) collectLabels(flat *layout.Flat) []label {
 	var labels []label
 	flat.Labels(func(l *layout.Label, at geom.Point, path string) {
-		if p.groupOf[l.Layer] != nil && l.Text != "" {
+		if (l.Layer == p.st.SubstrateLayer() || p.groupOf[l.Layer] != nil) && l.Text != "" {
 			labels = append(labels, label{l.Layer, at, l.Text, path})
 		}
 	})
@@ -161,7 +161,7 @@ func (g *group) deal(ctx context.Context, flat *layout.Flat, traced []layout.Sha
 		dealSlanted(slanted, noder, d)
 	}
 	for i, l := range labels {
-		if g.plan.groupOf[l.layer] == g {
+		if l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g {
 			g.probeRegion[int32(i)] = g.regionOf[l.layer]
 			d.Probe(sweep.Probe{X: int32(l.at.X), Y: int32(l.at.Y), Layer: uint8(l.layer), ID: int32(i)})
 		}

@@ -35,14 +35,18 @@ type Result struct {
 	gates []layout.Layer // for each device: the layer of its gate, of a diode its body
 }
 
-// Path returns the instance whose drawing makes the i-th device's gate, empty for the top cell.
-func (r *Result) Path(i int) string {
-	at := r.Circuit.Devices[i].At
-	return r.flat.PathAt(r.gates[i], geom.Point{X: at.X + 1, Y: at.Y + 1}) // At is a corner, which neighbours may share
+// Paths returns, for each device, the instance whose drawing makes its gate, empty for the top cell.
+func (r *Result) Paths() []string {
+	places := make([]layout.Place, len(r.gates))
+	for i, l := range r.gates {
+		at := r.Circuit.Devices[i].At
+		places[i] = layout.Place{Layer: l, At: geom.Point{X: at.X + 1, Y: at.Y + 1}} // At is a corner, which neighbours may share
+	}
+	return r.flat.PathsAt(places)
 }
 
 // Run extracts the circuit of one cell and all that it places. Layers of the library mean what the stack says of the
-// layer of the same index. Errors: more layers than the engine has bits, shapes outside the frame, or ctx ended.
+// layer of the same index; a label on the layer after these names the substrate. Errors: more layers than the engine has bits, shapes outside the frame, or ctx ended.
 func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack, opt Options) (*Result, error) {
 	if err := lib.CheckCycles(); err != nil {
 		return nil, err
@@ -61,9 +65,5 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		return nil, err
 	}
 	j := &joiner{forest: f, plan: pl, labels: labels}
-	j.run()
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	return j.circuit(top.Name, flat), nil
+	return j.run(ctx, top.Name, flat)
 }

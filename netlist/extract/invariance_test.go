@@ -62,21 +62,12 @@ func samples(t testing.TB) []drawn {
 }
 
 func readGDS(t testing.TB, name string, st *stack.Stack) *layout.Library {
-	m := &gds.Map{Layers: st.LayerNames(), Shapes: map[gds.Pair]layout.Layer{}, Labels: map[gds.Pair]layout.Layer{}}
-	for i, l := range st.Layers {
-		for _, p := range l.GDS {
-			m.Shapes[gds.Pair(p)] = layout.Layer(i)
-		}
-		for _, p := range l.Labels {
-			m.Labels[gds.Pair(p)] = layout.Layer(i)
-		}
-	}
 	f, err := os.Open(name)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	lib, _, err := gds.Read(name, f, m)
+	lib, _, err := gds.Read(name, f, gds.ForStack(st))
 	if err != nil {
 		t.Fatal(err)
 	}

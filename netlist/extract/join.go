@@ -2,6 +2,7 @@ package extract
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -42,20 +43,33 @@ type tie struct {
 	tap, net, well node // well 0: the substrate
 }
 
-func (j *joiner) run() {
+// run makes the circuit, step by step; between them it looks whether ctx has ended.
+func (j *joiner) run(ctx context.Context, name string, flat *layout.Flat) (*Result, error) {
 	j.substrate = j.add(0, math.MinInt32, math.MinInt32)
-	j.sum()
-	j.joinShared()
+	for i, l := range j.labels {
+		if l.layer == j.plan.st.SubstrateLayer() {
+			j.found = append(j.found, found{int32(i), j.substrate})
+		}
+	}
+	var res *Result
+	for _, step := range []func(){j.sum, j.joinShared, j.findRoots, j.joinContacts, j.nameNets, j.joinTaps,
+		j.nameNets, // again: taps have made some nets one
+		j.findLowest, func() { res = j.circuit(name, flat) }} {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		step()
+	}
+	return res, nil
+}
+
+// findRoots notes the region that each node is part of, and brings the covers of each region together.
+func (j *joiner) findRoots() {
 	j.root = make([]node, len(j.parent))
 	for n := range j.parent {
 		j.root[n] = j.find(node(n))
 	}
 	slices.SortStableFunc(j.covers, func(a, b cover) int { return cmp.Compare(j.root[a.of], j.root[b.of]) })
-	j.joinContacts()
-	j.nameNets()
-	j.joinTaps()
-	j.nameNets() // again: taps have made some nets one
-	j.findLowest()
 }
 
 func (j *joiner) warn(code string, n node, format string, args ...any) {

@@ -1,0 +1,134 @@
+package layout
+
+import (
+	"math"
+
+	"undermetal/layout/geom"
+)
+
+// Place is a point of a layer.
+type Place struct {
+	Layer Layer
+	At    geom.Point
+}
+
+// PathsAt returns, for each place, the instance whose own drawing covers it, empty for the top cell and where nothing
+// does. Of several it is the first in the order of the stream. One walk answers all places: the time goes with the
+// shapes on their layers and the number of places.
+func (f *Flat) PathsAt(places []Place) []string {
+	w := &pathWalk{flat: f, places: places, paths: make([]string, len(places)), done: make([]bool, len(places))}
+	for _, p := range places {
+		w.layers |= 1 << p.Layer
+	}
+	w.index()
+	w.cell(f.top, geom.Identity)
+	return w.paths
+}
+
+// pathWalk looks for places while it walks through the drawing.
+type pathWalk struct {
+	flat   *Flat
+	places []Place
+	paths  []string
+	done   []bool
+	layers uint64 // those of the places
+	way    []member
+
+	// The places in bins of a grid with about one place a bin: those of bin i are sorted[first[i]:first[i+1]].
+	box         geom.Rect
+	width, high int // bins in a row, in a column
+	first       []int32
+	sorted      []int32
+}
+
+// member is one member of a placement on the way down.
+type member struct {
+	of          *Cell
+	i, col, row int
+}
+
+func (w *pathWalk) index() {
+	w.box = geom.EmptyRect()
+	for _, p := range w.places {
+		w.box = w.box.Union(geom.Rect{Min: p.At, Max: p.At})
+	}
+	w.width = max(int(math.Sqrt(float64(len(w.places)))), 1)
+	w.high = w.width
+	w.first = make([]int32, w.width*w.high+1)
+	bins := make([]int32, len(w.places))
+	for i, p := range w.places {
+		x, y := w.bin(p.At)
+		bins[i] = int32(y*w.width + x)
+		w.first[bins[i]+1]++
+	}
+	for i := range w.first[1:] {
+		w.first[i+1] += w.first[i]
+	}
+	w.sorted = make([]int32, len(w.places))
+	next := append([]int32(nil), w.first...)
+	for i, b := range bins {
+		w.sorted[next[b]] = int32(i)
+		next[b]++
+	}
+}
+
+// bin returns the column and row of the bin that p, or the nearest point of the box to it, lies in.
+func (w *pathWalk) bin(p geom.Point) (x, y int) {
+	column := func(v, lo, hi, n int) int { return (min(max(v, lo), hi) - lo) * n / (hi - lo + 1) }
+	return column(p.X, w.box.Min.X, w.box.Max.X, w.width), column(p.Y, w.box.Min.Y, w.box.Max.Y, w.high)
+}
+
+func (w *pathWalk) cell(c *Cell, t geom.Transform) {
+	for i := range c.Shapes {
+		if s := &c.Shapes[i]; w.layers>>s.Layer&1 != 0 {
+			w.shape(s, t)
+		}
+	}
+	for i := range c.Placements {
+		q := &c.Placements[i]
+		if w.flat.sums(q.Cell).layers()&w.layers == 0 {
+			continue
+		}
+		cols, rows := q.Members()
+		for r := range rows {
+			for col := range cols {
+				w.way = append(w.way, member{c, i, col, r})
+				w.cell(q.Cell, q.Member(col, r).Then(t))
+				w.way = w.way[:len(w.way)-1]
+			}
+		}
+	}
+}
+
+// shape marks the places that lie on a shape and have no instance yet.
+func (w *pathWalk) shape(s *Shape, t geom.Transform) {
+	b := t.Bounds(s.Polygon.Bounds())
+	if !b.Overlaps(w.box) {
+		return
+	}
+	x0, y0 := w.bin(b.Min)
+	x1, y1 := w.bin(b.Max)
+	var placed geom.Polygon
+	for y := y0; y <= y1; y++ {
+		for _, k := range w.sorted[w.first[y*w.width+x0]:w.first[y*w.width+x1+1]] {
+			p := &w.places[k]
+			if w.done[k] || p.Layer != s.Layer || !b.Contains(p.At) {
+				continue
+			}
+			if placed == nil {
+				placed = t.ApplyPolygon(s.Polygon)
+			}
+			if placed.Locate(p.At) != geom.Outside {
+				w.done[k], w.paths[k] = true, w.path()
+			}
+		}
+	}
+}
+
+func (w *pathWalk) path() string {
+	path := ""
+	for _, m := range w.way {
+		path = JoinPath(path, m.of.InstanceName(m.i, m.col, m.row))
+	}
+	return path
+}
