@@ -2,6 +2,7 @@ package layout
 
 import (
 	"fmt"
+	"math/bits"
 
 	"undermetal/layout/geom"
 )
@@ -9,32 +10,26 @@ import (
 // Flat is a cell with everything below it, as a stream of shapes and labels in the cell's own frame. The stream is
 // made anew by each walk; nothing is kept of it.
 type Flat struct {
-	top   *Cell
-	cells map[*Cell]*cellSums
+	top   *flatCell
+	cells map[*Cell]*flatCell
 }
 
-// cellSums is what is known of a cell with all that it places.
-type cellSums struct {
+// flatCell is what is known of a cell with all that it places.
+type flatCell struct {
+	cell   *Cell
 	bounds geom.Rect
+	layers uint64         // those that something is drawn on
 	counts [MaxLayers]int // shapes by layer
 	labels int
-}
-
-// layers returns the set of layers that something is drawn on.
-func (s *cellSums) layers() (set uint64) {
-	for l, n := range s.counts {
-		if n > 0 {
-			set |= 1 << l
-		}
-	}
-	return set
+	below  []*flatCell // by placement
 }
 
 // Flatten prepares the stream of top. The library must be free of cycles (Library.CheckCycles). It is an error if
 // anything lies outside the frame of ±2^30 nm.
 func Flatten(top *Cell) (*Flat, error) {
-	f := &Flat{top: top, cells: map[*Cell]*cellSums{}}
-	b := f.sums(top).bounds
+	f := &Flat{cells: map[*Cell]*flatCell{}}
+	f.top = f.prepare(top)
+	b := f.top.bounds
 	if !b.Empty() && !(b.Min.InFrame() && b.Max.InFrame()) {
 		return nil, fmt.Errorf("cell %q reaches from (%.3f, %.3f) to (%.3f, %.3f) µm; the frame ends at ±%.3f µm", top.Name,
 			um(b.Min.X), um(b.Min.Y), um(b.Max.X), um(b.Max.Y), um(geom.Limit))
@@ -44,18 +39,19 @@ func Flatten(top *Cell) (*Flat, error) {
 
 func um(nm int) float64 { return float64(nm) / 1000 }
 
-func (f *Flat) sums(c *Cell) *cellSums {
+func (f *Flat) prepare(c *Cell) *flatCell {
 	if s := f.cells[c]; s != nil {
 		return s
 	}
-	s := &cellSums{bounds: geom.EmptyRect(), labels: len(c.Labels)}
+	s := &flatCell{cell: c, bounds: geom.EmptyRect(), labels: len(c.Labels), below: make([]*flatCell, len(c.Placements))}
 	for i := range c.Shapes {
 		s.bounds = s.bounds.Union(c.Shapes[i].Polygon.Bounds())
 		s.counts[c.Shapes[i].Layer]++
 	}
 	for i := range c.Placements {
 		p := &c.Placements[i]
-		below := f.sums(p.Cell)
+		below := f.prepare(p.Cell)
+		s.below[i] = below
 		cols, rows := p.Members()
 		s.labels += below.labels * cols * rows
 		for l := range s.counts {
@@ -68,36 +64,91 @@ func (f *Flat) sums(c *Cell) *cellSums {
 			s.bounds = s.bounds.Union(p.Member(at[0], at[1]).Bounds(below.bounds))
 		}
 	}
+	for l, n := range s.counts {
+		if n > 0 {
+			s.layers |= 1 << l
+		}
+	}
 	f.cells[c] = s
 	return s
 }
 
 // Bounds returns the box around all shapes, empty where there is none.
-func (f *Flat) Bounds() geom.Rect { return f.sums(f.top).bounds }
+func (f *Flat) Bounds() geom.Rect { return f.top.bounds }
 
 // Count returns the number of flattened shapes on a layer.
-func (f *Flat) Count(l Layer) int { return f.sums(f.top).counts[l] }
+func (f *Flat) Count(l Layer) int { return f.top.counts[l] }
+
+// Upright reports whether every shape is placed by an upright transform (geom.Transform.Upright).
+func (f *Flat) Upright() bool {
+	for c := range f.cells {
+		for i := range c.Placements {
+			if !c.Placements[i].Transform.Upright() {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// Drawn calls yield once for each shape of each cell that is part of the drawing, in no particular order.
+func (f *Flat) Drawn(yield func(s *Shape)) {
+	for c := range f.cells {
+		for i := range c.Shapes {
+			yield(&c.Shapes[i])
+		}
+	}
+}
 
 // Shapes calls yield for every shape in the flattened drawing, always in the same order, until it returns false.
 func (f *Flat) Shapes(yield func(s *Shape, t geom.Transform) bool) {
-	f.shapes(f.top, geom.Identity, yield)
+	w := Walk{Layers: ^uint64(0), Yield: func(s *Shape, t geom.Transform, _ int) bool { return yield(s, t) }}
+	w.Run(f)
 }
 
-func (f *Flat) shapes(c *Cell, t geom.Transform, yield func(*Shape, geom.Transform) bool) bool {
-	for i := range c.Shapes {
-		if !yield(&c.Shapes[i], t) {
+// Walk goes through the part of the flattened drawing that somebody asks for, in the order of the stream. The time goes
+// with the shapes of that part and the placements in the cells that lead to it. Many walks may run at a time.
+type Walk struct {
+	Layers   uint64               // the layers that are asked for
+	Overlaps func(geom.Rect) bool // whether a box may hold what is asked for; nil: everywhere
+	Numbered uint64               // layers whose shapes are numbered
+	// Yield gets a shape with the transform that places it, and for numbered layers how many shapes of its layer come
+	// before it in the whole stream. The walk ends when it returns false.
+	Yield func(s *Shape, t geom.Transform, number int) bool
+
+	numbers [MaxLayers]int
+}
+
+// Run walks through f.
+func (w *Walk) Run(f *Flat) {
+	w.numbers = [MaxLayers]int{}
+	w.cell(f.top, geom.Identity)
+}
+
+func (w *Walk) cell(c *flatCell, t geom.Transform) bool {
+	for i := range c.cell.Shapes {
+		s := &c.cell.Shapes[i]
+		if w.Layers>>s.Layer&1 == 0 {
+			continue
+		}
+		n := w.numbers[s.Layer]
+		w.numbers[s.Layer]++
+		if !w.Yield(s, t, n) {
 			return false
 		}
 	}
-	for i := range c.Placements {
-		p := &c.Placements[i]
-		if f.sums(p.Cell).bounds.Empty() {
+	for i, below := range c.below {
+		if below.layers&w.Layers == 0 {
 			continue
 		}
+		p := &c.cell.Placements[i]
 		cols, rows := p.Members()
-		for r := 0; r < rows; r++ {
-			for col := 0; col < cols; col++ {
-				if !f.shapes(p.Cell, p.Member(col, r).Then(t), yield) {
+		for r := range rows {
+			for col := range cols {
+				m := p.Member(col, r).Then(t)
+				if w.Overlaps != nil && !w.Overlaps(m.Bounds(below.bounds)) {
+					w.skip(below)
+				} else if !w.cell(below, m) {
 					return false
 				}
 			}
@@ -106,25 +157,33 @@ func (f *Flat) shapes(c *Cell, t geom.Transform, yield func(*Shape, geom.Transfo
 	return true
 }
 
+// skip counts the shapes of a cell that the walk does not enter.
+func (w *Walk) skip(c *flatCell) {
+	for m := w.Numbered & c.layers; m != 0; m &= m - 1 {
+		l := bits.TrailingZeros64(m)
+		w.numbers[l] += c.counts[l]
+	}
+}
+
 // Labels calls yield for every label of the flattened drawing with its place. path names the instance that it was
 // drawn in, empty for the top cell's own labels.
 func (f *Flat) Labels(yield func(l *Label, at geom.Point, path string)) {
-	f.labels(f.top, geom.Identity, "", yield)
+	f.top.eachLabel(geom.Identity, "", yield)
 }
 
-func (f *Flat) labels(c *Cell, t geom.Transform, path string, yield func(*Label, geom.Point, string)) {
-	for i := range c.Labels {
-		yield(&c.Labels[i], t.Apply(c.Labels[i].At), path)
+func (c *flatCell) eachLabel(t geom.Transform, path string, yield func(*Label, geom.Point, string)) {
+	for i := range c.cell.Labels {
+		yield(&c.cell.Labels[i], t.Apply(c.cell.Labels[i].At), path)
 	}
-	for i := range c.Placements {
-		p := &c.Placements[i]
-		if f.sums(p.Cell).labels == 0 {
+	for i, below := range c.below {
+		if below.labels == 0 {
 			continue
 		}
+		p := &c.cell.Placements[i]
 		cols, rows := p.Members()
-		for r := 0; r < rows; r++ {
-			for col := 0; col < cols; col++ {
-				f.labels(p.Cell, p.Member(col, r).Then(t), JoinPath(path, c.InstanceName(i, col, r)), yield)
+		for r := range rows {
+			for col := range cols {
+				below.eachLabel(p.Member(col, r).Then(t), JoinPath(path, c.cell.InstanceName(i, col, r)), yield)
 			}
 		}
 	}

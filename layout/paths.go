@@ -16,7 +16,7 @@ type Place struct {
 // does. Of several it is the first in the order of the stream. One walk answers all places: the time goes with the
 // shapes on their layers and the number of places.
 func (f *Flat) PathsAt(places []Place) []string {
-	w := &pathWalk{flat: f, places: places, paths: make([]string, len(places)), done: make([]bool, len(places))}
+	w := &pathWalk{places: places, paths: make([]string, len(places)), done: make([]bool, len(places))}
 	for _, p := range places {
 		w.layers |= 1 << p.Layer
 	}
@@ -27,7 +27,6 @@ func (f *Flat) PathsAt(places []Place) []string {
 
 // pathWalk looks for places while it walks through the drawing.
 type pathWalk struct {
-	flat   *Flat
 	places []Place
 	paths  []string
 	done   []bool
@@ -78,22 +77,22 @@ func (w *pathWalk) bin(p geom.Point) (x, y int) {
 	return column(p.X, w.box.Min.X, w.box.Max.X, w.width), column(p.Y, w.box.Min.Y, w.box.Max.Y, w.high)
 }
 
-func (w *pathWalk) cell(c *Cell, t geom.Transform) {
-	for i := range c.Shapes {
-		if s := &c.Shapes[i]; w.layers>>s.Layer&1 != 0 {
+func (w *pathWalk) cell(c *flatCell, t geom.Transform) {
+	for i := range c.cell.Shapes {
+		if s := &c.cell.Shapes[i]; w.layers>>s.Layer&1 != 0 {
 			w.shape(s, t)
 		}
 	}
-	for i := range c.Placements {
-		q := &c.Placements[i]
-		if w.flat.sums(q.Cell).layers()&w.layers == 0 {
+	for i, below := range c.below {
+		if below.layers&w.layers == 0 {
 			continue
 		}
+		q := &c.cell.Placements[i]
 		cols, rows := q.Members()
 		for r := range rows {
 			for col := range cols {
-				w.way = append(w.way, member{c, i, col, r})
-				w.cell(q.Cell, q.Member(col, r).Then(t))
+				w.way = append(w.way, member{c.cell, i, col, r})
+				w.cell(below, q.Member(col, r).Then(t))
 				w.way = w.way[:len(w.way)-1]
 			}
 		}

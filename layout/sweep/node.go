@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 
 	"undermetal/layout/geom"
 )
@@ -16,23 +17,48 @@ import (
 // Method: J. D. Hobby, Practical segment intersection with finite precision output, Computational Geometry 13 (1999)
 // (from memory). The pixel is half open, closed below and on the left, as rounding halves up demands.
 //
-// Edges are found in square bins that hold every slanted edge within 1 nm of them; a bin of no slanted edge costs
-// nothing.
+// Use: NewNoder, AddUpright for the other edges that lie near, Settle, then Chain for each slanted edge, from as many
+// goroutines as you like.
+//
+// Edges are found in the bins of a grid. A bin holds every slanted edge that comes within 1 nm of it, so that the hot
+// pixels that an edge passes are all in bins that the edge is in.
 type Noder struct {
-	slanted []Seg
-	side    int // of a bin, nm
-	bins    map[[2]int32]*bin
+	slanted, upright []Seg
+	x0, y0           int // the grid's lower left corner, nm
+	side             int // of a bin, nm
+	cols, rows       int
+	edges            byBin[int32]      // indices of slanted
+	occupied         []int32           // in how many bins left of a column and below a row there are slanted edges
+	hot              byBin[geom.Point] // sorted, once settled
 }
 
-type bin struct {
-	slanted []int32 // indices of Noder.slanted
-	upright []Seg
-	hot     []geom.Point
+// byBin holds the members of all bins, one bin after the other.
+type byBin[T any] struct {
+	first   []int32 // members[first[b]:first[b+1]] are those of bin b
+	members []T
+}
+
+func (b *byBin[T]) of(bin int) []T { return b.members[b.first[bin]:b.first[bin+1]] }
+
+// gather sorts members into bins: visit is called twice and must tell of each member with its bin, the same both times.
+func gather[T any](bins int, visit func(tell func(bin int, member T))) byBin[T] {
+	b := byBin[T]{first: make([]int32, bins+1)}
+	visit(func(bin int, _ T) { b.first[bin+1]++ })
+	for i := range bins {
+		b.first[i+1] += b.first[i]
+	}
+	b.members = make([]T, b.first[bins])
+	next := slices.Clone(b.first[:bins])
+	visit(func(bin int, m T) {
+		b.members[next[bin]] = m
+		next[bin]++
+	})
+	return b
 }
 
 // NewNoder takes the edges that are to be noded; those that are not slanted are left out.
 func NewNoder(segs []Seg) *Noder {
-	n := &Noder{bins: map[[2]int32]*bin{}}
+	n := &Noder{}
 	extent := 0
 	box := geom.EmptyRect()
 	for _, s := range segs {
@@ -45,121 +71,185 @@ func NewNoder(segs []Seg) *Noder {
 	if len(n.slanted) == 0 {
 		return n
 	}
-	// A bin about as large as a usual edge; never so small that all edges together visit more than a few bins each.
-	n.side = max(extent/len(n.slanted)+1, max(box.Width(), box.Height())/4096+1, 16)
-	for i, s := range n.slanted {
-		n.eachBin(s, 1, func(k [2]int32) {
-			b := n.bins[k]
-			if b == nil {
-				b = &bin{}
-				n.bins[k] = b
+	// A bin about as large as a usual edge, and not more than some 16 bins an edge.
+	bins := 16*len(n.slanted) + 64
+	n.side = max(extent/len(n.slanted)+1, int(math.Sqrt(float64(box.Width()+2)*float64(box.Height()+2)/float64(bins)))+1,
+		max(box.Width(), box.Height())/bins+1, 16)
+	n.x0, n.y0 = box.Min.X-1, box.Min.Y-1
+	n.cols, n.rows = (box.Width()+2)/n.side+1, (box.Height()+2)/n.side+1
+	n.edges = gather(n.cols*n.rows, func(tell func(int, int32)) {
+		for i, s := range n.slanted {
+			n.eachBin(s, func(bin int) { tell(bin, int32(i)) })
+		}
+	})
+	n.occupied = make([]int32, (n.cols+1)*(n.rows+1))
+	for y := range n.rows {
+		for x := range n.cols {
+			at := y*(n.cols+1) + x
+			sum := n.occupied[at+1] + n.occupied[at+n.cols+1] - n.occupied[at]
+			if len(n.edges.of(y*n.cols+x)) > 0 {
+				sum++
 			}
-			b.slanted = append(b.slanted, int32(i))
-		})
-		n.addHot(s.A)
-		n.addHot(s.B)
+			n.occupied[at+n.cols+2] = sum
+		}
 	}
 	return n
 }
 
-// AddUpright tells of an axis-parallel edge that slanted ones may cross; slanted edges are left out. It may be called
-// for any edge of the drawing: far from slanted ones it returns at once.
+// Near reports whether a slanted edge may come within 1 nm of a box.
+func (n *Noder) Near(r geom.Rect) bool {
+	if len(n.slanted) == 0 || r.Empty() {
+		return false
+	}
+	x0, y0 := max(n.column(r.Min.X-1), 0), max(n.row(r.Min.Y-1), 0)
+	x1, y1 := min(n.column(r.Max.X+1), n.cols-1)+1, min(n.row(r.Max.Y+1), n.rows-1)+1
+	if x0 >= x1 || y0 >= y1 {
+		return false
+	}
+	w := n.cols + 1
+	return n.occupied[y1*w+x1]-n.occupied[y0*w+x1]-n.occupied[y1*w+x0]+n.occupied[y0*w+x0] > 0
+}
+
+// AddUpright tells of an axis-parallel edge that slanted ones may cross; others are left out.
 func (n *Noder) AddUpright(s Seg) {
-	if s.Slanted() || len(n.slanted) == 0 {
-		return
-	}
-	n.eachBin(s, 0, func(k [2]int32) {
-		if b := n.bins[k]; b != nil {
-			b.upright = append(b.upright, s)
-		}
-	})
-	n.addHot(s.A)
-	n.addHot(s.B)
-}
-
-func (n *Noder) addHot(p geom.Point) {
-	if b := n.bins[n.key(p)]; b != nil {
-		b.hot = append(b.hot, p)
+	if !s.Slanted() && n.Near(geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)) {
+		n.upright = append(n.upright, s)
 	}
 }
 
-func (n *Noder) key(p geom.Point) [2]int32 {
-	return [2]int32{int32(floorDiv(p.X, n.side)), int32(floorDiv(p.Y, n.side))}
-}
+func (n *Noder) column(x int) int { return floorDiv(x-n.x0, n.side) }
+func (n *Noder) row(y int) int    { return floorDiv(y-n.y0, n.side) }
 
-// eachBin calls f for every bin that s passes within margin nm.
-func (n *Noder) eachBin(s Seg, margin int, f func([2]int32)) {
+// eachBin calls f for every bin of the grid that s comes within 1 nm of.
+func (n *Noder) eachBin(s Seg, f func(bin int)) {
+	const margin = 1
 	a, b := s.A, s.B
 	if a.Y > b.Y {
 		a, b = b, a
 	}
-	y0, y1 := floorDiv(a.Y-margin, n.side), floorDiv(b.Y+margin, n.side)
+	y0, y1 := max(n.row(a.Y-margin), 0), min(n.row(b.Y+margin), n.rows-1)
 	for ky := y0; ky <= y1; ky++ {
 		// The part of the edge in this row of bins, from xl to xh.
 		xl, xh := float64(min(a.X, b.X)), float64(max(a.X, b.X))
 		if b.Y != a.Y && a.X != b.X {
 			slope := float64(b.X-a.X) / float64(b.Y-a.Y)
-			lo := max(float64(ky*n.side-margin-1), float64(a.Y))
-			hi := min(float64((ky+1)*n.side+margin+1), float64(b.Y))
+			lo := max(float64(n.y0+ky*n.side-margin-1), float64(a.Y))
+			hi := min(float64(n.y0+(ky+1)*n.side+margin+1), float64(b.Y))
 			u, v := float64(a.X)+slope*(lo-float64(a.Y)), float64(a.X)+slope*(hi-float64(a.Y))
 			xl, xh = max(xl, min(u, v)-1), min(xh, max(u, v)+1)
 		}
-		x0, x1 := floorDiv(int(math.Floor(xl))-margin, n.side), floorDiv(int(math.Ceil(xh))+margin, n.side)
+		x0, x1 := max(n.column(int(math.Floor(xl))-margin), 0), min(n.column(int(math.Ceil(xh))+margin), n.cols-1)
 		for kx := x0; kx <= x1; kx++ {
-			f([2]int32{int32(kx), int32(ky)})
+			f(ky*n.cols + kx)
 		}
 	}
 }
 
-// Node returns, for each slanted edge in the order given to NewNoder, the points that it is led through, from A to B.
-func (n *Noder) Node() [][]geom.Point {
-	for _, k := range n.keys() {
-		n.cross(n.bins[k])
+// Settle finds all hot pixels, with the given number of goroutines.
+func (n *Noder) Settle(workers int) {
+	if len(n.slanted) == 0 {
+		return
 	}
-	chains := make([][]geom.Point, len(n.slanted))
-	for _, k := range n.keys() {
-		b := n.bins[k]
-		slices.SortFunc(b.hot, comparePoints)
-		b.hot = slices.Compact(b.hot)
-		for _, i := range b.slanted {
-			s := n.slanted[i]
-			for _, p := range b.hot {
-				if passes(s, p) {
-					chains[i] = append(chains[i], p)
+	upright := gather(n.cols*n.rows, func(tell func(int, int32)) {
+		for i, s := range n.upright {
+			n.eachBin(s, func(bin int) {
+				if len(n.edges.of(bin)) > 0 {
+					tell(bin, int32(i))
+				}
+			})
+		}
+	})
+	found := make([][]geom.Point, max(workers, 1))
+	n.share(workers, func(k, lo, hi int) {
+		for bin := lo; bin < hi; bin++ {
+			found[k] = n.cross(found[k], n.edges.of(bin), upright.of(bin))
+		}
+	})
+	n.hot = gather(n.cols*n.rows, func(tell func(int, geom.Point)) {
+		hot := func(p geom.Point) {
+			if x, y := n.column(p.X), n.row(p.Y); x >= 0 && x < n.cols && y >= 0 && y < n.rows {
+				if bin := y*n.cols + x; len(n.edges.of(bin)) > 0 {
+					tell(bin, p)
 				}
 			}
 		}
-	}
-	for i, s := range n.slanted {
-		sortAlong(chains[i], s)
-	}
-	return chains
+		for _, segs := range [][]Seg{n.slanted, n.upright} {
+			for _, s := range segs {
+				hot(s.A)
+				hot(s.B)
+			}
+		}
+		for _, points := range found {
+			for _, p := range points {
+				hot(p)
+			}
+		}
+	})
+	n.share(workers, func(_, lo, hi int) {
+		for bin := lo; bin < hi; bin++ {
+			slices.SortFunc(n.hot.of(bin), comparePoints)
+		}
+	})
 }
 
-func (n *Noder) keys() [][2]int32 {
-	keys := make([][2]int32, 0, len(n.bins))
-	for k := range n.bins {
-		keys = append(keys, k)
+// share divides the bins among goroutines, each of which gets its number and a range.
+func (n *Noder) share(workers int, work func(k, lo, hi int)) {
+	workers = max(workers, 1)
+	bins := n.cols * n.rows
+	var wait sync.WaitGroup
+	for k := range workers {
+		wait.Go(func() { work(k, bins*k/workers, bins*(k+1)/workers) })
 	}
-	return keys
+	wait.Wait()
 }
 
-// cross makes the crossings within a bin hot. The rounded point may lie in a neighbouring bin.
-func (n *Noder) cross(b *bin) {
-	for i, si := range b.slanted {
+// cross appends the crossings within a bin. The rounded point may lie in a neighbouring bin.
+func (n *Noder) cross(hot []geom.Point, slanted, upright []int32) []geom.Point {
+	for i, si := range slanted {
 		s := n.slanted[si]
-		for _, sj := range b.slanted[i+1:] {
+		for _, sj := range slanted[i+1:] {
 			t := n.slanted[sj]
 			if p, ok := geom.Crossing(s.A, s.B, t.A, t.B); ok {
-				n.addHot(p)
+				hot = append(hot, p)
 			}
 		}
-		for _, t := range b.upright {
+		for _, ti := range upright {
+			t := n.upright[ti]
 			if p, ok := geom.Crossing(s.A, s.B, t.A, t.B); ok {
-				n.addHot(p)
+				hot = append(hot, p)
 			}
 		}
 	}
+	return hot
+}
+
+// Chain appends the points that a slanted edge, one of those given to NewNoder, is led through, from A to B.
+func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
+	from := len(chain)
+	n.eachBin(s, func(bin int) {
+		var last geom.Point
+		for i, p := range n.hot.of(bin) {
+			if (i == 0 || p != last) && passes(s, p) {
+				chain = append(chain, p)
+			}
+			last = p
+		}
+	})
+	sortAlong(chain[from:], s)
+	return chain
+}
+
+// AppendNoded appends s as it is led through hot pixels: itself where it is not slanted, else the pieces.
+func (n *Noder) AppendNoded(segs []Seg, s Seg) []Seg {
+	if !s.Slanted() {
+		return append(segs, s)
+	}
+	var buf [16]geom.Point
+	chain := n.Chain(buf[:0], s)
+	for i := 0; i+1 < len(chain); i++ {
+		segs = append(segs, Seg{A: chain[i], B: chain[i+1], Tag: s.Tag, Part: s.Part})
+	}
+	return segs
 }
 
 // passes reports whether s goes through the hot pixel of p, exactly. The ends of s are grid points, so it cannot reach

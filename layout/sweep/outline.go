@@ -8,6 +8,7 @@ import (
 type Seg struct {
 	A, B geom.Point
 	Tag  uint32 // given by the caller, for Sink.Tagged; 0: none
+	Part uint16 // given by Outline: edges of one shape with the same Part border what is connected
 }
 
 // Slanted reports whether s is parallel to no axis.
@@ -75,20 +76,21 @@ func resolve(pg geom.Polygon) []Seg {
 	for _, s := range segs {
 		noder.AddUpright(s)
 	}
+	noder.Settle(1)
 	var edges []Edge
-	for _, chain := range noder.Node() {
-		for i := 0; i+1 < len(chain); i++ {
-			edges = appendEdge(edges, Seg{A: chain[i], B: chain[i+1]}, 0)
-		}
-	}
+	var noded []Seg
 	for _, s := range segs {
-		if !s.Slanted() {
-			edges = appendEdge(edges, s, 0)
+		noded = noder.AppendNoded(noded[:0], s)
+		for _, piece := range noded {
+			edges = appendEdge(edges, piece, 0)
 		}
 	}
 	b := pg.Bounds()
 	c := &borders{seen: map[Line]bool{}}
 	Sweep(Strip{X0: b.Min.X - 1, X1: b.Max.X + 1, Edges: edges}, c)
+	for i := range c.segs {
+		c.segs[i].Part = uint16(i + 1)
+	}
 	return c.segs
 }
 

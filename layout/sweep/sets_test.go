@@ -82,20 +82,13 @@ func strip(layers ...[]geom.Polygon) Strip {
 	for _, s := range all {
 		noder.AddUpright(s)
 	}
-	chains := noder.Node()
+	noder.Settle(2)
 	d := NewDealer(b.Min.X-1, b.Max.X+1, 1)
 	for l, o := range outlines {
 		for _, segs := range o {
 			var noded []Seg
 			for _, s := range segs {
-				if !s.Slanted() {
-					noded = append(noded, s)
-					continue
-				}
-				for i := 0; i+1 < len(chains[0]); i++ {
-					noded = append(noded, Seg{A: chains[0][i], B: chains[0][i+1]})
-				}
-				chains = chains[1:]
+				noded = noder.AppendNoded(noded, s)
 			}
 			d.Shape(noded, uint8(l))
 		}

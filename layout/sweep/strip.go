@@ -33,7 +33,8 @@ func (l Line) same(m Line) bool { return l == m || l.X0 == l.X1 && m.X0 == m.X1 
 // Edge is a Line on a layer. Winding is what it adds to the layer's winding number from left to right.
 type Edge struct {
 	Line
-	Tag     uint32 // of its Seg
+	Tag     uint32 // this and the next are those of its Seg
+	Part    uint16
 	Layer   uint8
 	Winding int8
 }
@@ -61,10 +62,11 @@ func appendEdge(edges []Edge, s Seg, layer uint8) []Edge {
 	if a.Y > b.Y {
 		a, b, w = b, a, 1
 	}
-	return append(edges, Edge{Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}, s.Tag, layer, w})
+	return append(edges, Edge{Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}, s.Tag, s.Part, layer, w})
 }
 
-// Dealer deals the edges of shapes out to strips of one width.
+// Dealer deals the edges of shapes out to strips of one width. Where its strips are to be all there is, they must reach
+// beyond the shapes on both sides.
 type Dealer struct {
 	Strips []Strip
 	x0     int
@@ -80,6 +82,20 @@ func NewDealer(x0, x1, n int) *Dealer {
 		if x+width >= x1 {
 			return d
 		}
+	}
+}
+
+// Take makes d deal out to n strips of another dealer, from the first on, that have no edges yet. What d had is gone; its
+// memory is used again.
+func (d *Dealer) Take(all *Dealer, first, n int) {
+	d.width, d.x0 = all.width, all.Strips[first].X0
+	for len(d.Strips) < n {
+		d.Strips = append(d.Strips, Strip{})
+	}
+	d.Strips = d.Strips[:n]
+	for i := range d.Strips {
+		from, to := &all.Strips[first+i], &d.Strips[i]
+		*to = Strip{from.X0, from.X1, to.Edges[:0], to.Probes[:0]}
 	}
 }
 
@@ -111,9 +127,9 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 		for _, seg := range segs {
 			lo, hi := min(seg.A.X, seg.B.X), max(seg.A.X, seg.B.X)
 			switch {
-			case lo >= s.X1 && i < len(d.Strips)-1:
+			case lo >= s.X1:
 				// begins where the strip ends: nothing in it is to the right of this edge
-			case hi <= s.X0 && i > 0:
+			case hi < s.X0 || hi == s.X0 && lo < hi: // one that runs along the border may be the left side of something
 				seg.A.X, seg.B.X = farLeft, farLeft
 				seg.Tag = 0 // what begins on its right lies in another strip, which hears of it
 				s.Edges = appendEdge(s.Edges, seg, layer)

@@ -18,7 +18,7 @@ type Sink interface {
 	// Close ends an interval at height y. The empty one above the last edge of a strip is never closed.
 	Close(iv *Interval, y int)
 	// Tagged says that a tagged edge begins on the left border of iv or, covered already, within it.
-	Tagged(iv *Interval, layer uint8, tag uint32)
+	Tagged(iv *Interval, e *Edge)
 	// Found answers a probe with an interval that its layer covers. A probe on a border may be answered twice.
 	Found(iv *Interval, id int32)
 }
@@ -30,7 +30,7 @@ func (Nop) Open(*Interval)                                {}
 func (Nop) Beside(l, r *Interval, y0, y1 int)             {}
 func (Nop) Above(lo, hi *Interval, y int, x0, x1 float64) {}
 func (Nop) Close(*Interval, int)                          {}
-func (Nop) Tagged(*Interval, uint8, uint32)               {}
+func (Nop) Tagged(*Interval, *Edge)                       {}
 func (Nop) Found(*Interval, int32)                        {}
 
 // touch is the overlap in nm above which two intervals lie on each other. Borders that are not equal differ by far
@@ -96,7 +96,7 @@ func compareStart(a, b Edge) int {
 	if c := compareAbove(a.Line, b.Line); c != 0 {
 		return c
 	}
-	return cmp.Or(cmp.Compare(a.Layer, b.Layer), cmp.Compare(a.Winding, b.Winding), cmp.Compare(a.Tag, b.Tag),
+	return cmp.Or(cmp.Compare(a.Layer, b.Layer), cmp.Compare(a.Winding, b.Winding), cmp.Compare(a.Tag, b.Tag), cmp.Compare(a.Part, b.Part),
 		cmp.Compare(a.Y1, b.Y1))
 }
 
@@ -309,13 +309,27 @@ func (sw *sweeper) tellTags(y int) {
 			continue
 		}
 		x := e.Line
+		if !sw.begins(x) {
+			continue
+		}
 		for j+1 < len(sw.now) && !sw.startsAfter(x, sw.now[j+1].L) {
 			j++
 		}
 		if iv := &sw.now[j]; iv.Mask>>e.Layer&1 != 0 && sw.shows(iv) {
-			sw.sink.Tagged(iv, e.Layer, e.Tag)
+			sw.sink.Tagged(iv, e)
 		}
 	}
+}
+
+// begins reports whether a line lies in the strip just above its lower end; beyond it, edges are missing.
+func (sw *sweeper) begins(l Line) bool {
+	switch l.X0 {
+	case sw.left.X0:
+		return l.X1 >= l.X0
+	case sw.right.X0:
+		return l.X1 < l.X0
+	}
+	return l.X0 > sw.left.X0 && l.X0 < sw.right.X0
 }
 
 // startsAfter reports whether line m lies right of e just above e's lower end.

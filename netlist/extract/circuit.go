@@ -44,8 +44,14 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	}
 	j.warnUntied(parts)
 	n.ports()
+	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
+		if w.Layer == "" || w.Layer == substrateName {
+			return 0
+		}
+		return 1
+	}
 	slices.SortStableFunc(j.warnings, func(a, b Warning) int {
-		return cmp.Or(cmp.Compare(a.Code, b.Code), cmp.Compare(a.Y, b.Y), cmp.Compare(a.X, b.X), cmp.Compare(a.Text, b.Text))
+		return cmp.Or(cmp.Compare(a.Code, b.Code), placed(a)-placed(b), cmp.Compare(a.Y, b.Y), cmp.Compare(a.X, b.X), cmp.Compare(a.Text, b.Text))
 	})
 	res.Warnings = j.warnings
 	return res
@@ -72,7 +78,11 @@ func (j *joiner) warnUntied(parts []part) {
 	}
 }
 
-const unknownBulkName = "bulk_unknown"
+// Names of what has none in the drawing.
+const (
+	unknownBulkName = "bulk_unknown"
+	substrateName   = "substrate"
+)
 
 // numbering gives numbers to the nets that are kept: those with a label, those that are open, those of devices.
 type numbering struct {
@@ -92,7 +102,7 @@ func (n *numbering) net(root node) netlist.Net {
 	if low := n.lowest[root]; low != 0 {
 		info.Layer, info.At = n.layerOf(low), n.at(low)
 	} else {
-		info.Layer = "substrate"
+		info.Layer = substrateName
 	}
 	n.circuit.Nets = append(n.circuit.Nets, info)
 	n.own = append(n.own, false)
@@ -167,7 +177,7 @@ func (n *numbering) warnAt(code string, r node, format string, args ...any) {
 		n.warn(code, low, format, args...)
 		return
 	}
-	n.warnings = append(n.warnings, Warning{Code: code, Text: fmt.Sprintf(format, args...), Layer: "substrate"})
+	n.warnings = append(n.warnings, Warning{Code: code, Text: fmt.Sprintf(format, args...), Layer: substrateName})
 }
 
 // lostLabels warns of the top cell's labels that lie on nothing.

@@ -32,10 +32,16 @@ type cover struct {
 	mask uint64
 }
 
-// tagged says that an edge of a contact begins on a region.
+// same reports whether two covers speak of the same.
+func (c cover) same(d cover) bool {
+	return c.of == d.of && c.on == d.on && c.mask == d.mask && (c.area == 0) == (d.area == 0)
+}
+
+// tagged says that an edge of a contact, of a part of its shape, begins on a region.
 type tagged struct {
 	layer uint8
-	edge  uint32
+	part  uint16
+	shape uint32 // its number on the layer, from 1
 	node  node
 }
 
@@ -61,9 +67,11 @@ type rim struct {
 // collector is the sink for one strip of one group.
 type collector struct {
 	*forest
-	group *group
-	clip  sweep.Clip
-	state []side // by slot
+	group  *group
+	labels []label
+	clip   sweep.Clip
+	state  []side // by slot
+	slab   []node // where nodes of rims are kept
 
 	left, right []rim
 }
@@ -272,7 +280,7 @@ func (c *collector) cover(s *side, area float64) {
 // addCover adds to the record before it where that speaks of the same.
 func (f *forest) addCover(n cover) {
 	if k := len(f.covers) - 1; k >= 0 {
-		if last := &f.covers[k]; last.of == n.of && last.on == n.on && last.mask == n.mask && (last.area == 0) == (n.area == 0) {
+		if last := &f.covers[k]; last.same(n) {
 			last.area += n.area
 			return
 		}
@@ -292,7 +300,8 @@ func (c *collector) rims(iv *sweep.Interval, y int) {
 
 func (c *collector) rim(iv *sweep.Interval, y0, y1 float64) rim {
 	r := rim{y0: y0, y1: y1, side: *c.settle(iv)}
-	r.nodes = append([]node(nil), r.nodes...)
+	c.slab = append(c.slab, r.nodes...)
+	r.nodes = c.slab[len(c.slab)-len(r.nodes):]
 	return r
 }
 
@@ -321,14 +330,14 @@ func touches(iv *sweep.Interval, x float64, y0, y1 int) (lo, hi float64, ok bool
 	return lo, hi, hi > lo
 }
 
-func (c *collector) Tagged(iv *sweep.Interval, layer uint8, tag uint32) {
+func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {
 	s := c.settle(iv)
-	c.tags = append(c.tags, tagged{layer, tag, s.nodes[c.group.plugOf[layer]]})
+	c.tags = append(c.tags, tagged{e.Layer, e.Part, e.Tag, s.nodes[c.group.plugOf[e.Layer]]})
 }
 
 func (c *collector) Found(iv *sweep.Interval, id int32) {
 	s := c.settle(iv)
-	r := c.group.probeRegion[id]
+	r := c.group.regionOf[c.labels[id].layer]
 	if s.regions>>r&1 != 0 {
 		c.found = append(c.found, found{id, s.nodes[r]})
 	}

@@ -164,7 +164,7 @@ func (j *joiner) edges(spans []span) []edge {
 		}
 	}
 	slices.SortFunc(edges, func(a, b edge) int {
-		return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x), cmp.Compare(a.diffusion, b.diffusion))
+		return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x), j.byPlace(a.diffusion, b.diffusion))
 	})
 	return edges
 }
@@ -260,7 +260,7 @@ func (j *joiner) onDiffusion(ds []layout.Layer, on []float64) bool {
 // mostly reports whether each condition covers more than half of the area, and each negated one less than half.
 func mostly(where []stack.Condition, on []float64, area float64) bool {
 	for _, c := range where {
-		if c.Not && on[c.Layer] >= area/2 || !c.Not && on[c.Layer] <= area/2 {
+		if s := share(on[c.Layer], area); c.Not && s >= 0.5 || !c.Not && s <= 0.5 {
 			return false
 		}
 	}
@@ -269,7 +269,7 @@ func mostly(where []stack.Condition, on []float64, area float64) bool {
 
 func (j *joiner) mixed(ch node, rule *stack.MOSRule, on []float64, area float64) {
 	for _, c := range rule.Where {
-		if part := on[c.Layer] / area; part > 1e-9 && part < 1-1e-9 {
+		if part := share(on[c.Layer], area); part > 0 && part < 1 {
 			j.warn("mixed-channel", ch, "%s covers %.0f %% of the channel; taken as %s", j.plan.st.Layers[c.Layer].Name, 100*part, rule.Model)
 		}
 	}
@@ -312,18 +312,11 @@ func (j *joiner) diode(n node, covers []cover) part {
 	rule := &j.plan.st.Diodes[reg.rule]
 	p := part{of: n, layer: reg.layer}
 	p.dev = netlist.Device{Kind: netlist.Diode, Model: rule.Model, Area: j.pieces[n].area, Perim: j.pieces[n].perimeter, At: j.at(n)}
-	var body, to node
+	body, to, _ := j.below(covers)
 	if rule.To.Substrate() {
 		to = j.substrate
 	}
-	for _, c := range covers {
-		if c.area == 0 {
-			body = j.find(c.on)
-		} else if c.on != 0 {
-			to = c.on
-		}
-	}
-	anode, cathode := to, body
+	anode, cathode := to, j.find(body)
 	if to != 0 {
 		anode = j.find(to)
 	}

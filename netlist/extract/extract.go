@@ -59,11 +59,11 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
-	labels := pl.collectLabels(flat)
+	s := pl.newScene(lib, flat)
 	f := newForest()
-	if err := pl.sweepAll(ctx, f, flat, lib.Traced, labels, opt); err != nil {
+	if err := pl.sweepAll(ctx, f, s, opt); err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, plan: pl, labels: labels}
+	j := &joiner{forest: f, plan: pl, labels: s.labels}
 	return j.run(ctx, top.Name, flat)
 }

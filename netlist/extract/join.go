@@ -98,23 +98,36 @@ func (j *joiner) sum() {
 		if r == n {
 			continue
 		}
-		p, q := &j.pieces[n], &j.pieces[r]
-		q.area += p.area
-		q.perimeter += p.perimeter
-		q.open = q.open || p.open
-		j.place(r, p.x, p.y)
+		j.gather(r, n)
 	}
 }
 
 // joinShared joins the two halves of a contact that was swept in two groups: they have the same edges.
 func (j *joiner) joinShared() {
-	first := map[uint64]node{}
+	type key struct {
+		layer uint8
+		part  uint16
+		shape uint32
+	}
+	var whole [layout.MaxLayers][]node // by layer and number: those of shapes in one part
+	parts := map[key]node{}
 	for _, t := range j.tags {
-		key := uint64(t.layer)<<32 | uint64(t.edge)
-		if n, ok := first[key]; ok {
-			j.union(n, t.node)
+		if t.part != 0 {
+			k := key{t.layer, t.part, t.shape}
+			if n, ok := parts[k]; ok {
+				j.union(n, t.node)
+			} else {
+				parts[k] = t.node
+			}
+			continue
+		}
+		if n := int(t.shape) + 1 - len(whole[t.layer]); n > 0 {
+			whole[t.layer] = append(whole[t.layer], make([]node, n)...)
+		}
+		if n := &whole[t.layer][t.shape]; *n != 0 {
+			j.union(*n, t.node)
 		} else {
-			first[key] = t.node
+			*n = t.node
 		}
 	}
 }
@@ -134,9 +147,15 @@ func (j *joiner) joinContacts() {
 	}
 }
 
+// share returns part / whole to a millionth. Sums of areas round differently in other strips and at other places; what is
+// decided by a share must not.
+func share(part, whole float64) float64 { return math.Round(part/whole*1e6) / 1e6 }
+
+// reach is a layer below a contact.
 type reach struct {
 	layer layout.Layer
-	area  float64
+	area  float64 // nm²
+	share float64 // of the contact's area
 }
 
 func (j *joiner) joinContact(contact node, covers []cover) {
@@ -154,17 +173,20 @@ func (j *joiner) joinContact(contact node, covers []cover) {
 		}
 		reaches[i].area += c.area
 	}
+	for i := range reaches {
+		reaches[i].share = share(reaches[i].area, area)
+	}
 	slices.SortFunc(reaches, func(a, b reach) int {
-		return cmp.Or(cmp.Compare(b.area, a.area), cmp.Compare(a.layer, b.layer))
+		return cmp.Or(cmp.Compare(b.share, a.share), cmp.Compare(a.layer, b.layer))
 	})
 	take := uint64(0)
 	for i, r := range reaches {
-		if i == 0 || r.area >= butted*area && reaches[0].area >= butted*area {
+		if i == 0 || r.share >= butted && reaches[0].share >= butted {
 			take |= 1 << r.layer
 		}
 	}
 	if len(reaches) > 1 {
-		j.warnContact(contact, reaches, area, take)
+		j.warnContact(contact, reaches, take)
 	}
 	for _, c := range covers {
 		if c.area == 0 || take>>j.layer(c.on)&1 != 0 {
@@ -173,16 +195,16 @@ func (j *joiner) joinContact(contact node, covers []cover) {
 	}
 }
 
-func (j *joiner) warnContact(contact node, reaches []reach, area float64, take uint64) {
+func (j *joiner) warnContact(contact node, reaches []reach, take uint64) {
 	names := func(l layout.Layer) string { return j.plan.st.Layers[l].Name }
 	a, b := reaches[0], reaches[1]
 	if take>>b.layer&1 != 0 {
 		j.warn("butted-contact", contact, "contact joins %s (%.0f %% of its area) and %s (%.0f %%)",
-			names(a.layer), 100*a.area/area, names(b.layer), 100*b.area/area)
+			names(a.layer), 100*a.share, names(b.layer), 100*b.share)
 		return
 	}
 	j.warn("half-landed-contact", contact, "contact lies on %s with %.0f %% of its area and on %s with %.0f %%; taken to reach %s only",
-		names(a.layer), 100*a.area/area, names(b.layer), 100*b.area/area, names(a.layer))
+		names(a.layer), 100*a.share, names(b.layer), 100*b.share, names(a.layer))
 }
 
 // nameNets gives the labels to the nets that they lie on.
@@ -324,25 +346,21 @@ func (j *joiner) taps() []tie {
 	for lo := 0; lo < len(j.covers); {
 		root := j.root[j.covers[lo].of]
 		hi := lo
-		t := tie{tap: root}
-		best := 0.0
-		byWell := map[node]float64{}
-		for ; hi < len(j.covers) && j.root[j.covers[hi].of] == root; hi++ {
-			c := &j.covers[hi]
-			if c.area == 0 {
-				t.net = c.on
-			} else {
-				byWell[c.on] += c.area
-				if byWell[c.on] > best {
-					best, t.well = byWell[c.on], c.on
-				}
-			}
+		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
+			hi++
 		}
+		covers := j.covers[lo:hi]
 		lo = hi
-		if j.regionKind(root) != tap || t.net == 0 || best == 0 {
+		if j.regionKind(root) != tap {
 			continue
 		}
-		if w := j.width(root); w < narrowNm {
+		t := tie{tap: root}
+		var ok bool
+		t.net, t.well, ok = j.below(covers)
+		if !ok {
+			continue
+		}
+		if w := j.width(root); w < narrowNm-touchNm {
 			j.warn("narrow-tap", root, "a tap's conditions hold on a strip of %s only %.0f nm wide; taken for a misdrawn edge", j.layerOf(root), w)
 			continue
 		}
@@ -350,6 +368,28 @@ func (j *joiner) taps() []tie {
 	}
 	slices.SortFunc(ties, func(a, b tie) int { return j.byPlace(a.tap, b.tap) })
 	return ties
+}
+
+// below returns the diffusion of a tap or diode and the well that most of it lies in, the first by place of several; 0
+// is the substrate. ok is false where nothing of it lies where it should.
+func (j *joiner) below(covers []cover) (body, in node, ok bool) {
+	area := map[node]float64{}
+	total := 0.0
+	for _, c := range covers {
+		if c.area == 0 {
+			body = j.root[c.on]
+		} else {
+			area[j.root[c.on]] += c.area
+			total += c.area
+		}
+	}
+	best := -1.0
+	for n, a := range area {
+		if s := share(a, total); s > best || s == best && j.byPlace(n, in) < 0 {
+			best, in = s, n
+		}
+	}
+	return body, in, body != 0 && total > 0
 }
 
 // width returns the width in nm of the rectangle that has the area and the perimeter of a region, the square's side

@@ -42,12 +42,12 @@ type group struct {
 	outlined, measured, covering, traced uint64
 	channels, junctions, noJunction      uint64
 	diffusions                           uint64 // a mask of layers
+	tagged                               uint64 // a mask of layers: contacts, which other groups have too
 
-	plugOf      [layout.MaxLayers]int // by contact layer
-	regionOf    [layout.MaxLayers]int // by conductor or well layer, -1
-	probeRegion map[int32]int
-	known       map[uint64]uint64 // regionsOf, by mask; each strip fills its own
-	last        [2]uint64         // the mask that regionsOf was asked for last, and its set
+	plugOf   [layout.MaxLayers]int // by contact layer
+	regionOf [layout.MaxLayers]int // by conductor or well layer, -1
+	known    map[uint64]uint64     // regionsOf, by mask; each strip fills its own
+	last     [2]uint64             // the mask that regionsOf was asked for last, and its set
 }
 
 // plan is what a stack means to the engine.
@@ -115,7 +115,7 @@ func (p *plan) orderGates() {
 }
 
 func (p *plan) newGroup() *group {
-	g := &group{plan: p, index: uint8(len(p.groups)), probeRegion: map[int32]int{}}
+	g := &group{plan: p, index: uint8(len(p.groups))}
 	for i := range g.regionOf {
 		g.regionOf[i] = -1
 	}
@@ -151,6 +151,7 @@ func (g *group) add(r region) int {
 		g.noJunction |= 1 << n
 	case plug:
 		g.plugOf[r.layer] = n
+		g.tagged |= 1 << r.layer
 		g.measured |= 1 << n
 		g.covering |= 1 << n
 	case tap, diode:
