@@ -12,6 +12,7 @@ import (
 type Flat struct {
 	top   *flatCell
 	cells map[*Cell]*flatCell
+	drawn []*Shape // of all cells, each once
 }
 
 // flatCell is what is known of a cell with all that it places.
@@ -22,6 +23,7 @@ type flatCell struct {
 	counts [MaxLayers]int // shapes by layer
 	labels int
 	below  []*flatCell // by placement
+	first  int         // its first shape's index in Flat.drawn
 }
 
 // Flatten prepares the stream of top. The library must be free of cycles (Library.CheckCycles). It is an error if
@@ -43,10 +45,11 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 	if s := f.cells[c]; s != nil {
 		return s
 	}
-	s := &flatCell{cell: c, bounds: geom.EmptyRect(), labels: len(c.Labels), below: make([]*flatCell, len(c.Placements))}
+	s := &flatCell{cell: c, bounds: geom.EmptyRect(), labels: len(c.Labels), below: make([]*flatCell, len(c.Placements)), first: len(f.drawn)}
 	for i := range c.Shapes {
 		s.bounds = s.bounds.Union(c.Shapes[i].Polygon.Bounds())
 		s.counts[c.Shapes[i].Layer]++
+		f.drawn = append(f.drawn, &c.Shapes[i])
 	}
 	for i := range c.Placements {
 		p := &c.Placements[i]
@@ -91,18 +94,12 @@ func (f *Flat) Upright() bool {
 	return true
 }
 
-// Drawn calls yield once for each shape of each cell that is part of the drawing, in no particular order.
-func (f *Flat) Drawn(yield func(s *Shape)) {
-	for c := range f.cells {
-		for i := range c.Shapes {
-			yield(&c.Shapes[i])
-		}
-	}
-}
+// Drawn returns the shapes of all cells that are part of the drawing, each once; Placed.Index counts them.
+func (f *Flat) Drawn() []*Shape { return f.drawn }
 
 // Shapes calls yield for every shape in the flattened drawing, always in the same order, until it returns false.
 func (f *Flat) Shapes(yield func(s *Shape, t geom.Transform) bool) {
-	w := Walk{Layers: ^uint64(0), Yield: func(s *Shape, t geom.Transform, _ int) bool { return yield(s, t) }}
+	w := Walk{Layers: ^uint64(0), Yield: func(p *Placed) bool { return yield(p.Shape, p.Transform) }}
 	w.Run(f)
 }
 
@@ -112,11 +109,20 @@ type Walk struct {
 	Layers   uint64               // the layers that are asked for
 	Overlaps func(geom.Rect) bool // whether a box may hold what is asked for; nil: everywhere
 	Numbered uint64               // layers whose shapes are numbered
-	// Yield gets a shape with the transform that places it, and for numbered layers how many shapes of its layer come
-	// before it in the whole stream. The walk ends when it returns false.
-	Yield func(s *Shape, t geom.Transform, number int) bool
+	Yield    func(*Placed) bool   // gets each shape, only during the call; the walk ends when it returns false
 
 	numbers [MaxLayers]int
+	placed  Placed
+}
+
+// Placed is a drawn shape in one of its places.
+type Placed struct {
+	*Shape
+	Index     int // in Flat.Drawn
+	Number    int // of a numbered layer: how many shapes of the layer come before it in the whole stream
+	Transform geom.Transform
+	Turn      geom.Turn // the transform in whole numbers, if Upright
+	Upright   bool
 }
 
 // Run walks through f.
@@ -126,15 +132,20 @@ func (w *Walk) Run(f *Flat) {
 }
 
 func (w *Walk) cell(c *flatCell, t geom.Transform) bool {
-	for i := range c.cell.Shapes {
-		s := &c.cell.Shapes[i]
-		if w.Layers>>s.Layer&1 == 0 {
-			continue
-		}
-		n := w.numbers[s.Layer]
-		w.numbers[s.Layer]++
-		if !w.Yield(s, t, n) {
-			return false
+	if len(c.cell.Shapes) > 0 {
+		p := &w.placed
+		p.Transform = t
+		p.Turn, p.Upright = t.Turn()
+		for i := range c.cell.Shapes {
+			p.Shape = &c.cell.Shapes[i]
+			if w.Layers>>p.Layer&1 == 0 {
+				continue
+			}
+			p.Index, p.Number = c.first+i, w.numbers[p.Layer]
+			w.numbers[p.Layer]++
+			if !w.Yield(p) {
+				return false
+			}
 		}
 	}
 	for i, below := range c.below {

@@ -95,6 +95,25 @@ func (t Transform) Upright() bool {
 		t.dx == math.Trunc(t.dx) && t.dy == math.Trunc(t.dy)
 }
 
+// Turn is an upright transform in whole numbers.
+type Turn struct{ xx, xy, yx, yy, dx, dy int }
+
+// Turn returns t in whole numbers, if it is upright.
+func (t Transform) Turn() (Turn, bool) {
+	if !t.Upright() {
+		return Turn{}, false
+	}
+	return Turn{int(t.xx), int(t.xy), int(t.yx), int(t.yy), int(t.dx), int(t.dy)}, true
+}
+
+// Apply returns the image of p.
+func (u *Turn) Apply(p Point) Point {
+	return Point{u.xx*p.X + u.xy*p.Y + u.dx, u.yx*p.X + u.yy*p.Y + u.dy}
+}
+
+// Mirrors reports whether u changes the sense of rings.
+func (u *Turn) Mirrors() bool { return u.xx*u.yy-u.xy*u.yx < 0 }
+
 // Mirrors reports whether t changes the sense of rings.
 func (t Transform) Mirrors() bool { return t.xx*t.yy-t.xy*t.yx < 0 }
 

@@ -163,7 +163,15 @@ type Interval struct {
 // Clip is the range of x of a strip; what lies outside is another strip's.
 type Clip struct{ X0, X1 float64 }
 
-func (c Clip) x(x float64) float64 { return math.Max(c.X0, math.Min(c.X1, x)) }
+func (c Clip) x(x float64) float64 {
+	switch { // not max and min, which look for what is no number
+	case x < c.X0:
+		return c.X0
+	case x > c.X1:
+		return c.X1
+	}
+	return x
+}
 
 // Area returns the area in nm² of the trapezoid between l and r from y0 to y1, as far as the clip shows it.
 func (c Clip) Area(l, r Line, y0, y1 int) float64 {

@@ -38,19 +38,32 @@ func (Nop) Found(*Interval, int32)                        {}
 const touch = 1e-6
 
 // Sweep runs over one strip. Edges must meet at common ends only, except upright with upright and anything with
-// horizontal; see Noder. The order of the edges does not matter; Sweep sorts them in place.
-func Sweep(s Strip, sink Sink) {
+// horizontal; see Noder. The order of the edges does not matter; Sweep may sort them in place.
+func Sweep(s Strip, sink Sink) { new(Sweeper).Sweep(s, sink) }
+
+// Sweeper sweeps strips one after the other and uses its memory again. The zero value is ready.
+type Sweeper struct {
+	order sorter
+	state sweeper
+}
+
+// Sweep is like the function of that name.
+func (w *Sweeper) Sweep(s Strip, sink Sink) {
 	if len(s.Edges) == 0 {
 		return
 	}
-	slices.SortFunc(s.Edges, compareStart)
 	slices.SortFunc(s.Probes, func(p, q Probe) int { return cmp.Or(cmp.Compare(p.Y, q.Y), cmp.Compare(p.ID, q.ID)) })
-	sw := &sweeper{sink: sink, clip: Clip{float64(s.X0), float64(s.X1)}, probes: s.Probes}
+	was := &w.state
+	w.state = sweeper{sink: sink, clip: Clip{float64(s.X0), float64(s.X1)}, probes: s.Probes, active: was.active[:0], spare: was.spare[:0],
+		old: was.old[:0], now: was.now[:0], slots: was.slots[:0], carried: was.carried, closing: was.closing}
+	w.state.run(s, w.order.sort(s.Edges))
+}
+
+func (sw *sweeper) run(s Strip, rest []Edge) {
 	sw.left = Line{int32(s.X0), 0, int32(s.X0), 0}
 	sw.right = Line{int32(s.X1), 0, int32(s.X1), 0}
-	rest := s.Edges
 	ground := Interval{L: sw.left, R: sw.right, Y0: rest[0].Y0 - 1, Slot: sw.takeSlot()}
-	sink.Open(&ground)
+	sw.sink.Open(&ground)
 	sw.old = append(sw.old, ground)
 	for len(rest) > 0 || len(sw.active) > 0 {
 		y := sw.nextEvent
@@ -87,17 +100,6 @@ type sweeper struct {
 	probes        []Probe
 	carried       []bool // for each of now: goes on from old
 	closing       []bool // for each of old
-}
-
-func compareStart(a, b Edge) int {
-	if a.Y0 != b.Y0 {
-		return cmp.Compare(a.Y0, b.Y0)
-	}
-	if c := compareAbove(a.Line, b.Line); c != 0 {
-		return c
-	}
-	return cmp.Or(cmp.Compare(a.Layer, b.Layer), cmp.Compare(a.Winding, b.Winding), cmp.Compare(a.Tag, b.Tag), cmp.Compare(a.Part, b.Part),
-		cmp.Compare(a.Y1, b.Y1))
 }
 
 // compareAbove orders two lines that begin at the same height by where they are just above it.

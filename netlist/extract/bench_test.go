@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime/metrics"
+	"sync"
 	"testing"
+	"time"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -13,7 +16,8 @@ import (
 	"undermetal/netlist/extract"
 )
 
-// BenchmarkExtract times the extraction of the published SRAM macro, alone and tiled, reading the file not included.
+// BenchmarkExtract reads the published SRAM macro and extracts it: alone, tiled, and turned by 30°. peak-MB is the most
+// that the program had in memory at a time, as sampled.
 func BenchmarkExtract(b *testing.B) {
 	root := os.Getenv("UNDERMETAL_CORPUS")
 	if root == "" {
@@ -23,35 +27,76 @@ func BenchmarkExtract(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	lib := readGDS(b, filepath.Join(root, "ihp-sg13g2/RM_IHPSG13_1P_256x8_c3_bm_bist.gds"), st)
-	macro := lib.Tops()[0]
-	flat, err := layout.Flatten(macro)
+	file := filepath.Join(root, "ihp-sg13g2/RM_IHPSG13_1P_256x8_c3_bm_bist.gds")
+	for _, c := range []struct{ copies, degrees, workers int }{{1, 0, 1}, {1, 0, 2}, {4, 0, 2}, {16, 0, 2}, {26, 0, 2}, {1, 30, 2}} {
+		b.Run(fmt.Sprintf("copies=%d/turned=%d/workers=%d", c.copies, c.degrees, c.workers), func(b *testing.B) {
+			var peak uint64
+			shapes := 0
+			for b.Loop() {
+				stop := watchMemory(&peak)
+				lib := readGDS(b, file, st)
+				macro := lib.Tops()[0]
+				top := tiled(b, macro, c.copies, c.degrees)
+				res, err := extract.Run(context.Background(), lib, top, st, extract.Options{Workers: c.workers})
+				stop()
+				if err != nil {
+					b.Fatal(err)
+				}
+				if n := len(res.Circuit.Devices); n != 18283*c.copies { // the published netlist's count
+					b.Fatalf("%d devices", n)
+				}
+				if shapes == 0 {
+					shapes = countShapes(b, top)
+				}
+			}
+			b.ReportMetric(float64(shapes)*float64(b.N)/b.Elapsed().Seconds(), "shapes/s")
+			b.ReportMetric(float64(peak)/1e6, "peak-MB")
+		})
+	}
+}
+
+// tiled places copies of a cell in rows of five.
+func tiled(t testing.TB, c *layout.Cell, copies, degrees int) *layout.Cell {
+	flat, err := layout.Flatten(c)
 	if err != nil {
-		b.Fatal(err)
+		t.Fatal(err)
 	}
 	box := flat.Bounds()
-	for _, copies := range []int{1, 4, 16} {
-		top := &layout.Cell{Name: "TILED"}
-		for i := range copies {
-			top.Placements = append(top.Placements, layout.Placement{Cell: macro, Transform: geom.Move(geom.Point{X: i % 4 * (box.Width() + 5000), Y: i / 4 * (box.Height() + 5000)})})
-		}
-		for _, workers := range []int{1, 2} {
-			b.Run(fmt.Sprintf("cell=sram/copies=%d/workers=%d", copies, workers), func(b *testing.B) {
-				shapes := 0
-				for l := range st.Layers {
-					shapes += flat.Count(layout.Layer(l)) * copies
-				}
-				for b.Loop() {
-					res, err := extract.Run(context.Background(), lib, top, st, extract.Options{Workers: workers})
-					if err != nil {
-						b.Fatal(err)
-					}
-					if n := len(res.Circuit.Devices); n != 18283*copies { // the published netlist's count
-						b.Fatalf("%d devices", n)
-					}
-				}
-				b.ReportMetric(float64(shapes)*float64(b.N)/b.Elapsed().Seconds(), "shapes/s")
-			})
-		}
+	top := &layout.Cell{Name: "TILED"}
+	for i := range copies {
+		at := geom.Point{X: i % 5 * (box.Width() + 5000), Y: i / 5 * (box.Height() + 5000)}
+		top.Placements = append(top.Placements, layout.Placement{Cell: c, Transform: geom.NewTransform(false, 1, float64(degrees), at)})
 	}
+	return top
+}
+
+func countShapes(t testing.TB, c *layout.Cell) int {
+	flat, err := layout.Flatten(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for l := range layout.MaxLayers {
+		n += flat.Count(layout.Layer(l))
+	}
+	return n
+}
+
+// watchMemory keeps the largest amount of memory in peak, in bytes, until stop is called.
+func watchMemory(peak *uint64) (stop func()) {
+	done := make(chan struct{})
+	var wait sync.WaitGroup
+	wait.Go(func() {
+		s := []metrics.Sample{{Name: "/memory/classes/total:bytes"}, {Name: "/memory/classes/heap/released:bytes"}}
+		for {
+			metrics.Read(s)
+			*peak = max(*peak, s[0].Value.Uint64()-s[1].Value.Uint64())
+			select {
+			case <-done:
+				return
+			case <-time.After(10 * time.Millisecond):
+			}
+		}
+	})
+	return func() { close(done); wait.Wait() }
 }

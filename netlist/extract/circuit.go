@@ -128,8 +128,10 @@ func (n *numbering) labelled() {
 		}
 	}
 	var roots []node
-	for r := range n.names {
-		roots = append(roots, r)
+	for r, nm := range n.names {
+		if nm != nil {
+			roots = append(roots, node(r))
+		}
 	}
 	for r := range open {
 		if n.names[r] == nil {

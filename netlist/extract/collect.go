@@ -64,9 +64,10 @@ type rim struct {
 	side
 }
 
-// collector is the sink for one strip of one group.
+// collector is the sink for the strips of a worker, one at a time; its memory is used again.
 type collector struct {
-	*forest
+	forest
+	records
 	group  *group
 	labels []label
 	clip   sweep.Clip
@@ -76,36 +77,55 @@ type collector struct {
 	left, right []rim
 }
 
-// forest is a union-find over nodes with the records that refer to them.
+// reset makes c ready for a strip.
+func (c *collector) reset(d *dealing, s sweep.Strip) {
+	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0]}
+	c.records = records{c.covers[:0], c.tags[:0], c.found[:0]}
+	if c.group == nil || c.group.index != d.index {
+		c.group, c.state = d.forStrip(), nil
+	}
+	c.labels, c.clip = d.scene.labels, sweep.Clip{X0: float64(s.X0), X1: float64(s.X1)}
+	c.slab, c.left, c.right = c.slab[:0], c.left[:0], c.right[:0]
+}
+
+// forest is a union-find over nodes, with what is known of each.
 type forest struct {
-	parent []node
+	parent sets
 	pieces []piece
 	spans  []span
+}
+
+func newForest() *forest { return &forest{parent: []node{0}, pieces: make([]piece, 1)} }
+
+// records are what a strip tells of its nodes.
+type records struct {
 	covers []cover
 	tags   []tagged
 	found  []found
 }
 
-func newForest() *forest { return &forest{parent: []node{0}, pieces: make([]piece, 1)} }
+func (f *forest) find(n node) node { return f.parent.find(n) }
 
-func (f *forest) find(n node) node {
-	for f.parent[n] != n {
-		f.parent[n] = f.parent[f.parent[n]]
-		n = f.parent[n]
+// union joins two trees; the older node stays the root.
+func (f *forest) union(a, b node) node { return f.parent.union(a, b) }
+
+// sets is a union-find: the parent of each node, itself for a root.
+type sets []node
+
+func (s sets) find(n node) node {
+	for s[n] != n {
+		s[n] = s[s[n]]
+		n = s[n]
 	}
 	return n
 }
 
-// union joins two trees; the older node stays the root.
-func (f *forest) union(a, b node) node {
-	a, b = f.find(a), f.find(b)
-	if a == b {
-		return a
-	}
+func (s sets) union(a, b node) node {
+	a, b = s.find(a), s.find(b)
 	if a > b {
 		a, b = b, a
 	}
-	f.parent[b] = a
+	s[b] = a
 	return a
 }
 
@@ -278,14 +298,14 @@ func (c *collector) cover(s *side, area float64) {
 }
 
 // addCover adds to the record before it where that speaks of the same.
-func (f *forest) addCover(n cover) {
-	if k := len(f.covers) - 1; k >= 0 {
-		if last := &f.covers[k]; last.same(n) {
+func (r *records) addCover(n cover) {
+	if k := len(r.covers) - 1; k >= 0 {
+		if last := &r.covers[k]; last.same(n) {
 			last.area += n.area
 			return
 		}
 	}
-	f.covers = append(f.covers, n)
+	r.covers = append(r.covers, n)
 }
 
 // rims keeps what of an interval touches the strip's borders.

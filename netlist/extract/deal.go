@@ -2,6 +2,7 @@ package extract
 
 import (
 	"context"
+	"math"
 	"math/bits"
 	"runtime"
 	"slices"
@@ -14,22 +15,28 @@ import (
 	"undermetal/layout/sweep"
 )
 
-// shapesPerStrip is about how many shapes a strip gets: few enough that a height is crossed by some dozen edges, many
-// enough that the pieces cut by the borders do not count. stripsPerBand is how many strips a walk through the drawing
-// deals edges to: all that is held of the drawing's edges at a time is a band a worker.
 const (
-	shapesPerStrip = 2000
-	stripsPerBand  = 16
+	crossed       = 16 // about how many shapes a height of a strip crosses
+	leastShapes   = 500
+	stripsPerBand = 8 // how many strips a walk through the drawing deals edges to
 )
+
+// stripCount returns into how many strips a drawing of so many shapes is cut. In narrow strips a height is crossed by few
+// edges, which the sweep looks at anew for every event; in wide ones fewer shapes are cut by borders. For shapes that lie
+// evenly, a pitch of √(area / count) apart, the strip is as wide as some of these.
+func stripCount(shapes int, box geom.Rect) int {
+	pitch := math.Sqrt(float64(box.Width()+1) * float64(box.Height()+1) / float64(shapes+1))
+	return min(int(float64(box.Width())/(crossed*pitch)), shapes/leastShapes) + 1
+}
 
 // scene is the drawing as all groups see it; it does not change while they are swept.
 type scene struct {
 	flat     *layout.Flat
 	traced   []layout.Shape
 	labels   []label
-	outlines map[*layout.Shape]outline
+	outlines []outline // by layout.Placed.Index, then those of traced
 	bounds   geom.Rect
-	upright  bool // no placement turns by other than quarters
+	slanted  uint64 // layers on which edges may be slanted
 }
 
 // outline is that of a drawn shape in its cell, found once for all its placements.
@@ -47,21 +54,31 @@ type label struct {
 }
 
 func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
-	s := &scene{flat: flat, traced: lib.Traced, outlines: map[*layout.Shape]outline{}, bounds: flat.Bounds(), upright: flat.Upright()}
+	s := &scene{flat: flat, traced: lib.Traced, bounds: flat.Bounds()}
 	layers := uint64(0)
 	for _, g := range p.groups {
 		layers |= g.layers
 	}
 	prepare := func(sh *layout.Shape) {
+		var o outline
 		if layers>>sh.Layer&1 != 0 {
-			segs := sweep.Outline(sh.Polygon)
-			s.outlines[sh] = outline{segs, slices.ContainsFunc(segs, sweep.Seg.Slanted)}
+			o.segs = sweep.Outline(sh.Polygon)
+			o.slanted = slices.ContainsFunc(o.segs, sweep.Seg.Slanted)
+		}
+		s.outlines = append(s.outlines, o)
+		if o.slanted {
+			s.slanted |= 1 << sh.Layer
 		}
 	}
-	flat.Drawn(prepare)
+	for _, sh := range flat.Drawn() {
+		prepare(sh)
+	}
 	for i := range s.traced {
 		prepare(&s.traced[i])
 		s.bounds = s.bounds.Union(s.traced[i].Polygon.Bounds())
+	}
+	if !flat.Upright() {
+		s.slanted = ^uint64(0)
 	}
 	flat.Labels(func(l *layout.Label, at geom.Point, path string) {
 		if (l.Layer == p.st.SubstrateLayer() || p.groupOf[l.Layer] != nil) && l.Text != "" {
@@ -71,16 +88,22 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
 	return s
 }
 
-// outlineOf returns the outline of a shape that is placed by t, in buf where it must be made.
-func (s *scene) outlineOf(sh *layout.Shape, t geom.Transform, buf []sweep.Seg) (segs []sweep.Seg, slanted bool) {
-	if !t.Upright() {
-		segs = sweep.Outline(t.ApplyPolygon(sh.Polygon))
+// outlineOf returns the outline of a placed shape, in buf where there is room.
+func (s *scene) outlineOf(p *layout.Placed, buf []sweep.Seg) (segs []sweep.Seg, slanted bool) {
+	if !p.Upright {
+		segs = sweep.Outline(p.Transform.ApplyPolygon(p.Polygon))
 		return segs, slices.ContainsFunc(segs, sweep.Seg.Slanted)
 	}
-	o := s.outlines[sh]
-	mirror := t.Mirrors()
-	for _, g := range o.segs {
-		a, b := t.Apply(g.A), t.Apply(g.B)
+	o := &s.outlines[p.Index]
+	mirror := p.Turn.Mirrors()
+	var was, is geom.Point // the last end, as drawn and as placed: most edges begin where the one before ends
+	for i := range o.segs {
+		g := &o.segs[i]
+		if i == 0 || g.A != was {
+			is = p.Turn.Apply(g.A)
+		}
+		a, b := is, p.Turn.Apply(g.B)
+		was, is = g.B, b
 		if mirror {
 			a, b = b, a
 		}
@@ -96,13 +119,13 @@ type dealing struct {
 	noder  *sweep.Noder
 	cut    *sweep.Dealer // all strips, without edges
 	probes []sweep.Probe // by x
-	sinks  []*collector
+	strips []*swept
 }
 
-// sweepAll sweeps every group and merges what was found into f.
-func (p *plan) sweepAll(ctx context.Context, f *forest, s *scene, opt Options) error {
+// sweepAll sweeps every group, merges their regions into f and returns what the strips tell of them.
+func (p *plan) sweepAll(ctx context.Context, f *forest, s *scene, opt Options) ([]*swept, error) {
 	if s.bounds.Empty() {
-		return nil
+		return nil, nil
 	}
 	if opt.Workers <= 0 {
 		opt.Workers = runtime.GOMAXPROCS(0)
@@ -114,19 +137,22 @@ func (p *plan) sweepAll(ctx context.Context, f *forest, s *scene, opt Options) e
 	var jobs []job
 	var all []*dealing
 	done := progress{tell: opt.Progress}
+	eg, ectx := errgroup.WithContext(ctx)
+	eg.SetLimit(opt.Workers)
 	for _, g := range p.groups {
-		d, err := g.newDealing(ctx, s, opt)
-		if err != nil {
-			return err
-		}
+		d := g.newDealing(s, opt)
 		all = append(all, d)
-		for k := 0; k < len(d.sinks); k += stripsPerBand {
+		for k := 0; k < len(d.strips); k += stripsPerBand {
 			jobs = append(jobs, job{d, k})
 		}
-		done.total += len(d.sinks)
+		done.total += len(d.strips)
+		eg.Go(func() error { return d.node(ectx, opt.Workers) })
+	}
+	if err := eg.Wait(); err != nil {
+		return nil, err
 	}
 	var next atomic.Int64
-	eg, ectx := errgroup.WithContext(ctx)
+	eg, ectx = errgroup.WithContext(ctx)
 	for range opt.Workers {
 		eg.Go(func() error {
 			var w worker
@@ -139,17 +165,19 @@ func (p *plan) sweepAll(ctx context.Context, f *forest, s *scene, opt Options) e
 		})
 	}
 	if err := eg.Wait(); err != nil {
-		return err
+		return nil, err
 	}
+	f.grow(all)
+	var strips []*swept
 	for _, d := range all {
-		f.merge(d.group, d.sinks)
-		d.sinks = nil
+		f.merge(d.group, d.strips)
+		strips = append(strips, d.strips...)
 	}
-	return ctx.Err()
+	return strips, ctx.Err()
 }
 
-// newDealing cuts the drawing into strips for a group, and settles where its slanted edges go.
-func (g *group) newDealing(ctx context.Context, s *scene, opt Options) (*dealing, error) {
+// newDealing cuts the drawing into strips for a group.
+func (g *group) newDealing(s *scene, opt Options) *dealing {
 	d := &dealing{group: g, scene: s}
 	n := opt.Strips
 	if n <= 0 {
@@ -157,30 +185,27 @@ func (g *group) newDealing(ctx context.Context, s *scene, opt Options) (*dealing
 		for m := g.layers; m != 0; m &= m - 1 {
 			count += s.flat.Count(layout.Layer(bits.TrailingZeros64(m)))
 		}
-		n = count/shapesPerStrip + 1
+		n = stripCount(count, s.bounds)
 	}
 	d.cut = sweep.NewDealer(s.bounds.Min.X-1, s.bounds.Max.X+1, n)
-	d.sinks = make([]*collector, len(d.cut.Strips))
+	d.strips = make([]*swept, len(d.cut.Strips))
 	for i, l := range s.labels {
 		if l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g {
 			d.probes = append(d.probes, sweep.Probe{X: int32(l.at.X), Y: int32(l.at.Y), Layer: uint8(l.layer), ID: int32(i)})
 		}
 	}
 	slices.SortStableFunc(d.probes, func(a, b sweep.Probe) int { return int(a.X) - int(b.X) })
-	err := d.node(ctx, opt.Workers)
-	return d, err
+	return d
 }
 
 // node finds out which grid points the slanted edges of the group are led through.
 func (d *dealing) node(ctx context.Context, workers int) error {
 	var slanted []sweep.Seg
-	if !d.scene.upright || d.anySlanted() {
-		err := d.each(ctx, nil, func(segs []sweep.Seg, _ layout.Layer, isSlanted bool) {
-			if isSlanted {
-				for _, s := range segs {
-					if s.Slanted() {
-						slanted = append(slanted, s)
-					}
+	if d.scene.slanted != 0 {
+		err := d.each(ctx, want{layers: d.scene.slanted, slanted: true}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
+			for _, s := range segs {
+				if s.Slanted() {
+					slanted = append(slanted, s)
 				}
 			}
 		})
@@ -192,7 +217,7 @@ func (d *dealing) node(ctx context.Context, workers int) error {
 	if len(slanted) == 0 {
 		return nil
 	}
-	err := d.each(ctx, d.noder.Near, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
+	err := d.each(ctx, want{layers: d.layers, overlaps: d.noder.Near}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
 		for _, s := range segs {
 			d.noder.AddUpright(s)
 		}
@@ -201,37 +226,38 @@ func (d *dealing) node(ctx context.Context, workers int) error {
 	return err
 }
 
-func (d *dealing) anySlanted() bool {
-	for s, o := range d.scene.outlines {
-		if o.slanted && d.layers>>s.Layer&1 != 0 {
-			return true
-		}
-	}
-	return false
+// want is what of the drawing is asked for.
+type want struct {
+	layers   uint64               // as far as the group has them
+	slanted  bool                 // only shapes with slanted edges
+	overlaps func(geom.Rect) bool // whether a box around shapes may hold what is asked for; nil: all do
 }
 
-// each calls f with the outline of the group's shapes and traced areas, as far as overlaps is true of a box around them
-// or a cell that they are in; nil: all. Edges of contacts are tagged with the number of their shape, by which the parts
-// of a contact are known again in another group. Traced areas come with the number of their mask bit for a layer.
-func (d *dealing) each(ctx context.Context, overlaps func(geom.Rect) bool, f func(segs []sweep.Seg, layer layout.Layer, slanted bool)) error {
+// each calls f with the outline of shapes and traced areas of the group. Edges of contacts are tagged with the number of
+// their shape, by which the parts of a contact are known again in another group. Traced areas come with the number of
+// their mask bit for a layer.
+func (d *dealing) each(ctx context.Context, which want, f func(segs []sweep.Seg, layer layout.Layer, slanted bool)) error {
 	var buf []sweep.Seg
 	n := 0
-	w := layout.Walk{Layers: d.layers, Numbered: d.tagged, Overlaps: overlaps, Yield: func(sh *layout.Shape, t geom.Transform, number int) bool {
+	w := layout.Walk{Layers: d.layers & which.layers, Numbered: d.tagged, Overlaps: which.overlaps, Yield: func(p *layout.Placed) bool {
+		if which.slanted && p.Upright && !d.scene.outlines[p.Index].slanted {
+			return true
+		}
 		var slanted bool
-		buf, slanted = d.scene.outlineOf(sh, t, buf[:0])
-		if d.tagged>>sh.Layer&1 != 0 {
+		buf, slanted = d.scene.outlineOf(p, buf[:0])
+		if d.tagged>>p.Layer&1 != 0 {
 			for i := range buf {
-				buf[i].Tag = uint32(number + 1)
+				buf[i].Tag = uint32(p.Number + 1)
 			}
 		}
-		f(buf, sh.Layer, slanted)
+		f(buf, p.Layer, slanted)
 		n++
 		return n%1024 != 0 || ctx.Err() == nil
 	}}
 	w.Run(d.scene.flat)
 	for i := range d.scene.traced {
 		if sh := &d.scene.traced[i]; d.plan.groupOf[sh.Layer] == d.group {
-			o := d.scene.outlines[sh]
+			o := d.scene.outlines[len(d.scene.flat.Drawn())+i]
 			f(o.segs, layout.Layer(bits.TrailingZeros64(d.plan.tracedBit[sh.Layer])), o.slanted)
 		}
 	}
@@ -240,17 +266,20 @@ func (d *dealing) each(ctx context.Context, overlaps func(geom.Rect) bool, f fun
 
 // worker sweeps bands, one after the other.
 type worker struct {
-	dealer sweep.Dealer
-	noded  []sweep.Seg
+	dealer  sweep.Dealer
+	noded   []sweep.Seg
+	sweeper sweep.Sweeper
+	collector
 	squeeze
 }
 
 // band deals the edges of some strips and sweeps these.
 func (w *worker) band(ctx context.Context, d *dealing, first int, done *progress) error {
-	w.dealer.Take(d.cut, first, min(stripsPerBand, len(d.sinks)-first))
+	w.dealer.Take(d.cut, first, min(stripsPerBand, len(d.strips)-first))
 	strips := w.dealer.Strips
 	lo, hi := strips[0].X0, strips[len(strips)-1].X1
-	err := d.each(ctx, func(r geom.Rect) bool { return r.Max.X >= lo && r.Min.X <= hi }, func(segs []sweep.Seg, layer layout.Layer, slanted bool) {
+	inBand := func(r geom.Rect) bool { return r.Max.X >= lo && r.Min.X <= hi }
+	err := d.each(ctx, want{layers: d.layers, overlaps: inBand}, func(segs []sweep.Seg, layer layout.Layer, slanted bool) {
 		if slanted {
 			w.noded = w.noded[:0]
 			for _, s := range segs {
@@ -271,10 +300,9 @@ func (w *worker) band(ctx context.Context, d *dealing, first int, done *progress
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		c := &collector{forest: newForest(), group: d.forStrip(), labels: d.scene.labels, clip: sweep.Clip{X0: float64(s.X0), X1: float64(s.X1)}}
-		sweep.Sweep(s, c)
-		w.squeeze.run(c)
-		d.sinks[first+k] = c
+		w.collector.reset(d, s)
+		w.sweeper.Sweep(s, &w.collector)
+		d.strips[first+k] = w.squeeze.run(&w.collector)
 		done.one()
 	}
 	return nil

@@ -29,7 +29,6 @@ type edge struct {
 
 // parts makes devices of channels and diode regions, in the order of place.
 func (j *joiner) parts() []part {
-	slices.SortStableFunc(j.spans, func(a, b span) int { return cmp.Compare(j.root[a.channel], j.root[b.channel]) })
 	shares := j.edgeOfDiffusions()
 	spans := j.spans
 	var parts []part
@@ -63,9 +62,9 @@ func (j *joiner) parts() []part {
 	return parts
 }
 
-// edgeOfDiffusions returns, for each source or drain region, the length in nm of its borders with channels.
-func (j *joiner) edgeOfDiffusions() map[node]float64 {
-	sum := map[node]float64{}
+// edgeOfDiffusions returns, by node, for each source or drain region, the length in nm of its borders with channels.
+func (j *joiner) edgeOfDiffusions() []float64 {
+	sum := make([]float64, len(j.parent))
 	for _, s := range j.spans {
 		sum[j.root[s.diffusion]] += math.Hypot(s.bx-s.ax, s.by-s.ay)
 	}
@@ -73,7 +72,7 @@ func (j *joiner) edgeOfDiffusions() map[node]float64 {
 }
 
 // transistors makes the devices of one channel: one, or one a pair of nets where there are more than two.
-func (j *joiner) transistors(ch node, covers []cover, spans []span, shares map[node]float64) []part {
+func (j *joiner) transistors(ch node, covers []cover, spans []span, shares []float64) []part {
 	edges := j.edges(spans)
 	if len(edges) == 0 {
 		j.warn("no-source-drain", ch, "%s covers diffusion that has no edge beside it: no source or drain, so no transistor (plate over diffusion, or misdrawn)", j.layerOf(ch))
@@ -127,7 +126,7 @@ func (j *joiner) transistors(ch node, covers []cover, spans []span, shares map[n
 
 // between completes a device with drain d and source s, and their junctions. A region that several channels share is
 // divided among them in proportion to their edges with it.
-func (j *joiner) between(p part, edges []edge, d, s node, shares map[node]float64) part {
+func (j *joiner) between(p part, edges []edge, d, s node, shares []float64) part {
 	p.nets[netlist.Drain], p.nets[netlist.Source] = d, s
 	for i, e := range edges {
 		reg := &j.pieces[e.diffusion]
@@ -172,33 +171,29 @@ func (j *joiner) edges(spans []span) []edge {
 // stretches counts the unbroken stretches that the spans form. Where two regions meet in a corner of the channel, the
 // stretch is broken: from a source to a drain it is half the length that counts.
 func (j *joiner) stretches(spans []span) int {
-	parent := make([]int, len(spans))
-	for i := range parent {
-		parent[i] = i
-	}
-	find := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
 	type end struct {
 		diffusion node
 		x, y      float64 // equal to the last bit where two spans meet: made of the same line and height
+		span      node
 	}
-	first := map[end]int{}
-	n := len(spans)
+	var room [16]end
+	ends := room[:0]
+	var parents [len(room)]node
+	of := sets(parents[:0])
 	for i, s := range spans {
 		root := j.root[s.diffusion]
-		for _, e := range []end{{root, s.ax, s.ay}, {root, s.bx, s.by}} {
-			k, ok := first[e]
-			if !ok {
-				first[e] = i
-			} else if a, b := find(i), find(k); a != b {
-				parent[a] = b
-				n--
-			}
+		ends = append(ends, end{root, s.ax, s.ay, node(i)}, end{root, s.bx, s.by, node(i)})
+		of = append(of, node(i))
+	}
+	slices.SortFunc(ends, func(a, b end) int {
+		return cmp.Or(cmp.Compare(a.diffusion, b.diffusion), cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y))
+	})
+	n := len(spans)
+	for i := 1; i < len(ends); i++ {
+		a, b := &ends[i-1], &ends[i]
+		if a.diffusion == b.diffusion && a.x == b.x && a.y == b.y && of.find(a.span) != of.find(b.span) {
+			of.union(a.span, b.span)
+			n--
 		}
 	}
 	return n

@@ -61,9 +61,10 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	}
 	s := pl.newScene(lib, flat)
 	f := newForest()
-	if err := pl.sweepAll(ctx, f, s, opt); err != nil {
+	strips, err := pl.sweepAll(ctx, f, s, opt)
+	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, plan: pl, labels: s.labels}
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels}
 	return j.run(ctx, top.Name, flat)
 }

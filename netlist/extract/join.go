@@ -21,14 +21,17 @@ const butted = 0.25
 // joiner makes nets of regions.
 type joiner struct {
 	*forest
+	strips    []*swept // until their records are gathered
+	covers    []cover  // by region
+	found     []found
 	plan      *plan
 	labels    []label
 	root      []node // the region that each node is part of; contacts as a whole, in all their groups
 	substrate node
-	names     map[node]*naming // by root, once nets are settled
-	ties      []tie            // in the order of place
-	lowest    []node           // by root of a net: its region with the lowest, then leftmost corner
-	softTies  map[node][]tie   // by well root (or the substrate): taps of differently labelled nets
+	names     []*naming      // by root, once nets are settled; nil without a label
+	ties      []tie          // in the order of place
+	lowest    []node         // by root of a net: its region with the lowest, then leftmost corner
+	softTies  map[node][]tie // by well root (or the substrate): taps of differently labelled nets
 	warnings  []Warning
 }
 
@@ -63,13 +66,58 @@ func (j *joiner) run(ctx context.Context, name string, flat *layout.Flat) (*Resu
 	return res, nil
 }
 
-// findRoots notes the region that each node is part of, and brings the covers of each region together.
+// findRoots notes the region that each node is part of, and brings what the strips tell of each region together.
 func (j *joiner) findRoots() {
 	j.root = make([]node, len(j.parent))
 	for n := range j.parent {
 		j.root[n] = j.find(node(n))
 	}
-	slices.SortStableFunc(j.covers, func(a, b cover) int { return cmp.Compare(j.root[a.of], j.root[b.of]) })
+	j.covers = byRoot(j.root, func(tell func(node, cover)) {
+		for _, s := range j.strips {
+			for _, c := range s.covers {
+				c.of += s.base
+				if c.on != 0 {
+					c.on += s.base
+				}
+				tell(c.of, c)
+			}
+		}
+	})
+	j.spans = byRoot(j.root, func(tell func(node, span)) {
+		for _, s := range j.spans {
+			tell(s.channel, s)
+		}
+		for _, s := range j.strips {
+			for _, p := range s.spans {
+				p.channel += s.base
+				p.diffusion += s.base
+				tell(p.channel, p)
+			}
+		}
+	})
+	for _, s := range j.strips {
+		for _, p := range s.found {
+			j.found = append(j.found, found{p.probe, p.node + s.base})
+		}
+	}
+	j.strips = nil
+}
+
+// byRoot brings the records of each region together, in the order of regions, and keeps their order otherwise. visit is
+// called twice, and tells of every record with its node.
+func byRoot[T any](root []node, visit func(tell func(node, T))) []T {
+	next := make([]int32, len(root)+1)
+	visit(func(n node, _ T) { next[root[n]+1]++ })
+	for i := range root {
+		next[i+1] += next[i]
+	}
+	sorted := make([]T, next[len(root)])
+	visit(func(n node, record T) {
+		at := &next[root[n]]
+		sorted[*at] = record
+		*at++
+	})
+	return sorted
 }
 
 func (j *joiner) warn(code string, n node, format string, args ...any) {
@@ -111,7 +159,7 @@ func (j *joiner) joinShared() {
 	}
 	var whole [layout.MaxLayers][]node // by layer and number: those of shapes in one part
 	parts := map[key]node{}
-	for _, t := range j.tags {
+	join := func(t tagged) {
 		if t.part != 0 {
 			k := key{t.layer, t.part, t.shape}
 			if n, ok := parts[k]; ok {
@@ -119,7 +167,7 @@ func (j *joiner) joinShared() {
 			} else {
 				parts[k] = t.node
 			}
-			continue
+			return
 		}
 		if n := int(t.shape) + 1 - len(whole[t.layer]); n > 0 {
 			whole[t.layer] = append(whole[t.layer], make([]node, n)...)
@@ -129,6 +177,13 @@ func (j *joiner) joinShared() {
 		} else {
 			*n = t.node
 		}
+	}
+	for _, s := range j.strips {
+		for _, t := range s.tags {
+			t.node += s.base
+			join(t)
+		}
+		s.tags = nil
 	}
 }
 
@@ -209,7 +264,7 @@ func (j *joiner) warnContact(contact node, reaches []reach, take uint64) {
 
 // nameNets gives the labels to the nets that they lie on.
 func (j *joiner) nameNets() {
-	j.names = map[node]*naming{}
+	j.names = make([]*naming, len(j.parent))
 	name := func(n node) *naming {
 		r := j.find(n)
 		if j.names[r] == nil {
@@ -234,7 +289,9 @@ func (j *joiner) nameNets() {
 		}
 	}
 	for _, nm := range j.names {
-		slices.SortFunc(nm.own, naturalOrder)
+		if nm != nil && len(nm.own) > 1 {
+			slices.SortFunc(nm.own, naturalOrder)
+		}
 	}
 }
 
@@ -300,8 +357,7 @@ func (j *joiner) unionNamed(a, b node) {
 		return
 	}
 	x, y := j.names[a], j.names[b]
-	delete(j.names, a)
-	delete(j.names, b)
+	j.names[a], j.names[b] = nil, nil
 	root := j.union(a, b)
 	switch {
 	case x == nil:

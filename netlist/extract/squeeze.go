@@ -3,38 +3,45 @@ package extract
 import (
 	"cmp"
 	"slices"
+
+	"undermetal/layout/sweep"
 )
 
-// squeeze makes the result of a strip as small as it can be before it is kept: one node for each region instead of one
-// for each piece that the sweep went through, and one record where several speak of the same.
+// swept is what is kept of a strip: as small as it can be, with one node for each region instead of one for each piece
+// that the sweep went through, and one record where several speak of the same.
+type swept struct {
+	pieces []piece // by node; 0 is none
+	spans  []span
+	records
+	clip        sweep.Clip
+	left, right []rim
+	base        node // what is to be added to a node once the strips are merged
+}
+
+// squeeze makes swept of what a collector has heard. Its memory is used again.
 type squeeze struct {
 	to []node // by node: its number afterwards
 }
 
-func (q *squeeze) run(c *collector) {
-	q.number(c)
-	for i := range c.spans {
-		s := &c.spans[i]
-		s.channel, s.diffusion = q.to[s.channel], q.to[s.diffusion]
+func (q *squeeze) run(c *collector) *swept {
+	s := &swept{clip: c.clip}
+	q.number(c, s)
+	s.spans = slices.Clone(c.spans)
+	for i := range s.spans {
+		p := &s.spans[i]
+		p.channel, p.diffusion = q.to[p.channel], q.to[p.diffusion]
 	}
-	q.covers(c)
-	q.tags(c)
-	for i := range c.found {
-		c.found[i].node = q.to[c.found[i].node]
+	s.covers, s.tags = q.covers(c), q.tags(c)
+	s.found = slices.Clone(c.found)
+	for i := range s.found {
+		s.found[i].node = q.to[s.found[i].node]
 	}
-	for _, rims := range [][]rim{c.left, c.right} {
-		for _, r := range rims {
-			for i, n := range r.nodes {
-				r.nodes[i] = q.to[n]
-			}
-		}
-	}
-	c.spans, c.found = slices.Clip(c.spans), slices.Clip(c.found)
-	c.state, c.slab = nil, nil
+	s.left, s.right = q.rims(c.left), q.rims(c.right)
+	return s
 }
 
 // number gives new numbers to the roots, in their order, and adds up what their pieces are.
-func (q *squeeze) number(c *collector) {
+func (q *squeeze) number(c *collector, s *swept) {
 	q.to = slices.Grow(q.to[:0], len(c.parent))[:len(c.parent)]
 	q.to[0] = 0
 	roots := node(1)
@@ -48,16 +55,12 @@ func (q *squeeze) number(c *collector) {
 		q.to[n] = q.to[r] // the root is the oldest
 		c.gather(r, n)
 	}
-	pieces := make([]piece, roots)
+	s.pieces = make([]piece, roots)
 	for n := 1; n < len(c.parent); n++ {
 		if c.parent[n] == node(n) {
-			pieces[q.to[n]] = c.pieces[n]
+			s.pieces[q.to[n]] = c.pieces[n]
+			s.pieces[q.to[n]].group = c.group.index
 		}
-	}
-	c.pieces = pieces
-	c.parent = make([]node, roots)
-	for n := range c.parent {
-		c.parent[n] = node(n)
 	}
 }
 
@@ -70,7 +73,27 @@ func (f *forest) gather(r, n node) {
 	f.place(r, p.x, p.y)
 }
 
-func (q *squeeze) covers(c *collector) {
+// rims renumbers rims. Those that follow each other with the same inside become one.
+func (q *squeeze) rims(rims []rim) []rim {
+	slices.SortFunc(rims, func(a, b rim) int { return cmp.Compare(a.y0, b.y0) })
+	var kept []rim
+	var slab []node
+	for _, r := range rims {
+		for i, n := range r.nodes {
+			r.nodes[i] = q.to[n]
+		}
+		if k := len(kept) - 1; k >= 0 && kept[k].y1 == r.y0 && kept[k].mask == r.mask && slices.Equal(kept[k].nodes, r.nodes) {
+			kept[k].y1 = r.y1
+			continue
+		}
+		slab = append(slab, r.nodes...)
+		r.nodes = slab[len(slab)-len(r.nodes):]
+		kept = append(kept, r)
+	}
+	return kept
+}
+
+func (q *squeeze) covers(c *collector) []cover {
 	for i := range c.covers {
 		v := &c.covers[i]
 		v.of, v.on = q.to[v.of], q.to[v.on]
@@ -86,15 +109,15 @@ func (q *squeeze) covers(c *collector) {
 			kept = append(kept, v)
 		}
 	}
-	c.covers = slices.Clone(kept)
+	return slices.Clone(kept)
 }
 
-func (q *squeeze) tags(c *collector) {
+func (q *squeeze) tags(c *collector) []tagged {
 	for i := range c.tags {
 		c.tags[i].node = q.to[c.tags[i].node]
 	}
 	slices.SortFunc(c.tags, func(a, b tagged) int {
 		return cmp.Or(cmp.Compare(a.layer, b.layer), cmp.Compare(a.shape, b.shape), cmp.Compare(a.part, b.part), cmp.Compare(a.node, b.node))
 	})
-	c.tags = slices.Clone(slices.Compact(c.tags))
+	return slices.Clone(slices.Compact(c.tags))
 }

@@ -1,72 +1,49 @@
 package extract
 
-import (
-	"cmp"
-	"slices"
-)
+import "slices"
 
 // touchNm is the length above which a common border counts; borders that really overlap do so by far more.
 const touchNm = 1e-6
 
-// merge puts the forests of the strips of one group one after the other into f and joins neighbours at their borders.
-func (f *forest) merge(g *group, strips []*collector) {
-	for i, c := range strips {
-		c.shiftInto(f)
+// merge gives the regions of all strips of one group their nodes in f and joins neighbours at their borders. Spans that
+// lie on borders go to f; all else that strips tell stays with them, to be read with their base.
+func (f *forest) merge(g *group, strips []*swept) {
+	for i, s := range strips {
+		s.base = node(len(f.parent) - 1)
+		for n := range s.pieces[1:] {
+			f.parent = append(f.parent, s.base+node(n+1))
+		}
+		f.pieces = append(f.pieces, s.pieces[1:]...)
+		s.pieces = nil
+		for _, rims := range [][]rim{s.left, s.right} {
+			for _, r := range rims {
+				for i := range r.nodes {
+					if r.nodes[i] != 0 {
+						r.nodes[i] += s.base
+					}
+				}
+			}
+		}
 		if i > 0 {
-			f.stitch(g, strips[i-1].right, c.left, strips[i-1].clip.X1)
-			strips[i-1].right, c.left = nil, nil
+			f.stitch(g, strips[i-1].right, s.left, s.clip.X0)
+			strips[i-1].right, s.left = nil, nil
 		}
 	}
 }
 
-// shiftInto appends all that c holds to f, with its nodes renumbered.
-func (c *collector) shiftInto(f *forest) {
-	by := node(len(f.parent) - 1)
-	for _, p := range c.parent[1:] {
-		f.parent = append(f.parent, p+by)
-	}
-	for _, p := range c.pieces[1:] {
-		p.group = c.group.index
-		f.pieces = append(f.pieces, p)
-	}
-	for _, s := range c.spans {
-		s.channel += by
-		s.diffusion += by
-		f.spans = append(f.spans, s)
-	}
-	for _, v := range c.covers {
-		v.of += by
-		if v.on != 0 {
-			v.on += by
-		}
-		f.covers = append(f.covers, v)
-	}
-	for _, t := range c.tags {
-		t.node += by
-		f.tags = append(f.tags, t)
-	}
-	for _, p := range c.found {
-		p.node += by
-		f.found = append(f.found, p)
-	}
-	for _, rims := range [][]rim{c.left, c.right} {
-		for _, r := range rims {
-			for i := range r.nodes {
-				if r.nodes[i] != 0 {
-					r.nodes[i] += by
-				}
-			}
+// grow makes room for the nodes of all strips.
+func (f *forest) grow(all []*dealing) {
+	nodes := 1 // the substrate
+	for _, d := range all {
+		for _, s := range d.strips {
+			nodes += len(s.pieces)
 		}
 	}
-	c.forest = nil
-	c.state = nil
+	f.parent, f.pieces = slices.Grow(f.parent, nodes), slices.Grow(f.pieces, nodes)
 }
 
 // stitch joins what lies on both sides of the border at x.
 func (f *forest) stitch(g *group, left, right []rim, x float64) {
-	byHeight := func(a, b rim) int { return cmp.Compare(a.y0, b.y0) }
-	slices.SortFunc(left, byHeight)
-	slices.SortFunc(right, byHeight)
 	left, right = fillGaps(left, right), fillGaps(right, left)
 	for i, j := 0, 0; i < len(left) && j < len(right); {
 		l, r := &left[i], &right[j]
