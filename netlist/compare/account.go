@@ -4,8 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-
-	"undermetal/netlist"
+	"strings"
 )
 
 // maxDifferences bounds the lines of an account; one more says how many were left out.
@@ -39,7 +38,7 @@ const (
 
 func newAccount(p *pair, g *graph, m matching) *account {
 	ac := &account{p: p, g: g, m: m}
-	ac.wells = p.judgeWells(g, m)
+	ac.wells = p.judgeWells(g, m, ac.mapped)
 	split := ac.splitNets()
 	for e := range int32(p.side[0].elements()) {
 		b := m[g.elems[0]+e]
@@ -86,15 +85,16 @@ func (ac *account) model(x, y int32) {
 	if a == b {
 		return
 	}
-	ac.add(rankTerminal, 0, ac.difference("model", x, y, fmt.Sprintf("%s is %s in B, there %s",
-		ac.label(0, x), article(b), ac.label(1, y))))
+	ac.add(rankTerminal, 0, ac.difference("model", x, y, fmt.Sprintf("%s is a %s in B, there %s",
+		ac.label(0, x), b, ac.label(1, y))))
 }
 
-func article(b *base) string {
+// String returns the model with its kind, "nfet_05v0 (nmos)".
+func (b *base) String() string {
 	if b.shown == "" {
-		return "a " + b.kind.String() + " without model"
+		return b.kind.String() + " without model"
 	}
-	return fmt.Sprintf("a %s (%s)", b.shown, b.kind)
+	return fmt.Sprintf("%s (%s)", b.shown, b.kind)
 }
 
 // difference fills in names and place of a pair of elements; either may be -1.
@@ -245,23 +245,37 @@ func (ac *account) allOn(v int32) int32 {
 
 // bulks reports the loose terminals that contradict others.
 func (ac *account) bulks() {
-	report := func(tie wellTie, n netPair) {
-		y := ac.g.elem(ac.m[ac.g.elems[0]+tie.elem])
-		ac.onOther(rankTerminal, "bulk", tie.elem, y, ac.p.terminalName(tie.elem, tie.terminal), n)
-	}
 	if len(ac.wells.refused) > 0 {
 		ac.p.eachWellTie(ac.g, ac.m, func(tie wellTie) {
 			pairs, _ := tie.pairs()
 			for _, n := range pairs {
 				if ac.wells.refused[n] {
-					report(tie, n)
+					ac.onOther(rankTerminal, "bulk", tie.elem[0], tie.elem[1], ac.p.terminalName(tie.elem[0], tie.terminal), n)
 				}
 			}
 		})
 	}
 	for _, tie := range ac.wells.open {
-		report(tie, netPair{tie.nets[0][0], tie.nets[1][0]})
+		x, y := tie.elem[0], tie.elem[1]
+		ac.add(rankTerminal, 1, ac.difference("bulk", x, y, fmt.Sprintf("%s has its bulks on %s, its counterpart %s on %s",
+			ac.label(0, x), ac.widthsOn(0, tie), ac.label(1, y), ac.widthsOn(1, tie))))
 	}
+}
+
+// widthsOn lists the bulks of transistors in parallel with the total W on each: "vdd (W 600 nm) and vss (W 400 nm)".
+func (ac *account) widthsOn(side int, tie wellTie) string {
+	s := ac.p.side[side]
+	var parts []string
+	for _, n := range tie.nets[side] {
+		w := 0.0
+		s.elemDevices(tie.elem[side], func(dev int32) {
+			if d := &s.c.Devices[dev]; d.Terminals[tie.terminal] == n {
+				w += d.W
+			}
+		})
+		parts = append(parts, fmt.Sprintf("%s (W %s nm)", ac.p.netLabel(s, n), nm(w)))
+	}
+	return strings.Join(parts, " and ")
 }
 
 // missing reports elements without counterpart; a model that one circuit lacks altogether in one line.
@@ -281,27 +295,32 @@ func (ac *account) missing() {
 		for side := range 2 {
 			switch es := lone[side][b]; {
 			case len(es) == 0:
-			case len(total[1-side][b]) == 0:
+			case len(total[1-side][b]) == 0 && len(es) > manyMissing:
 				ac.lacking(side, &ac.p.bases[b], es)
 			default:
 				if len(es) > manyMissing {
 					ac.totals(&ac.p.bases[b], total[0][b], total[1][b])
 				}
 				for _, e := range es {
-					ac.noCounterpart(side, e)
+					ac.noCounterpart(side, e, len(total[1-side][b]) > 0)
 				}
 			}
 		}
 	}
 }
 
-func (ac *account) noCounterpart(side int, e int32) {
+// noCounterpart reports an element without counterpart; others says whether the other circuit has any of its model.
+func (ac *account) noCounterpart(side int, e int32, others bool) {
 	x, y := e, int32(-1)
 	if side == 1 {
 		x, y = y, x
 	}
-	ac.add(rankDevice, 1, ac.difference("device", x, y, fmt.Sprintf("%s in %s has no counterpart in %s: %s",
-		ac.label(side, e), ac.p.side[side].letter, ac.p.side[1-side].letter, ac.wiring(side, e))))
+	other := ac.p.side[1-side]
+	text := fmt.Sprintf("%s in %s has no counterpart in %s", ac.label(side, e), ac.p.side[side].letter, other.letter)
+	if !others {
+		text += fmt.Sprintf(", which has no %s at all", ac.p.base(ac.p.side[side], e))
+	}
+	ac.add(rankDevice, 1, ac.difference("device", x, y, text+": "+ac.wiring(side, e)))
 }
 
 // lacking reports that a circuit has no device of some model.
@@ -322,75 +341,4 @@ func (ac *account) lacking(side int, b *base, es []int32) {
 func (ac *account) totals(b *base, as, bs []int32) {
 	ac.add(rankDevice, 0, Difference{Kind: "count",
 		Text: fmt.Sprintf("A has %s, B has %s", ac.p.plural(0, b, as), ac.p.plural(1, b, bs))})
-}
-
-// devices returns the counterpart of every device of A. Devices in parallel are paired in order of W; where B has fewer,
-// the last one stands for the rest.
-func (ac *account) devices() []int32 {
-	a, b := ac.p.side[0], ac.p.side[1]
-	of := make([]int32, len(a.c.Devices))
-	for i := range of {
-		of[i] = -1
-	}
-	for e := range int32(a.elements()) {
-		v := ac.m[ac.g.elems[0]+e]
-		if v < 0 {
-			continue
-		}
-		for i, y := range ac.partners(e, ac.g.elem(v)) {
-			xs, ys := a.byWidth(a.bundles(e)[i]), b.byWidth(y)
-			for k, dev := range xs {
-				of[dev] = ys[min(k, len(ys)-1)]
-			}
-		}
-	}
-	return of
-}
-
-// byWidth returns the devices of a bundle by L, then W.
-func (s *side) byWidth(bundle int32) []int32 {
-	devs := slices.Clone(s.devices(bundle))
-	slices.SortStableFunc(devs, func(x, y int32) int {
-		d, e := &s.c.Devices[x], &s.c.Devices[y]
-		return cmp.Or(cmp.Compare(d.L, e.L), cmp.Compare(d.W, e.W))
-	})
-	return devs
-}
-
-// partners returns, for every bundle of element x of A, its counterpart among those of element y of B: in a stack the
-// one with the same gate.
-func (ac *account) partners(x, y int32) []int32 {
-	as, bs := ac.p.side[0].bundles(x), slices.Clone(ac.p.side[1].bundles(y))
-	if len(as) == 1 {
-		return bs
-	}
-	gate := func(side int, b int32) netlist.Net {
-		return ac.p.side[side].c.Devices[ac.p.side[side].bundleFirst(b)].Terminals[netlist.Gate]
-	}
-	for i, a := range as {
-		for j := i; j < len(bs); j++ {
-			if ac.p.mapped(ac.g, ac.m, gate(0, a), gate(1, bs[j])) {
-				bs[i], bs[j] = bs[j], bs[i]
-				break
-			}
-		}
-	}
-	return bs
-}
-
-// nets returns the counterpart of every net of A.
-func (ac *account) nets() []netlist.Net {
-	of := make([]netlist.Net, len(ac.p.side[0].c.Nets))
-	for n := range of {
-		of[n] = netlist.NoNet
-		if v := ac.g.vertex[0][n]; v >= 0 && ac.m[v] >= 0 {
-			of[n] = ac.g.netOf(ac.m[v])
-		}
-	}
-	for n, other := range ac.wells.first[0] {
-		if of[n] == netlist.NoNet && ac.g.vertex[0][n] < 0 {
-			of[n] = other
-		}
-	}
-	return of
 }

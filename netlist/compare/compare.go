@@ -87,8 +87,8 @@ func checkOptions(opt Options) error {
 	return nil
 }
 
-// maxDevices keeps all indices, of terminals too, within int32.
-const maxDevices = 1 << 27
+// maxDevices keeps all indices within int32, those of edges too: four a device, from both of their ends, in two circuits.
+const maxDevices = 1 << 26
 
 func checkCircuit(c *netlist.Circuit, side string) error {
 	if c == nil {
@@ -98,9 +98,8 @@ func checkCircuit(c *netlist.Circuit, side string) error {
 	if len(c.Instances) > 0 {
 		return fmt.Errorf("%s holds instances, %s is the first; flatten it before comparing", name, c.Instances[0].Name)
 	}
-	if len(c.Devices) > maxDevices || len(c.Nets) > maxDevices {
-		return fmt.Errorf("%s has %d devices and %d nets, at most %d of each can be compared", name,
-			len(c.Devices), len(c.Nets), maxDevices)
+	if err := checkSize(c, side, maxDevices); err != nil {
+		return err
 	}
 	for i := range c.Devices {
 		d := &c.Devices[i]
@@ -113,6 +112,14 @@ func checkCircuit(c *netlist.Circuit, side string) error {
 					d.Kind.TerminalNames()[t], n, len(c.Nets))
 			}
 		}
+	}
+	return nil
+}
+
+func checkSize(c *netlist.Circuit, side string, most int) error {
+	if len(c.Devices) > most || len(c.Nets) > most {
+		return fmt.Errorf("circuit %s (%s) has %d devices and %d nets, at most %d of each can be compared", side, c.Name,
+			len(c.Devices), len(c.Nets), most)
 	}
 	return nil
 }
@@ -132,8 +139,13 @@ func compareOnce(ctx context.Context, a, b *netlist.Circuit, opt Options) (*Resu
 		}
 		return ac.result(), nil
 	}
-	res := newAccount(p, g, out.match).result()
-	if res.Same != out.same {
+	return verified(newAccount(p, g, out.match).result(), out.same)
+}
+
+// verified returns res, which was made by looking at every terminal and size under the mapping, if it confirms what the
+// search said.
+func verified(res *Result, same bool) (*Result, error) {
+	if res.Same != same {
 		return nil, fmt.Errorf("%w (the mapping that was found does not hold)", ErrUndecided)
 	}
 	return res, nil

@@ -233,12 +233,12 @@ func (s *search) tryAll() bool {
 	t := s.t
 	c := t.smallest()
 	if c < 0 {
-		return s.wellsHold()
+		return true
 	}
 	state, a := t.state(), t.members(0, c)[0]
 	for _, b := range slices.Clone(t.members(1, c)) {
 		if s.pairAgrees(a, b) && s.try(a, b) {
-			if s.tryAll() {
+			if s.wellsHold() && s.tryAll() {
 				return true
 			}
 			t.undo(state)

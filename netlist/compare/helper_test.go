@@ -3,14 +3,64 @@ package compare
 import (
 	"context"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 )
+
+// circuit builds a circuit from lines: name, kind, nets, sizes. Kinds: n, p and m (transistors: d g s b, W L fingers), d
+// (diode: anode cathode, area perimeter), r, c, l (a b, value), q (bipolar: c b e s); n:nfet gives a model. A net whose
+// name begins with _ is unnamed, - is no net.
+func circuit(t testing.TB, text string) *netlist.Circuit {
+	t.Helper()
+	c := &netlist.Circuit{Name: "test"}
+	nets := map[string]netlist.Net{"-": netlist.NoNet}
+	for line := range strings.Lines(text) {
+		f := strings.Fields(line)
+		d := netlist.Device{Name: f[0], Terminals: [4]netlist.Net{-1, -1, -1, -1}, Value: math.NaN()}
+		letter, model, _ := strings.Cut(f[1], ":")
+		d.Kind = map[string]netlist.Kind{"n": netlist.NMOS, "p": netlist.PMOS, "m": netlist.MOS, "d": netlist.Diode,
+			"r": netlist.Resistor, "c": netlist.Capacitor, "l": netlist.Inductor, "q": netlist.Bipolar}[letter]
+		if d.Model = model; model == "" {
+			d.Model = map[string]string{"n": "nfet", "p": "pfet"}[letter]
+		}
+		k := len(d.Kind.TerminalNames())
+		for i, name := range f[2 : 2+k] {
+			if _, ok := nets[name]; !ok {
+				nets[name] = netlist.Net(len(c.Nets))
+				c.Nets = append(c.Nets, netlist.NetInfo{Name: name})
+				if strings.HasPrefix(name, "_") {
+					c.Nets[nets[name]].Name = ""
+				}
+			}
+			d.Terminals[i] = nets[name]
+		}
+		size := [3]float64{}
+		for i, s := range f[2+k:] {
+			x, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			size[i] = x
+		}
+		switch {
+		case d.Kind.IsMOS():
+			d.W, d.L, d.Fingers = size[0], size[1], int32(size[2])
+		case d.Kind == netlist.Diode:
+			d.Area, d.Perim = size[0], size[1]
+		case len(f) > 2+k:
+			d.Value = size[0]
+		}
+		c.Devices = append(c.Devices, d)
+	}
+	return c
+}
 
 func compare(t testing.TB, a, b *netlist.Circuit, opt Options) *Result {
 	t.Helper()

@@ -53,8 +53,27 @@ func (al *aligner) improveAt(a int32) bool {
 	return false
 }
 
+// preferNames pairs nets, and elements, that alone have a name where that leaves no more contradictions: of several
+// accounts of one change, this is the one that people expect.
+func (al *aligner) preferNames() {
+	for _, elems := range []bool{false, true} {
+		names := al.byName(elems, func(int32) bool { return true })
+		for a := al.g.elems[0]; a < al.g.end[0]; a++ {
+			name := al.p.name(al.g, a)
+			b, ok := names[1][name]
+			if ok && b >= 0 && al.m[a] >= 0 && al.m[a] != b && names[0][name] == a && al.g.isElem(a) == elems &&
+				(!elems || al.classOf(a) == al.classOf(b)) {
+				al.swapUpTo(a, b, 0)
+			}
+		}
+	}
+}
+
 // swap makes b the partner of a, and gives the former partners of both to each other, if that improves matters.
-func (al *aligner) swap(a, b int32) bool {
+func (al *aligner) swap(a, b int32) bool { return al.swapUpTo(a, b, -1) }
+
+// swapUpTo is swap where contradictions may become that many more.
+func (al *aligner) swapUpTo(a, b int32, more int) bool {
 	oldB, oldA := al.m[a], al.m[b]
 	if oldB == b || al.g.degree(a) > edgesLookedAt || oldA >= 0 && al.g.degree(oldA) > edgesLookedAt {
 		return false
@@ -62,7 +81,7 @@ func (al *aligner) swap(a, b int32) bool {
 	before := al.offAround(a, oldA)
 	al.link(a, b)
 	al.link(oldA, oldB)
-	if al.offAround(a, oldA) < before {
+	if al.offAround(a, oldA) <= before+more {
 		return true
 	}
 	al.link(a, oldB)

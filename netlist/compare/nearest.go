@@ -17,12 +17,22 @@ type aligner struct {
 	work   int         // edges followed by partitions before this one
 	keys   [2][]uint64 // of sizes
 
-	nearly, turn int32 // see attempts
+	attempt
 }
 
-// attempts of nearest: how nearly balanced a group must be to be split off (see partition.nearly), and which of equally
-// likely vertices a guess takes.
-var attempts = []struct{ nearly, turn int32 }{{4, 0}, {1 << 20, 0}, {4, 1}, {1 << 20, 1}, {1, 2}, {16, 3}, {4, 5}, {1 << 20, 7}}
+// attempt is one way to make a mapping.
+type attempt struct {
+	nearly int32 // how nearly balanced a group must be to be split off, see partition.nearly
+	turn   int   // which of equally likely vertices a guess takes
+	names  bool  // begin with the nets of one name
+	models bool  // take all transistors for alike, whatever their models
+}
+
+var attempts = []attempt{{nearly: 4}, {nearly: 4, names: true}, {nearly: 4, names: true, models: true}, {nearly: exactly},
+	{nearly: 4, turn: 1}, {nearly: exactly, turn: 1}, {nearly: exactly, models: true}, {nearly: 1, turn: 2},
+	{nearly: 16, turn: 3}, {nearly: 4, turn: 5}, {nearly: exactly, turn: 7}}
+
+const exactly = 1 << 20
 
 // attemptsWork is how many edges attempts may follow before the last one, fewLines the length of an account that needs
 // no further one.
@@ -34,12 +44,12 @@ const (
 // nearest returns the shortest account, of a few attempts, of circuits that are known to differ.
 func nearest(ctx context.Context, p *pair, g *graph) (*account, error) {
 	var best *account
-	work := 0
+	work, keys := 0, p.sizeKeys()
 	for _, at := range attempts {
 		if best != nil && (len(best.found) <= fewLines || work > attemptsWork) {
 			break
 		}
-		al := &aligner{ctx: ctx, p: p, g: g, m: newMatching(g), keys: p.sizeKeys(), nearly: at.nearly, turn: at.turn}
+		al := &aligner{ctx: ctx, p: p, g: g, m: newMatching(g), keys: keys, attempt: at}
 		if err := al.run(); err != nil {
 			return nil, err
 		}
@@ -60,6 +70,15 @@ func nearest(ctx context.Context, p *pair, g *graph) (*account, error) {
 //  4. What is left is paired by the nets, or devices, it shares with paired ones, if these are most of them.
 //  5. Partners change places where that removes contradictions.
 func (al *aligner) run() error {
+	if al.names {
+		names := al.byName(false, func(int32) bool { return true })
+		for v := al.g.nets[0]; v < al.g.end[0]; v++ {
+			name := al.p.name(al.g, v)
+			if b, ok := names[1][name]; ok && b >= 0 && names[0][name] == v {
+				al.pair(v, b)
+			}
+		}
+	}
 	for range maxRestarts {
 		before := al.paired
 		for _, step := range []func() error{al.restart, al.useSizes, al.useNames} {
@@ -79,6 +98,8 @@ func (al *aligner) run() error {
 	}
 	al.pairRest()
 	al.improve()
+	al.preferNames()
+	al.improve()
 	al.pairRest()
 	return al.ctx.Err()
 }
@@ -88,19 +109,70 @@ const maxRestarts = 30
 
 // restart begins a partition in which every pair is settled and all else is open, and refines it.
 func (al *aligner) restart() error {
-	if al.t != nil {
+	of, cells := firstCells(al.p, al.g, al.cellOf), len(al.p.classes)+1
+	if al.t == nil {
+		al.t = partitionBy(al.g, of, cells)
+	} else {
 		al.work += al.t.work
+		for a := range al.g.end[0] {
+			if b := al.m[a]; b >= 0 {
+				of[a], of[b] = int32(cells), int32(cells)
+				cells++
+			}
+		}
+		al.t = partitionBy(al.g, of, cells)
+		al.t.dropQueue(0)
+		al.enqueueOpen()
 	}
-	al.t = newPartition(al.p, al.g, true)
-	al.t.nearly = al.nearly
-	var settled []int32
+	al.t.lenient, al.t.nearly = true, al.nearly
+	return al.refine()
+}
+
+// cellOf returns the class itself, or, if models may differ, the first one that differs in the model of a transistor
+// only.
+func (al *aligner) cellOf(c int32) int32 {
+	x := al.p.classes[c]
+	if !al.models || !al.p.bases[x.base].kind.IsMOS() {
+		return c
+	}
+	return int32(slices.IndexFunc(al.p.classes, func(y class) bool {
+		return al.p.bases[y.base].kind.IsMOS() && y.absent == x.absent && y.stack == x.stack
+	}))
+}
+
+// enqueueOpen makes splitters of all cells that lie at, or next to, vertices without partner; others have nothing to
+// tell.
+func (al *aligner) enqueueOpen() {
+	al.t.work += len(al.m) / 4
 	for v, w := range al.m {
 		if w >= 0 {
-			settled = append(settled, int32(v))
+			continue
+		}
+		al.t.enqueue(al.t.cell[v])
+		for _, n := range al.g.to[al.g.start[v]:al.g.start[v+1]] {
+			al.t.enqueue(al.t.cell[n])
 		}
 	}
-	al.t.splitBy(settled, func(v int32) uint64 { return uint64(min(v, al.m[v])) + 1 })
-	return al.refine()
+}
+
+// byName returns the nets, or elements, of either circuit by name, of those for which among holds; -1 where a name is
+// taken twice.
+func (al *aligner) byName(elems bool, among func(v int32) bool) (names [2]map[string]int32) {
+	for side := range 2 {
+		names[side] = map[string]int32{}
+		for v := al.g.elems[side]; v < al.g.end[side]; v++ {
+			if al.g.isElem(v) != elems || !among(v) {
+				continue
+			}
+			name := al.p.name(al.g, v)
+			if _, taken := names[side][name]; taken || name == "" {
+				names[side][name] = -1
+			} else {
+				names[side][name] = v
+			}
+		}
+	}
+	return names
 }
 
 // unlike: vertices with less in common are not paired by guess.
@@ -149,9 +221,7 @@ func (al *aligner) refine() error {
 		if before == al.t.state() || al.t.work > al.repeatWork() {
 			return nil
 		}
-		for c := range int32(al.t.state()) {
-			al.t.enqueue(c)
-		}
+		al.enqueueOpen()
 	}
 }
 
@@ -179,21 +249,7 @@ func (al *aligner) useSizes() error {
 // useNames pairs nets, then elements, of one cell that alone have a name.
 func (al *aligner) useNames() error {
 	for _, elems := range []bool{false, true} {
-		var names [2]map[string]int32
-		for side := range 2 {
-			names[side] = map[string]int32{}
-			for v := al.g.elems[side]; v < al.g.end[side]; v++ {
-				if al.m[v] >= 0 || al.g.isElem(v) != elems {
-					continue
-				}
-				name := al.p.name(al.g, v)
-				if _, ok := names[side][name]; ok || name == "" {
-					names[side][name] = -1
-				} else {
-					names[side][name] = v
-				}
-			}
-		}
+		names := al.byName(elems, func(v int32) bool { return al.m[v] < 0 })
 		for a := al.g.elems[0]; a < al.g.end[0]; a++ {
 			name := al.p.name(al.g, a)
 			b, ok := names[1][name]
@@ -219,7 +275,7 @@ func (al *aligner) likeliest(c int32) (a, b int32, likeness float64) {
 	na, nb := min(len(as), likelyTries), min(len(bs), likelyTries)
 	for i := range na {
 		for j := range nb {
-			v, w := as[(i+int(al.turn))%na], bs[(j+int(al.turn)*3)%nb]
+			v, w := as[(i+al.turn)%na], bs[(j+3*al.turn)%nb]
 			if l := al.likeness(v, w); l > likeness {
 				a, b, likeness = v, w, l
 			}
@@ -255,104 +311,4 @@ func (al *aligner) likeness(a, b int32) float64 {
 		}
 	}
 	return float64(common) / float64(max(da, db, 1))
-}
-
-// hasEdge reports whether an edge of that role leads from v to w; the shorter list of edges is looked at.
-func (al *aligner) hasEdge(v, w int32, role uint8) bool {
-	if al.g.degree(v) > al.g.degree(w) {
-		v, w = w, v
-	}
-	for e := al.g.start[v]; e < al.g.start[v+1]; e++ {
-		if al.g.to[e] == w && al.g.role[e] == role {
-			return true
-		}
-	}
-	return false
-}
-
-// vote says that two vertices without partner have so many edges in common.
-type vote struct {
-	a, b int32
-	n    int
-}
-
-// pairRest pairs what has no partner yet by the edges it has in common with a vertex of the other circuit.
-func (al *aligner) pairRest() {
-	for again := true; again; {
-		again = false
-		for _, elems := range []bool{true, false} {
-			votes := al.votes(elems)
-			slices.SortStableFunc(votes, func(x, y vote) int { return y.n - x.n })
-			for _, v := range votes {
-				if al.m[v.a] < 0 && al.m[v.b] < 0 && al.enough(v) {
-					al.pair(v.a, v.b)
-					again = true
-				}
-			}
-		}
-	}
-}
-
-// votes counts common edges of unpaired elements, or nets, of A and of B. Paired neighbours with very many edges are
-// left out, unless nothing else is there.
-func (al *aligner) votes(elems bool) (votes []vote) {
-	for a := al.g.elems[0]; a < al.g.end[0]; a++ {
-		if al.m[a] >= 0 || al.g.isElem(a) != elems {
-			continue
-		}
-		first := len(votes)
-		for e := al.g.start[a]; e < al.g.start[a+1]; e++ {
-			n := al.m[al.g.to[e]]
-			if n < 0 || al.g.degree(n) > edgesLookedAt {
-				continue
-			}
-			for f := al.g.start[n]; f < al.g.start[n+1]; f++ {
-				b := al.g.to[f]
-				if al.m[b] >= 0 || !elems && al.g.role[e] != al.g.role[f] {
-					continue
-				}
-				if i := slices.IndexFunc(votes[first:], func(v vote) bool { return v.b == b }); i < 0 {
-					votes = append(votes, vote{a, b, 0})
-				}
-			}
-		}
-		for i := first; i < len(votes); i++ {
-			votes[i].n = al.common(a, votes[i].b)
-		}
-	}
-	return votes
-}
-
-// common counts the edges of a that b has too, between partners.
-func (al *aligner) common(a, b int32) (n int) {
-	for e := al.g.start[a]; e < al.g.start[a+1]; e++ {
-		if w := al.m[al.g.to[e]]; w >= 0 && al.hasEdge(b, w, al.g.role[e]) {
-			n++
-		}
-	}
-	return n
-}
-
-// enough: elements of one class are partners if half of their edges agree, of two models if three quarters do; nets, if
-// any do.
-func (al *aligner) enough(v vote) bool {
-	if !al.g.isElem(v.a) {
-		return v.n > 0
-	}
-	edges := max(al.g.degree(v.a), al.g.degree(v.b))
-	x, y := al.classOf(v.a), al.classOf(v.b)
-	bx, by := al.p.bases[x.base], al.p.bases[y.base]
-	switch {
-	case x.stack != y.stack || len(bx.kind.TerminalNames()) != len(by.kind.TerminalNames()) ||
-		bx.kind.IsMOS() != by.kind.IsMOS() || interchangeable(bx.kind) != interchangeable(by.kind):
-		return false
-	case x.base == y.base:
-		return 2*v.n >= edges && v.n > 0
-	}
-	return 4*v.n >= 3*edges
-}
-
-func (al *aligner) classOf(v int32) class {
-	s := al.p.side[al.g.sideOf(v)]
-	return al.p.classes[s.elemClass[al.g.elem(v)]]
 }

@@ -47,25 +47,40 @@ type cellGroup struct {
 }
 
 // newPartition starts with one cell for each class of elements and one for all nets.
-func newPartition(p *pair, g *graph, lenient bool) *partition {
+func newPartition(p *pair, g *graph) *partition {
+	return partitionBy(g, firstCells(p, g, func(class int32) int32 { return class }), len(p.classes)+1)
+}
+
+// firstCells returns the number of the cell of every vertex: what cellOf says of its class, for elements; the last for
+// nets.
+func firstCells(p *pair, g *graph, cellOf func(class int32) int32) []int32 {
+	of := make([]int32, g.end[1])
+	for side, s := range p.side {
+		for e, class := range s.elemClass {
+			of[g.elems[side]+int32(e)] = cellOf(class)
+		}
+		for v := g.nets[side]; v < g.end[side]; v++ {
+			of[v] = int32(len(p.classes))
+		}
+	}
+	return of
+}
+
+// partitionBy starts with that many cells, of the vertices with equal numbers, all of them splitters.
+func partitionBy(g *graph, of []int32, cells int) *partition {
 	n := g.end[1]
-	t := &partition{g: g, lenient: lenient, pos: make([]int32, n), cell: make([]int32, n), sum: make([]uint64, n)}
-	cells := len(p.classes) + 1
-	for i, s := range p.side {
-		of := append([]int32(nil), s.elemClass...)
-		for v := g.nets[i]; v < g.end[i]; v++ {
-			of = append(of, int32(cells-1))
-		}
-		starts, order := group(of, cells)
+	t := &partition{g: g, pos: make([]int32, n), cell: of, sum: make([]uint64, n)}
+	for side := range 2 {
+		first := g.elems[side]
+		starts, order := group(of[first:g.end[side]], cells)
 		for k, v := range order {
-			v += g.elems[i]
-			order[k], t.pos[v], t.cell[v] = v, int32(k), of[v-g.elems[i]]
+			v += first
+			order[k], t.pos[v] = v, int32(k)
 		}
-		t.order[i] = order
+		t.order[side], t.start[side], t.marked[side] = order, starts[:cells], make([]int32, cells)
+		t.size[side] = make([]int32, cells)
 		for c := range cells {
-			t.start[i] = append(t.start[i], starts[c])
-			t.size[i] = append(t.size[i], starts[c+1]-starts[c])
-			t.marked[i] = append(t.marked[i], 0)
+			t.size[side][c] = starts[c+1] - starts[c]
 		}
 	}
 	t.parent, t.queued = make([]int32, cells), make([]bool, cells)
@@ -271,39 +286,6 @@ func (t *partition) sortBySum(side int, from, to int32) {
 	}
 }
 
-// keepBack decides, in lenient mode, which groups become cells: those that are balanced, or nearly so. The others go to
-// the front, next to the vertices that were not marked.
-func (t *partition) keepBack(c int32) {
-	kept := t.groups[:0:0]
-	for i := range t.groups {
-		gr := &t.groups[i]
-		n := [2]int32{gr.to[0] - gr.from[0], gr.to[1] - gr.from[1]}
-		off := max(n[0]-n[1], n[1]-n[0])
-		gr.split = min(n[0], n[1]) > 0 && min(n[0], n[1]) >= t.nearly*off
-	}
-	for _, split := range []bool{false, true} {
-		for _, gr := range t.groups {
-			if gr.split == split {
-				kept = append(kept, gr)
-			}
-		}
-	}
-	for side := range 2 {
-		at := t.start[side][c] + t.size[side][c] - t.marked[side][c]
-		t.scratch = append(t.scratch[:0], t.order[side][at:at+t.marked[side][c]]...)
-		base := at
-		for i, gr := range kept {
-			n := copy(t.order[side][at:], t.scratch[gr.from[side]-base:gr.to[side]-base])
-			kept[i].from[side], kept[i].to[side] = at, at+int32(n)
-			at += int32(n)
-		}
-		for i := base; i < at; i++ {
-			t.pos[t.order[side][i]] = i
-		}
-	}
-	t.groups = kept
-}
-
 // newCell splits a group off the end of cell c.
 func (t *partition) newCell(c int32, gr cellGroup) {
 	id := int32(len(t.parent))
@@ -356,45 +338,4 @@ func (t *partition) noteSize(c int32) {
 	} else if t.open.on {
 		t.open.push(c, t.size[0][c]+t.size[1][c])
 	}
-}
-
-// state marks the present state, for undo.
-func (t *partition) state() int { return len(t.parent) }
-
-// undo joins all cells that were split off since state was taken.
-func (t *partition) undo(state int) {
-	for c := int32(len(t.parent)) - 1; c >= int32(state); c-- {
-		p := t.parent[c]
-		for side := range 2 {
-			for _, v := range t.members(side, c) {
-				t.cell[v] = p
-			}
-			t.work += int(t.size[side][c])
-			t.size[side][p] += t.size[side][c]
-			t.start[side], t.size[side] = t.start[side][:c], t.size[side][:c]
-			t.marked[side] = t.marked[side][:c]
-		}
-		t.parent, t.queued = t.parent[:c], t.queued[:c]
-		if t.open.on {
-			t.open.push(p, t.size[0][p]+t.size[1][p])
-		}
-	}
-	t.fresh = t.fresh[:0]
-}
-
-// individualise gives the vertices a of A and b of B, of one cell, a cell of their own.
-func (t *partition) individualise(a, b int32) {
-	t.mark(0, a, 1)
-	t.mark(1, b, 1)
-	t.splitTouched()
-}
-
-// splitBy splits all cells by the key of their vertices; key 0 leaves a vertex with those that have none.
-func (t *partition) splitBy(vertices []int32, key func(v int32) uint64) bool {
-	for _, v := range vertices {
-		if k := key(v); k != 0 {
-			t.mark(t.g.sideOf(v), v, k)
-		}
-	}
-	return t.splitTouched()
 }

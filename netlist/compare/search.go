@@ -1,6 +1,10 @@
 package compare
 
-import "context"
+import (
+	"context"
+
+	"undermetal/netlist"
+)
 
 // matching maps vertices of either circuit to the other; -1: no partner.
 type matching []int32
@@ -42,7 +46,7 @@ var workAtLeast = 100_000_000 // a variable for tests
 
 // decide looks for a mapping of all devices and nets, first one under which sizes and wells hold, then any.
 func decide(ctx context.Context, p *pair, g *graph) (outcome, error) {
-	t := newPartition(p, g, false)
+	t := newPartition(p, g)
 	s := &search{ctx: ctx, p: p, g: g, t: t, limit: workAtLeast + workPerEdge*len(g.to)}
 	if !t.balanced() || !s.refine() {
 		return outcome{}, s.err
@@ -102,10 +106,13 @@ func (s *search) find() (outcome, error) {
 	return outcome{m, false}, s.err
 }
 
-// wellsHold judges the wells under a partition of single pairs.
+// wellsHold judges the wells of all single pairs.
 func (s *search) wellsHold() bool {
 	s.t.work += len(s.g.to)
-	r := s.p.judgeWells(s.g, s.matching())
+	r := s.p.judgeWells(s.g, s.matching(), func(a, b netlist.Net) bool {
+		v, w := s.g.vertex[0][a], s.g.vertex[1][b]
+		return v >= 0 && w >= 0 && s.t.cell[v] == s.t.cell[w]
+	})
 	if r.gaveUp {
 		s.err = ErrUndecided
 	}

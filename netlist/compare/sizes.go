@@ -50,16 +50,10 @@ func (p *pair) agree(sx *side, x int32, sy *side, y int32) bool {
 
 // bySize returns a copy of bundles in order of L, then W.
 func (s *side) bySize(bundles []int32) []int32 {
-	width := func(b int32) (w float64) {
-		for _, d := range s.devices(b) {
-			w += s.c.Devices[d].W
-		}
-		return w
-	}
 	sorted := slices.Clone(bundles)
 	slices.SortStableFunc(sorted, func(x, y int32) int {
 		lx, ly := s.c.Devices[s.bundleFirst(x)].L, s.c.Devices[s.bundleFirst(y)].L
-		return cmp.Or(cmp.Compare(lx, ly), cmp.Compare(width(x), width(y)))
+		return cmp.Or(cmp.Compare(lx, ly), cmp.Compare(s.sum(s.devices(x), channelW), s.sum(s.devices(y), channelW)))
 	})
 	return sorted
 }
@@ -88,9 +82,10 @@ func (p *pair) agreeDrawn(d, e *netlist.Device) bool {
 		(!given(d.L) || !given(e.L) || p.opt.nearLength(d.L, e.L))
 }
 
-func area(d *netlist.Device) float64  { return d.Area }
-func perim(d *netlist.Device) float64 { return d.Perim }
-func value(d *netlist.Device) float64 { return d.Value }
+func channelW(d *netlist.Device) float64 { return d.W }
+func area(d *netlist.Device) float64     { return d.Area }
+func perim(d *netlist.Device) float64    { return d.Perim }
+func value(d *netlist.Device) float64    { return d.Value }
 
 func (s *side) sum(devs []int32, of func(*netlist.Device) float64) (x float64) {
 	for _, d := range devs {

@@ -24,12 +24,32 @@ func (ac *account) sizes(x, y int32) {
 			continue
 		}
 		dx, dy := a.devices(as[i]), b.devices(bs[i])
+		if len(dx) != len(dy) { // the odd ones first, if they can be told by their names
+			dx, dy = ac.p.unsharedFirst(0, dx, dy), ac.p.unsharedFirst(1, dy, dx)
+		}
 		if a.c.Devices[dx[0]].Kind.IsMOS() {
 			ac.fingerSizes(dx, dy)
 		} else {
 			ac.valueSizes(dx, dy)
 		}
 	}
+}
+
+// unsharedFirst returns devs of that side with those first whose names others, of the other side, do not have.
+func (p *pair) unsharedFirst(side int, devs, others []int32) []int32 {
+	names := map[string]bool{}
+	for _, d := range others {
+		names[p.side[1-side].c.Devices[d].Name] = true
+	}
+	sorted := slices.Clone(devs)
+	shared := func(d int32) int {
+		if names[p.side[side].c.Devices[d].Name] {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(sorted, func(x, y int32) int { return shared(x) - shared(y) })
+	return sorted
 }
 
 // size adds a line about devices of A and of B.
@@ -57,14 +77,30 @@ func (ac *account) fingerSizes(dx, dy []int32) {
 			continue
 		}
 		xs, ys := split(lot)
-		switch {
-		case len(xs) == 0 || len(ys) == 0:
-			ac.strayLot(xs, ys, dx, dy)
-		case oneByOne(xs, ys):
-			ac.oddFingers(xs, ys)
-		default:
-			ac.size(devices(xs), devices(ys), "W is %s nm against %s nm", nm(width(xs)), nm(width(ys)))
+		ac.lot(xs, ys, dx, dy)
+	}
+}
+
+// lot reports a lot that does not agree (see agreeFingers), of transistors dx and dy.
+func (ac *account) lot(xs, ys []finger, dx, dy []int32) {
+	if len(xs) == 0 || len(ys) == 0 {
+		ac.strayLot(xs, ys, dx, dy)
+		return
+	}
+	x, y := lowL(xs), lowL(ys)
+	switch {
+	case !ac.p.opt.nearLength(x[0], y[0]) || !ac.p.opt.nearLength(x[1], y[1]):
+		ac.size(devices(xs), devices(ys), "L is %s to %s nm against %s to %s nm", nm(x[0]), nm(x[1]), nm(y[0]), nm(y[1]))
+	case oneByOne(xs, ys):
+		ac.oddFingers(xs, ys)
+	case len(xs) != len(ys):
+		only := func(of []int32, among []finger) []int32 {
+			return slices.DeleteFunc(slices.Clone(of), func(d int32) bool { return !slices.Contains(devices(among), d) })
 		}
+		ac.size(only(dx, xs), only(dy, ys), "W is %s nm (%d in parallel; %s) against %s nm (%d)", nm(width(xs)), len(xs),
+			ac.terminalsOf(0, xs[0].dev), nm(width(ys)), len(ys))
+	default:
+		ac.size(devices(xs), devices(ys), "W is %s nm against %s nm", nm(width(xs)), nm(width(ys)))
 	}
 }
 

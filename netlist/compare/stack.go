@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"slices"
 
 	"undermetal/netlist"
@@ -9,7 +10,8 @@ import (
 // stack joins transistors in series to one element each, whose gates have no order.
 //
 // Two bundles of transistors are in series if they share a net that is no port and that nothing else touches, if they
-// have the same model and bulk, and if W and L agree. A ring of such bundles has no ends and is left alone.
+// have the same model and bulk, and if W and L agree. A ring of such bundles has no ends and is left alone, and so is a
+// chain along which W or L drift by more than the tolerance: its ends may not change places.
 func (p *pair) stack(s *side) {
 	inner := s.innerNets(p)
 	of := make([]int32, s.elements()) // element of each bundle
@@ -31,7 +33,7 @@ func (p *pair) stack(s *side) {
 			continue
 		}
 		chain, nets, closed := s.chain(b, inner)
-		if closed {
+		if closed || !p.alike(s, chain) {
 			for i := range chain {
 				add(chain[i : i+1])
 			}
@@ -101,6 +103,16 @@ func (p *pair) inSeries(s *side, x, y int32) bool {
 		}
 	}
 	return p.agreeBundles(s, x, s, y)
+}
+
+// alike reports whether the sizes of any two of those bundles agree: whether those of extreme L and of extreme W do.
+func (p *pair) alike(s *side, bundles []int32) bool {
+	byL := s.bySize(bundles)
+	byW := slices.SortedFunc(slices.Values(bundles), func(x, y int32) int {
+		return cmp.Compare(s.sum(s.devices(x), channelW), s.sum(s.devices(y), channelW))
+	})
+	last := len(bundles) - 1
+	return p.agreeBundles(s, byL[0], s, byL[last]) && p.agreeBundles(s, byW[0], s, byW[last])
 }
 
 // chain follows inner nets from bundle b to both ends. It returns the bundles in order and the nets between them;

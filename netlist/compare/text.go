@@ -134,8 +134,11 @@ func (p *pair) roleName(e int32, r uint8) string {
 // fullName returns the name of terminal t of a device of kind k, for texts.
 func fullName(k netlist.Kind, t int) string {
 	short := k.TerminalNames()[t]
-	long := map[string]string{"d": "drain", "g": "gate", "s": "source", "b": "bulk"}
-	if k == netlist.Bipolar {
+	var long map[string]string
+	switch {
+	case k.IsMOS(), k == netlist.JFET:
+		long = map[string]string{"d": "drain", "g": "gate", "s": "source", "b": "bulk"}
+	case k == netlist.Bipolar:
 		long = map[string]string{"c": "collector", "b": "base", "e": "emitter", "s": "substrate"}
 	}
 	if name, ok := long[short]; ok {
@@ -147,8 +150,14 @@ func fullName(k netlist.Kind, t int) string {
 // wiring lists the terminals of an element with their nets, and what these are called in the other circuit if that is
 // something else.
 func (ac *account) wiring(side int, e int32) string {
+	s := ac.p.side[side]
+	return ac.terminalsOf(side, s.bundleFirst(s.bundles(e)[0]))
+}
+
+// terminalsOf is wiring for a device.
+func (ac *account) terminalsOf(side int, dev int32) string {
 	s, other := ac.p.side[side], ac.p.side[1-side]
-	d := &s.c.Devices[s.bundleFirst(s.bundles(e)[0])]
+	d := &s.c.Devices[dev]
 	var parts []string
 	for t := range d.Kind.TerminalNames() {
 		n := d.Terminals[t]
@@ -172,8 +181,5 @@ func (p *pair) plural(side int, b *base, es []int32) string {
 	for _, e := range es {
 		p.side[side].elemDevices(e, func(int32) { n++ })
 	}
-	if b.shown == "" {
-		return fmt.Sprintf("%d %s without model", n, b.kind)
-	}
-	return fmt.Sprintf("%d %s (%s)", n, b.shown, b.kind)
+	return fmt.Sprintf("%d %s", n, b)
 }

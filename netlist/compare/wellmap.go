@@ -25,7 +25,7 @@ func (p *pair) wellNets(s *side, e int32, t int) (nets []netlist.Net) {
 // wellTie is a matched element with the nets that one of its loose terminals is on. Only transistors in parallel can
 // have several there.
 type wellTie struct {
-	elem     int32 // of A
+	elem     [2]int32 // of A, and its partner
 	terminal int
 	nets     [2][]netlist.Net
 }
@@ -42,7 +42,8 @@ func (p *pair) eachWellTie(g *graph, m matching, f func(tie wellTie)) {
 			if loose&(1<<t) == 0 {
 				continue
 			}
-			tie := wellTie{e, t, [2][]netlist.Net{p.wellNets(p.side[0], e, t), p.wellNets(p.side[1], g.elem(v), t)}}
+			tie := wellTie{[2]int32{e, g.elem(v)}, t,
+				[2][]netlist.Net{p.wellNets(p.side[0], e, t), p.wellNets(p.side[1], g.elem(v), t)}}
 			if len(tie.nets[0]) > 0 && len(tie.nets[1]) > 0 {
 				f(tie)
 			}
@@ -64,17 +65,11 @@ func (tie wellTie) pairs() (pairs []netPair, open bool) {
 	return pairs, false
 }
 
-// mapped reports whether the graph has nets a and b, and m maps one to the other.
-func (p *pair) mapped(g *graph, m matching, a, b netlist.Net) bool {
-	v := g.vertex[0][a]
-	return v >= 0 && m[v] >= 0 && m[v] == g.vertex[1][b]
-}
-
 // wellMap accepts pairs of well nets one by one, as long as they are consistent: see the rules in doc.go.
 type wellMap struct {
 	p       *pair
 	g       *graph
-	m       matching
+	mapped  func(a, b netlist.Net) bool
 	related map[netPair]bool
 	first   [2]map[netlist.Net]netlist.Net // first partner of a net
 	count   [2]map[netlist.Net]int         // number of its partners
@@ -91,7 +86,9 @@ type wellReport struct {
 
 func (r *wellReport) hold() bool { return len(r.refused) == 0 && len(r.open) == 0 }
 
-func (p *pair) judgeWells(g *graph, m matching) *wellReport {
+// judgeWells judges the wells under a mapping, which may be partial; mapped says whether it maps a net of the graph to
+// another, or still may.
+func (p *pair) judgeWells(g *graph, m matching, mapped func(a, b netlist.Net) bool) *wellReport {
 	devices := map[netPair]int{}
 	var open []wellTie
 	p.eachWellTie(g, m, func(tie wellTie) {
@@ -106,21 +103,20 @@ func (p *pair) judgeWells(g *graph, m matching) *wellReport {
 	sorted := slices.SortedFunc(maps.Keys(devices), func(x, y netPair) int {
 		return cmp.Or(devices[y]-devices[x], int(x[0]-y[0]), int(x[1]-y[1]))
 	})
-	r := &wellReport{wellMap: newWellMap(p, g, m), refused: map[netPair]bool{}}
+	r := &wellReport{wellMap: newWellMap(p, g, mapped), refused: map[netPair]bool{}}
 	for _, n := range sorted {
 		if !r.accept(n) {
 			r.refused[n] = true
 		}
 	}
-	steps := maxWellSteps
-	covered := r.cover(open, 0, &steps)
-	if covered != nil {
+	if covered, gaveUp := r.coverAll(open); covered != nil {
 		r.wellMap = *covered
 		return r
+	} else {
+		r.gaveUp = gaveUp && len(r.refused) == 0
 	}
-	r.gaveUp = steps <= 0
 	for _, tie := range open {
-		if steps = maxWellSteps; r.cover([]wellTie{tie}, 0, &steps) == nil {
+		if covered, _ := r.coverAll([]wellTie{tie}); covered == nil {
 			r.open = append(r.open, tie)
 		}
 	}
@@ -133,18 +129,67 @@ func (p *pair) judgeWells(g *graph, m matching) *wellReport {
 // maxWellSteps bounds the ways of pairing several bulks of transistors in parallel with several others.
 const maxWellSteps = 10_000
 
+// coverAll finds partners for all nets of ties, so that the sizes of transistors on a net that is not soft agree with
+// those on its partner. It returns the relation that it found, nil if there is none or if it gave up.
+func (w *wellMap) coverAll(ties []wellTie) (covered *wellMap, gaveUp bool) {
+	steps := maxWellSteps
+	covered = w.cover(ties, 0, &steps, func(w *wellMap) bool {
+		return !slices.ContainsFunc(ties, func(tie wellTie) bool { return !w.sizesFit(tie) })
+	})
+	return covered, covered == nil && steps <= 0
+}
+
+// sizesFit compares the sizes of transistors in parallel net by net, where a net and its partner have no other partner
+// among those of the tie and neither is soft. Elements whose sizes do not agree as a whole are left to others.
+func (w *wellMap) sizesFit(tie wellTie) bool {
+	a, b := w.p.side[0], w.p.side[1]
+	x, y := a.bundles(tie.elem[0]), b.bundles(tie.elem[1])
+	if len(x) > 1 || !w.p.agreeBundles(a, x[0], b, y[0]) {
+		return true
+	}
+	for _, n := range tie.nets[0] {
+		partners := slices.DeleteFunc(slices.Clone(tie.nets[1]), func(m netlist.Net) bool { return !w.related[netPair{n, m}] })
+		if len(partners) != 1 || a.soft[n] || b.soft[partners[0]] || slices.ContainsFunc(tie.nets[0],
+			func(o netlist.Net) bool { return o != n && w.related[netPair{o, partners[0]}] }) {
+			continue
+		}
+		dx, dy := a.onNet(x[0], tie.terminal, n), b.onNet(y[0], tie.terminal, partners[0])
+		if dx != nil && dy != nil && !w.p.agreeFingers(a, dx, b, dy) {
+			return false
+		}
+	}
+	return true
+}
+
+// onNet returns the transistors of a bundle that have terminal t on net n; nil if another has it on no net at all, so
+// that it may belong to them.
+func (s *side) onNet(bundle int32, t int, n netlist.Net) (devs []int32) {
+	for _, dev := range s.devices(bundle) {
+		switch s.c.Devices[dev].Terminals[t] {
+		case n:
+			devs = append(devs, dev)
+		case netlist.NoNet:
+			return nil
+		}
+	}
+	return devs
+}
+
 // cover finds partners for all nets of ties, of which the first done nets of the first one have theirs. It returns the
-// relation that it found, nil if there is none or if it has run out of steps.
-func (w *wellMap) cover(ties []wellTie, done int, steps *int) *wellMap {
+// relation that it found and that holds, nil if there is none or if it has run out of steps.
+func (w *wellMap) cover(ties []wellTie, done int, steps *int, holds func(*wellMap) bool) *wellMap {
 	if *steps--; *steps <= 0 {
 		return nil
 	}
 	if len(ties) == 0 {
-		return w
+		if holds(w) {
+			return w
+		}
+		return nil
 	}
 	nets := ties[0].nets
 	if done == len(nets[0])+len(nets[1]) {
-		return w.cover(ties[1:], 0, steps)
+		return w.cover(ties[1:], 0, steps, holds)
 	}
 	side, n := 0, done
 	if n >= len(nets[0]) {
@@ -158,13 +203,13 @@ func (w *wellMap) cover(ties []wellTie, done int, steps *int) *wellMap {
 	}
 	for _, other := range nets[1-side] {
 		if w.related[candidate(other)] {
-			return w.cover(ties, done+1, steps)
+			return w.cover(ties, done+1, steps, holds)
 		}
 	}
 	for _, other := range nets[1-side] {
 		next := w.clone()
 		if next.accept(candidate(other)) {
-			if found := next.cover(ties, done+1, steps); found != nil {
+			if found := next.cover(ties, done+1, steps, holds); found != nil {
 				return found
 			}
 		}
@@ -172,8 +217,8 @@ func (w *wellMap) cover(ties []wellTie, done int, steps *int) *wellMap {
 	return nil
 }
 
-func newWellMap(p *pair, g *graph, m matching) wellMap {
-	w := wellMap{p: p, g: g, m: m, related: map[netPair]bool{}}
+func newWellMap(p *pair, g *graph, mapped func(a, b netlist.Net) bool) wellMap {
+	w := wellMap{p: p, g: g, mapped: mapped, related: map[netPair]bool{}}
 	for i := range 2 {
 		w.first[i], w.count[i] = map[netlist.Net]netlist.Net{}, map[netlist.Net]int{}
 		w.named[i] = map[netlist.Net]netlist.Net{}
@@ -199,7 +244,7 @@ func (w *wellMap) accept(n netPair) bool {
 			return false
 		}
 	case w.g.vertex[0][n[0]] >= 0 || w.g.vertex[1][n[1]] >= 0:
-		if !w.p.mapped(w.g, w.m, n[0], n[1]) {
+		if !w.mapped(n[0], n[1]) {
 			return false
 		}
 		w.related[n] = true
@@ -250,110 +295,4 @@ func (w *wellMap) free(i int, n netlist.Net) bool {
 func (w *wellMap) oneOfSeveral(i int, n netlist.Net) bool {
 	f, ok := w.first[i][n]
 	return ok && w.p.side[1-i].soft[f] && w.count[1-i][f] > 1
-}
-
-// The well of an element, as far as it limits its partners; vertices of the graph are 0 and above.
-const (
-	anyWell   = -1 // soft, none, or several
-	namedWell = -2 // a named net that only bulks touch
-)
-
-// wellVertex returns the net that element e of that side has its loose terminals on.
-func (s *search) wellVertex(side int, e int32) int32 {
-	n := s.p.onlyWell(s.p.side[side], e)
-	switch {
-	case n == netlist.NoNet || s.p.side[side].soft[n]:
-		return anyWell
-	case s.g.vertex[side][n] < 0:
-		return namedWell
-	}
-	return s.g.vertex[side][n]
-}
-
-// onlyWell returns the one net that all loose terminals of element e are on, NoNet if there is no such net.
-func (p *pair) onlyWell(s *side, e int32) netlist.Net {
-	found := netlist.NoNet
-	loose := p.base(s, e).loose
-	for t := range 4 {
-		if loose&(1<<t) == 0 {
-			continue
-		}
-		for _, n := range p.wellNets(s, e, t) {
-			if found != netlist.NoNet && found != n {
-				return netlist.NoNet
-			}
-			found = n
-		}
-	}
-	return found
-}
-
-// wellsCannotHold proves, from the cells of an equitable partition, that no mapping satisfies the wells; false if it
-// cannot prove that.
-func (s *search) wellsCannotHold() bool {
-	several := [2]map[netlist.Net]netlist.Net{{}, {}}
-	for c := range int32(len(s.t.parent)) {
-		m := s.t.members(0, c)
-		if len(m) == 0 || !s.g.isElem(m[0]) || s.p.base(s.p.side[0], s.g.elem(m[0])).loose == 0 {
-			continue
-		}
-		if s.tooMany(c) || s.standsForTwo(c, several) {
-			return true
-		}
-	}
-	return false
-}
-
-// tooMany reports whether more elements of cell c have their bulk on some net than could have partners there.
-func (s *search) tooMany(c int32) bool {
-	var on [2]map[int32]int
-	for side := range 2 {
-		on[side] = map[int32]int{}
-		for _, v := range s.t.members(side, c) {
-			w := s.wellVertex(side, s.g.elem(v))
-			if w >= 0 {
-				w = s.t.cell[w]
-			}
-			on[side][w]++
-		}
-	}
-	for side := range 2 {
-		for w, n := range on[side] {
-			if w != anyWell && n > on[1-side][w]+on[1-side][anyWell] {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// standsForTwo reports whether all elements of cell c have their bulk on one soft net, while their partners, together
-// with those of such cells before, have it on several nets that not only bulks touch.
-func (s *search) standsForTwo(c int32, seen [2]map[netlist.Net]netlist.Net) bool {
-	for side := range 2 {
-		soft := netlist.NoNet
-		for i, v := range s.t.members(side, c) {
-			n := s.p.onlyWell(s.p.side[side], s.g.elem(v))
-			if n == netlist.NoNet || !s.p.side[side].soft[n] || i > 0 && n != soft {
-				soft = netlist.NoNet
-				break
-			}
-			soft = n
-		}
-		if soft == netlist.NoNet {
-			continue
-		}
-		other := s.p.side[1-side]
-		for _, v := range s.t.members(1-side, c) {
-			n := s.p.onlyWell(other, s.g.elem(v))
-			if n == netlist.NoNet || other.bulkOnly[n] {
-				continue
-			}
-			if f, ok := seen[side][soft]; ok && f != n {
-				return true
-			}
-			seen[side][soft] = n
-		}
-	}
-	return false
 }
