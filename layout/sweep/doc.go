@@ -8,7 +8,8 @@
 //     (axis-parallel edges never need it)
 //  3. strip.go    deals the edges out to vertical strips, which can be swept at the same time; an edge that crosses
 //     a strip's border is not cut there, what is seen of it is clipped: strips change no coordinate
-//  4. sweep.go    keeps, between two events, the intervals of one strip with their masks, holds a trapezoid open for
+//  4. order.go    sorts the edges of a strip by their lower ends
+//  5. sweep.go    keeps, between two events, the intervals of one strip with their masks, holds a trapezoid open for
 //     as long as its two borders and its mask stay the same, and tells a Sink what lies beside and above what
 //
 // Out: calls to a Sink. The trapezoids tile the strip, covered or not. No polygon boolean is ever formed: a derived

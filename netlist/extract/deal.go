@@ -16,7 +16,7 @@ import (
 )
 
 const (
-	crossed       = 16 // about how many shapes a height of a strip crosses
+	crossed       = 12 // about how many shapes a height of a strip crosses
 	leastShapes   = 500
 	stripsPerBand = 8 // how many strips a walk through the drawing deals edges to
 )

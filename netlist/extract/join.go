@@ -12,12 +12,6 @@ import (
 	"undermetal/netlist"
 )
 
-// narrowNm is the width in nm under which the part of a diffusion that a tap rule marks is taken for a misdrawn edge.
-const narrowNm = 10
-
-// butted is the share of a contact's area that each of two layers must take for the contact to join both.
-const butted = 0.25
-
 // joiner makes nets of regions.
 type joiner struct {
 	*forest
@@ -39,11 +33,6 @@ type joiner struct {
 type naming struct {
 	own    []string // the drawing's own labels, in natural order
 	placed string   // the first label of a placed cell, with its path
-}
-
-// tie is a tap: the net it is on and the well below it.
-type tie struct {
-	tap, net, well node // well 0: the substrate
 }
 
 // run makes the circuit, step by step; between them it looks whether ctx has ended.
@@ -150,118 +139,6 @@ func (j *joiner) sum() {
 	}
 }
 
-// joinShared joins the two halves of a contact that was swept in two groups: they have the same edges.
-func (j *joiner) joinShared() {
-	type key struct {
-		layer uint8
-		part  uint16
-		shape uint32
-	}
-	var whole [layout.MaxLayers][]node // by layer and number: those of shapes in one part
-	parts := map[key]node{}
-	join := func(t tagged) {
-		if t.part != 0 {
-			k := key{t.layer, t.part, t.shape}
-			if n, ok := parts[k]; ok {
-				j.union(n, t.node)
-			} else {
-				parts[k] = t.node
-			}
-			return
-		}
-		if n := int(t.shape) + 1 - len(whole[t.layer]); n > 0 {
-			whole[t.layer] = append(whole[t.layer], make([]node, n)...)
-		}
-		if n := &whole[t.layer][t.shape]; *n != 0 {
-			j.union(*n, t.node)
-		} else {
-			*n = t.node
-		}
-	}
-	for _, s := range j.strips {
-		for _, t := range s.tags {
-			t.node += s.base
-			join(t)
-		}
-		s.tags = nil
-	}
-}
-
-// joinContacts decides, for each contact, which of the conductors below it it reaches.
-func (j *joiner) joinContacts() {
-	for lo := 0; lo < len(j.covers); {
-		root := j.root[j.covers[lo].of]
-		hi := lo
-		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
-			hi++
-		}
-		if j.regionKind(root) == plug {
-			j.joinContact(root, j.covers[lo:hi])
-		}
-		lo = hi
-	}
-}
-
-// share returns part / whole to a millionth. Sums of areas round differently in other strips and at other places; what is
-// decided by a share must not.
-func share(part, whole float64) float64 { return math.Round(part/whole*1e6) / 1e6 }
-
-// reach is a layer below a contact.
-type reach struct {
-	layer layout.Layer
-	area  float64 // nm²
-	share float64 // of the contact's area
-}
-
-func (j *joiner) joinContact(contact node, covers []cover) {
-	var reaches []reach
-	area := j.pieces[contact].area
-	for _, c := range covers {
-		if c.area == 0 { // the layer on top
-			continue
-		}
-		l := j.layer(c.on)
-		i := slices.IndexFunc(reaches, func(r reach) bool { return r.layer == l })
-		if i < 0 {
-			reaches = append(reaches, reach{layer: l})
-			i = len(reaches) - 1
-		}
-		reaches[i].area += c.area
-	}
-	for i := range reaches {
-		reaches[i].share = share(reaches[i].area, area)
-	}
-	slices.SortFunc(reaches, func(a, b reach) int {
-		return cmp.Or(cmp.Compare(b.share, a.share), cmp.Compare(a.layer, b.layer))
-	})
-	take := uint64(0)
-	for i, r := range reaches {
-		if i == 0 || r.share >= butted && reaches[0].share >= butted {
-			take |= 1 << r.layer
-		}
-	}
-	if len(reaches) > 1 {
-		j.warnContact(contact, reaches, take)
-	}
-	for _, c := range covers {
-		if c.area == 0 || take>>j.layer(c.on)&1 != 0 {
-			j.union(c.of, c.on)
-		}
-	}
-}
-
-func (j *joiner) warnContact(contact node, reaches []reach, take uint64) {
-	names := func(l layout.Layer) string { return j.plan.st.Layers[l].Name }
-	a, b := reaches[0], reaches[1]
-	if take>>b.layer&1 != 0 {
-		j.warn("butted-contact", contact, "contact joins %s (%.0f %% of its area) and %s (%.0f %%)",
-			names(a.layer), 100*a.share, names(b.layer), 100*b.share)
-		return
-	}
-	j.warn("half-landed-contact", contact, "contact lies on %s with %.0f %% of its area and on %s with %.0f %%; taken to reach %s only",
-		names(a.layer), 100*a.share, names(b.layer), 100*b.share, names(a.layer))
-}
-
 // nameNets gives the labels to the nets that they lie on.
 func (j *joiner) nameNets() {
 	j.names = make([]*naming, len(j.parent))
@@ -305,51 +182,6 @@ func naturalOrder(a, b string) int {
 	return 0
 }
 
-// joinTaps joins wells and substrate to the nets that tap them, unless that would short two labelled nets.
-func (j *joiner) joinTaps() {
-	byWell := map[node][]tie{}
-	var wells []node
-	j.ties = j.taps()
-	for _, t := range j.ties {
-		w := j.wellRoot(t.well)
-		if byWell[w] == nil {
-			wells = append(wells, w)
-		}
-		byWell[w] = append(byWell[w], t)
-	}
-	slices.SortFunc(wells, func(a, b node) int { return j.byPlace(a, b) })
-	j.softTies = map[node][]tie{}
-	for _, w := range wells {
-		ties := byWell[w]
-		var names []string
-		if nm := j.names[j.find(w)]; nm != nil {
-			names = append(names, nm.own...)
-		}
-		for _, t := range ties {
-			if nm := j.names[j.find(t.net)]; nm != nil {
-				for _, s := range nm.own[:min(1, len(nm.own))] {
-					if !slices.Contains(names, s) {
-						names = append(names, s)
-					}
-				}
-			}
-		}
-		if len(names) > 1 {
-			j.softTies[w] = ties
-			what := "the substrate"
-			if w != j.substrate {
-				what = j.layerOf(w)
-			}
-			j.warn("soft-tie", ties[0].tap, "taps tie %s to %s; they stay separate nets, each device's bulk is that of the nearest tap",
-				what, listNames(names))
-			continue
-		}
-		for _, t := range ties {
-			j.unionNamed(w, t.net)
-		}
-	}
-}
-
 // unionNamed joins two nets and what the labels say of them, so that the next well sees it.
 func (j *joiner) unionNamed(a, b node) {
 	a, b = j.find(a), j.find(b)
@@ -387,77 +219,6 @@ func listNames(names []string) string {
 		}
 	}
 	return out
-}
-
-func (j *joiner) wellRoot(w node) node {
-	if w == 0 {
-		return j.substrate
-	}
-	return j.root[w]
-}
-
-// taps returns the ties in the order of place, without those that are too narrow to be drawn on purpose.
-func (j *joiner) taps() []tie {
-	var ties []tie
-	for lo := 0; lo < len(j.covers); {
-		root := j.root[j.covers[lo].of]
-		hi := lo
-		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
-			hi++
-		}
-		covers := j.covers[lo:hi]
-		lo = hi
-		if j.regionKind(root) != tap {
-			continue
-		}
-		t := tie{tap: root}
-		var ok bool
-		t.net, t.well, ok = j.below(covers)
-		if !ok {
-			continue
-		}
-		if w := j.width(root); w < narrowNm-touchNm {
-			j.warn("narrow-tap", root, "a tap's conditions hold on a strip of %s only %.0f nm wide; taken for a misdrawn edge", j.layerOf(root), w)
-			continue
-		}
-		ties = append(ties, t)
-	}
-	slices.SortFunc(ties, func(a, b tie) int { return j.byPlace(a.tap, b.tap) })
-	return ties
-}
-
-// below returns the diffusion of a tap or diode and the well that most of it lies in, the first by place of several; 0
-// is the substrate. ok is false where nothing of it lies where it should.
-func (j *joiner) below(covers []cover) (body, in node, ok bool) {
-	area := map[node]float64{}
-	total := 0.0
-	for _, c := range covers {
-		if c.area == 0 {
-			body = j.root[c.on]
-		} else {
-			area[j.root[c.on]] += c.area
-			total += c.area
-		}
-	}
-	best := -1.0
-	for n, a := range area {
-		if s := share(a, total); s > best || s == best && j.byPlace(n, in) < 0 {
-			best, in = s, n
-		}
-	}
-	return body, in, body != 0 && total > 0
-}
-
-// width returns the width in nm of the rectangle that has the area and the perimeter of a region, the square's side
-// where the region is rounder than that. For a strip this is its width, however it bends.
-func (j *joiner) width(n node) float64 {
-	p := &j.pieces[n]
-	half := p.perimeter / 2
-	d := half*half - 4*p.area // the sides w are the roots of w² - half·w + area
-	if d < 0 {
-		return math.Sqrt(p.area)
-	}
-	return (half - math.Sqrt(d)) / 2
 }
 
 // findLowest finds the place of each net.
