@@ -83,7 +83,7 @@ type NetInfo struct {
 	Labels []string   // all labels, where there are more than one
 	Open   bool       // reaches the rim of the traced area
 	Layer  string     // of the place At
-	At     geom.Point // a place on the net: the lowest, then leftmost corner of its lowest shape
+	At     geom.Point // a place on the net: the lowest, then leftmost corner on any conductor
 	Global bool       // one net with the global nets of this name in all circuits; that called 0 is ground
 }
 

@@ -39,10 +39,11 @@ func (c cover) same(d cover) bool {
 
 // tagged says that an edge of a contact, of a part of its shape, begins on a region.
 type tagged struct {
-	layer uint8
-	part  uint16
-	shape uint32 // its number on the layer, from 1
-	node  node
+	layer  uint8
+	landed bool // node is the conductor that the contact is on, and stands for it
+	part   uint16
+	shape  uint32 // its number on the layer, from 1
+	node   node
 }
 
 // found says which node lies at a probe.
@@ -352,7 +353,7 @@ func touches(iv *sweep.Interval, x float64, y0, y1 int) (lo, hi float64, ok bool
 
 func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {
 	s := c.settle(iv)
-	c.tags = append(c.tags, tagged{e.Layer, e.Part, e.Tag, s.nodes[c.group.plugOf[e.Layer]]})
+	c.tags = append(c.tags, tagged{layer: e.Layer, part: e.Part, shape: e.Tag, node: s.nodes[c.group.plugOf[e.Layer]]})
 }
 
 func (c *collector) Found(iv *sweep.Interval, id int32) {

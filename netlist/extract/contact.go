@@ -11,40 +11,53 @@ import (
 // butted is the share of a contact's area that each of two layers must take for the contact to join both.
 const butted = 0.25
 
-// joinShared joins the two halves of a contact that was swept in two groups: they have the same edges.
+// shared knows the contacts that were swept in several groups by their shapes.
+type shared struct {
+	whole [layout.MaxLayers][]node // by layer and number of shape: those in one part
+	parts map[[3]uint32]node       // by layer, number of shape, part: the others
+}
+
+// node returns where the first node that was met for a tag is kept.
+func (s *shared) node(t tagged, f func(n *node)) {
+	if t.part != 0 {
+		k := [3]uint32{uint32(t.layer), t.shape, uint32(t.part)}
+		n := s.parts[k]
+		f(&n)
+		s.parts[k] = n
+		return
+	}
+	whole := &s.whole[t.layer]
+	if n := int(t.shape) + 1 - len(*whole); n > 0 {
+		*whole = append(*whole, make([]node, n)...)
+	}
+	f(&(*whole)[t.shape])
+}
+
+// joinShared makes the parts of a contact in several groups one region. joinLanded, later, joins the nets of what stands for
+// a contact already.
 func (j *joiner) joinShared() {
-	type key struct {
-		layer uint8
-		part  uint16
-		shape uint32
-	}
-	var whole [layout.MaxLayers][]node // by layer and number: those of shapes in one part
-	parts := map[key]node{}
-	join := func(t tagged) {
-		if t.part != 0 {
-			k := key{t.layer, t.part, t.shape}
-			if n, ok := parts[k]; ok {
-				j.union(n, t.node)
-			} else {
-				parts[k] = t.node
-			}
-			return
-		}
-		if n := int(t.shape) + 1 - len(whole[t.layer]); n > 0 {
-			whole[t.layer] = append(whole[t.layer], make([]node, n)...)
-		}
-		if n := &whole[t.layer][t.shape]; *n != 0 {
-			j.union(*n, t.node)
-		} else {
-			*n = t.node
-		}
-	}
+	j.shared = &shared{parts: map[[3]uint32]node{}}
+	j.eachTag(false)
+}
+
+func (j *joiner) joinLanded() {
+	j.eachTag(true)
+	j.shared, j.strips = nil, nil
+}
+
+func (j *joiner) eachTag(landed bool) {
 	for _, s := range j.strips {
 		for _, t := range s.tags {
-			t.node += s.base
-			join(t)
+			if t.landed == landed {
+				j.shared.node(t, func(first *node) {
+					if *first == 0 {
+						*first = t.node + s.base
+					} else {
+						j.union(*first, t.node+s.base)
+					}
+				})
+			}
 		}
-		s.tags = nil
 	}
 }
 

@@ -16,7 +16,8 @@ import (
 type joiner struct {
 	*forest
 	strips    []*swept // until their records are gathered
-	covers    []cover  // by region
+	shared    *shared
+	covers    []cover // by region
 	found     []found
 	plan      *plan
 	labels    []label
@@ -44,7 +45,7 @@ func (j *joiner) run(ctx context.Context, name string, flat *layout.Flat) (*Resu
 		}
 	}
 	var res *Result
-	for _, step := range []func(){j.sum, j.joinShared, j.findRoots, j.joinContacts, j.nameNets, j.joinTaps,
+	for _, step := range []func(){j.sum, j.joinShared, j.findRoots, j.joinLanded, j.joinContacts, j.nameNets, j.joinTaps,
 		j.nameNets, // again: taps have made some nets one
 		j.findLowest, func() { res = j.circuit(name, flat) }} {
 		if err := ctx.Err(); err != nil {
@@ -89,7 +90,6 @@ func (j *joiner) findRoots() {
 			j.found = append(j.found, found{p.probe, p.node + s.base})
 		}
 	}
-	j.strips = nil
 }
 
 // byRoot brings the records of each region together, in the order of regions, and keeps their order otherwise. visit is
@@ -221,12 +221,12 @@ func listNames(names []string) string {
 	return out
 }
 
-// findLowest finds the place of each net.
+// findLowest finds the place of each net: on a conductor, since contacts have nothing to point at but these.
 func (j *joiner) findLowest() {
 	j.lowest = make([]node, len(j.parent))
 	for i := node(1); int(i) < len(j.parent); i++ {
-		if i == j.substrate {
-			continue
+		if i == j.substrate || j.regionKind(i) == plug {
+			continue // what stands for a contact may be its conductor already
 		}
 		r := j.find(i)
 		if n := j.lowest[r]; n == 0 || j.byPlace(i, n) < 0 {

@@ -28,6 +28,7 @@ type region struct {
 	rule      int          // of a tap or diode: its index in the stack
 	on        []int        // regions of which the first that is there counts as lying below
 	with      []int        // regions that are noted as well where they are there
+	direct    bool         // of a contact: all that it can reach in this group is one conductor, without a choice
 	tracedBit uint64       // the mask bit of the layer's traced area, 0 if it has none
 }
 
@@ -237,6 +238,7 @@ func (p *plan) plugs(g *group) {
 				}
 			}
 		}
+		r.direct = len(r.on)+len(r.with) == 1 && (len(r.with) == 1 || len(layer.Joins) == 2)
 		if len(r.on)+len(r.with) > 0 {
 			g.add(r)
 		}

@@ -457,7 +457,7 @@ func (o *oracle) corner(squares []spot) geom.Point {
 	return geom.Point{X: s.x * o.pitch, Y: s.y * o.pitch}
 }
 
-// place is where a net has its lowest, then leftmost corner; that of no two nets is equal.
+// place is where a net has its lowest, then leftmost corner on a conductor; that of no two nets is equal.
 type place struct {
 	layer string
 	at    geom.Point
@@ -468,7 +468,7 @@ func (o *oracle) lowest() map[netKey]place {
 	names := []string{"diffusion", "poly", "nwell", "pplus", "photo", "contact", "metal1", "via1", "metal2"}
 	out := map[netKey]place{}
 	for l := range layerCount { // of equal corners that of the first layer counts
-		if o.conductors[l] == nil {
+		if o.conductors[l] == nil || l == contact || l == via1 { // a contact is no place of a net
 			continue
 		}
 		for i, squares := range o.conductors[l].squares {

@@ -20,18 +20,33 @@ type swept struct {
 
 // squeeze makes swept of what a collector has heard. Its memory is used again.
 type squeeze struct {
-	to []node // by node: its number afterwards
+	to []node // by node: its number afterwards, 0 for those that are gone
+	on []node // by node: the conductor that a contact which is gone is on
 }
 
 func (q *squeeze) run(c *collector) *swept {
 	s := &swept{clip: c.clip}
+	for n := node(1); int(n) < len(c.parent); n++ {
+		if r := c.find(n); r != n {
+			c.gather(r, n)
+		}
+	}
+	covers := q.covers(c)
+	q.landed(c, covers)
 	q.number(c, s)
+	for _, v := range covers {
+		if q.to[v.of] != 0 {
+			v.of, v.on = q.to[v.of], q.to[v.on]
+			s.covers = append(s.covers, v)
+		}
+	}
+	s.covers = slices.Clip(s.covers)
+	s.tags = q.tags(c)
 	s.spans = slices.Clone(c.spans)
 	for i := range s.spans {
 		p := &s.spans[i]
 		p.channel, p.diffusion = q.to[p.channel], q.to[p.diffusion]
 	}
-	s.covers, s.tags = q.covers(c), q.tags(c)
 	s.found = slices.Clone(c.found)
 	for i := range s.found {
 		s.found[i].node = q.to[s.found[i].node]
@@ -40,26 +55,53 @@ func (q *squeeze) run(c *collector) *swept {
 	return s
 }
 
-// number gives new numbers to the roots, in their order, and adds up what their pieces are.
+// landed finds the contacts that lie within the strip on one piece of the one conductor that they can reach in this
+// group: nothing about them is left to decide, and their conductor can stand for them.
+func (q *squeeze) landed(c *collector, covers []cover) {
+	q.on = slices.Grow(q.on[:0], len(c.parent))[:len(c.parent)]
+	clear(q.on)
+	for lo := 0; lo < len(covers); {
+		hi, of := lo, covers[lo].of
+		for hi < len(covers) && covers[hi].of == of {
+			hi++
+		}
+		if c.group.regions[c.pieces[of].region].direct && covers[lo].on == covers[hi-1].on { // they are in order
+			q.on[of] = covers[lo].on
+		}
+		lo = hi
+	}
+	for _, rims := range [][]rim{c.left, c.right} {
+		for _, r := range rims {
+			for _, n := range r.nodes {
+				if n != 0 {
+					q.on[c.find(n)] = 0
+				}
+			}
+		}
+	}
+}
+
+// number gives new numbers to the roots that stay, in their order.
 func (q *squeeze) number(c *collector, s *swept) {
 	q.to = slices.Grow(q.to[:0], len(c.parent))[:len(c.parent)]
 	q.to[0] = 0
-	roots := node(1)
+	count := node(1)
 	for n := node(1); int(n) < len(c.parent); n++ {
-		r := c.find(n)
-		if r == n {
-			q.to[n] = roots
-			roots++
-			continue
+		switch r := c.find(n); {
+		case r != n:
+			q.to[n] = q.to[r] // the root is the oldest
+		case q.on[n] != 0:
+			q.to[n] = 0
+		default:
+			q.to[n] = count
+			count++
 		}
-		q.to[n] = q.to[r] // the root is the oldest
-		c.gather(r, n)
 	}
-	s.pieces = make([]piece, roots)
-	for n := 1; n < len(c.parent); n++ {
-		if c.parent[n] == node(n) {
-			s.pieces[q.to[n]] = c.pieces[n]
-			s.pieces[q.to[n]].group = c.group.index
+	s.pieces = make([]piece, count)
+	for n, to := range q.to {
+		if to != 0 && c.parent[n] == node(n) {
+			s.pieces[to] = c.pieces[n]
+			s.pieces[to].group = c.group.index
 		}
 	}
 }
@@ -93,10 +135,11 @@ func (q *squeeze) rims(rims []rim) []rim {
 	return kept
 }
 
+// covers returns what the collector has heard of covers, by root, one record for each pair of regions and mask.
 func (q *squeeze) covers(c *collector) []cover {
 	for i := range c.covers {
 		v := &c.covers[i]
-		v.of, v.on = q.to[v.of], q.to[v.on]
+		v.of, v.on = c.find(v.of), c.find(v.on)
 	}
 	slices.SortFunc(c.covers, func(a, b cover) int {
 		return cmp.Or(cmp.Compare(a.of, b.of), cmp.Compare(a.on, b.on), cmp.Compare(a.mask, b.mask), cmp.Compare(a.area, b.area))
@@ -109,12 +152,18 @@ func (q *squeeze) covers(c *collector) []cover {
 			kept = append(kept, v)
 		}
 	}
-	return slices.Clone(kept)
+	return kept
 }
 
 func (q *squeeze) tags(c *collector) []tagged {
 	for i := range c.tags {
-		c.tags[i].node = q.to[c.tags[i].node]
+		t := &c.tags[i]
+		root := c.find(t.node)
+		if on := q.on[root]; on != 0 {
+			t.node, t.landed = q.to[on], true
+		} else {
+			t.node = q.to[root]
+		}
 	}
 	slices.SortFunc(c.tags, func(a, b tagged) int {
 		return cmp.Or(cmp.Compare(a.layer, b.layer), cmp.Compare(a.shape, b.shape), cmp.Compare(a.part, b.part), cmp.Compare(a.node, b.node))
