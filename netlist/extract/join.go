@@ -73,6 +73,9 @@ func (j *joiner) findRoots() {
 			}
 		}
 	})
+	for _, s := range j.strips {
+		s.covers = nil
+	}
 	j.spans = byRoot(j.root, func(tell func(node, span)) {
 		for _, s := range j.spans {
 			tell(s.channel, s)
@@ -89,6 +92,7 @@ func (j *joiner) findRoots() {
 		for _, p := range s.found {
 			j.found = append(j.found, found{p.probe, p.node + s.base})
 		}
+		s.spans, s.found = nil, nil
 	}
 }
 
