@@ -57,10 +57,16 @@ func (rd *reader) join(b *build) error {
 		}
 	}
 	c.Nets = kept
+	renumber(c, func(n netlist.Net) netlist.Net { return number[find(n)] })
+	return nil
+}
+
+// renumber gives each net that a circuit's ports, devices and instances refer to the number that to says.
+func renumber(c *netlist.Circuit, to func(netlist.Net) netlist.Net) {
 	apply := func(nets []netlist.Net) {
 		for i, n := range nets {
 			if n != netlist.NoNet {
-				nets[i] = number[find(n)]
+				nets[i] = to(n)
 			}
 		}
 	}
@@ -71,5 +77,4 @@ func (rd *reader) join(b *build) error {
 	for i := range c.Instances {
 		apply(c.Instances[i].Nets)
 	}
-	return nil
 }

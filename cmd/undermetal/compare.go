@@ -81,7 +81,7 @@ func parseTolerance(s string, opt *compare.Options) error {
 	unit = s[len(number):]
 	v, err := strconv.ParseFloat(number, 64)
 	if err != nil || v < 0 || unit != "nm" && unit != "%" {
-		return usagef("--tolerance %s: write a length or a share, such as 1nm or 1%%", s)
+		return usagef("--tolerance %s: write a length or a share that is not negative, such as 1nm or 1%%", s)
 	}
 	opt.ToleranceNm, opt.ToleranceRel = 0, 0
 	if unit == "nm" {
@@ -95,10 +95,10 @@ func parseTolerance(s string, opt *compare.Options) error {
 func printCompare(w io.Writer, res *compare.Result) error {
 	p := &printer{w: w}
 	if res.Same {
-		p.f("the same circuit: %d devices matched\n", res.Matched)
+		p.f("the same circuit: %s matched\n", counted(res.Matched, "device"))
 		return p.err
 	}
-	p.f("not the same circuit: %d devices matched, %d differences\n", res.Matched, len(res.Differences))
+	p.f("not the same circuit: %s matched, %s\n", counted(res.Matched, "device"), counted(len(res.Differences), "difference"))
 	for _, d := range res.Differences {
 		p.f("  %s\n", d.Text)
 	}

@@ -29,7 +29,7 @@ found and writes the SPICE netlist beside them. The drawing is made up: the imag
 		Example: "  undermetal demo\n  undermetal demo /tmp/kiln --force",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("undermetal demo wants one folder at most, got %d arguments", len(args))
+				return usagef("undermetal demo wants one folder at most, got %d\n    undermetal demo --help shows an example", len(args))
 			}
 			return nil
 		},
@@ -45,13 +45,18 @@ found and writes the SPICE netlist beside them. The drawing is made up: the imag
 	return c
 }
 
-func doDemo(c *cobra.Command, dir string, force bool) error {
+func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	drawn, stackFile, netlistFile := filepath.Join(dir, "kiln.gds"), filepath.Join(dir, "kiln.stack.toml"), filepath.Join(dir, "kiln.sp")
-	if !force {
-		for _, f := range []string{drawn, stackFile, netlistFile} {
-			if _, err := os.Lstat(f); !errors.Is(err, os.ErrNotExist) {
-				return fmt.Errorf("%s is there already\n    give another folder, or --force to overwrite it", f)
-			}
+	for _, f := range []string{drawn, stackFile, netlistFile} {
+		switch _, there := os.Lstat(f); {
+		case errors.Is(there, os.ErrNotExist):
+			defer func() { // what was written goes with what could not be
+				if err != nil {
+					os.Remove(f)
+				}
+			}()
+		case !force:
+			return fmt.Errorf("%s is there already\n    give another folder, or --force to overwrite it", f)
 		}
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {

@@ -50,7 +50,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 		}
 	}
 	if f.spice != "" && f.spice == f.json {
-		return usagef("--spice and --json name the same file %s", f.spice)
+		return usagef("--spice and --json name the same file %s\n    give each its own", f.spice)
 	}
 	if f.spice == "" && (f.ground != "" || f.models) {
 		return usagef("--ground and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")

@@ -84,6 +84,9 @@ func inputError(name string, err error) error {
 	if errors.As(err, &p) {
 		err = p.Err
 	}
+	if errors.Is(err, os.ErrNotExist) {
+		return fmt.Errorf("%s: %w\n    check the name and the folder", name, err)
+	}
 	return fmt.Errorf("%s: %w", name, err)
 }
 
@@ -113,7 +116,7 @@ func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, 
 		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a drawing (GDSII)", in.name)
 	}
 	if stackName == "" {
-		return nil, usagef("%s is a drawing: --stack FILE says what its layers are\n    built in: %s", in.name, strings.Join(stack.Builtins(), ", "))
+		return nil, usagef("%s is a drawing: --stack FILE says what its layers are\n    built in: %s", in.name, stack.BuiltinPattern)
 	}
 	st, err := stack.Load(stackName)
 	if err != nil {

@@ -101,6 +101,17 @@ Exit status: 0 done, 1 the work failed or the circuits differ, 2 the call was wr
 	})
 	root.AddCommand(newExtract(), newCompare(), newDemo(), newVersion())
 	root.InitDefaultCompletionCmd()
+	for _, c := range root.Commands() {
+		if c.Name() == "completion" {
+			c.Args = func(_ *cobra.Command, args []string) error {
+				if len(args) > 0 {
+					return usagef("there is no completion for a shell called %q\n    give bash, zsh, fish or powershell", args[0])
+				}
+				return nil
+			}
+			c.RunE = func(c *cobra.Command, _ []string) error { return c.Help() } // without it Args is not asked
+		}
+	}
 	return root
 }
 
@@ -108,7 +119,7 @@ Exit status: 0 done, 1 the work failed or the circuits differ, 2 the call was wr
 func exactly(n int, what string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) != n {
-			return usagef("%s wants %s, got %d arguments\n    %s --help shows an example", c.CommandPath(), what, len(args), c.CommandPath())
+			return usagef("%s wants %s, got %s\n    %s --help shows an example", c.CommandPath(), what, counted(len(args), "argument"), c.CommandPath())
 		}
 		return nil
 	}

@@ -40,22 +40,34 @@ func writeTo(c *cobra.Command, name string, write func(io.Writer) error) error {
 func writeThrough(name string, write func(io.Writer) error) error {
 	f, err := os.OpenFile(name, os.O_WRONLY, 0)
 	if err != nil {
-		return fmt.Errorf("%s: cannot write there: %w", name, err)
+		return outputError(name, err)
 	}
-	return errors.Join(write(f), f.Close())
+	if err := errors.Join(write(f), f.Close()); err != nil {
+		return outputError(name, err)
+	}
+	return nil
+}
+
+// outputError says which of the caller's files could not be written, and why, without the name of a file beside it.
+func outputError(name string, err error) error {
+	var p *os.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
+	return fmt.Errorf("%s: cannot write there: %w\n    give a file in a folder that exists and has room, or - for standard output", name, err)
 }
 
 func writeBeside(c *cobra.Command, name string, mode os.FileMode, write func(io.Writer) error) (err error) {
 	temp := filepath.Join(filepath.Dir(name), fmt.Sprintf(".%s.%d", filepath.Base(name), os.Getpid()))
 	f, err := os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
-		return fmt.Errorf("%s: cannot write there: %w", name, err)
+		return outputError(name, err)
 	}
 	defer func() {
 		if err != nil {
 			f.Close()
 			os.Remove(temp)
-			err = fmt.Errorf("%s: %w", name, err)
+			err = outputError(name, err)
 		}
 	}()
 	for _, step := range []func() error{func() error { return write(f) }, f.Sync, f.Close, c.Context().Err} {

@@ -6,7 +6,9 @@ import (
 	"errors"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 )
 
@@ -74,6 +76,44 @@ func TestInterrupt(t *testing.T) {
 
 // TestInterruptWhileWriting: a signal that comes while a file is written leaves the old file and nothing beside it; one
 // that comes while a file is read ends the reading.
+// countdown is a context that ends after it was asked some times.
+type countdown struct {
+	context.Context
+	left *atomic.Int64
+}
+
+func (c countdown) Err() error {
+	if c.left.Add(-1) < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+// TestInterruptedDemo: wherever a demo is interrupted, it leaves all of its files or none, so that the next can begin.
+func TestInterruptedDemo(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for n := int64(0); ; n++ {
+		left := new(atomic.Int64)
+		left.Store(n)
+		var out bytes.Buffer
+		status := runContext(countdown{t.Context(), left}, []string{"demo", "d"}, &out, &out)
+		files, _ := filepath.Glob("d/*")
+		hidden, _ := filepath.Glob("d/.*")
+		if status == exitDone {
+			if len(files) != 3 || len(hidden) != 0 {
+				t.Errorf("done: %v %v", files, hidden)
+			}
+			if n < 5 {
+				t.Errorf("the context was asked %d times only", n)
+			}
+			return
+		}
+		if len(files)+len(hidden) != 0 {
+			t.Fatalf("ended at the %d-th look: %v %v are left\n%s", n, files, hidden, out.String())
+		}
+	}
+}
+
 func TestInterruptWhileWriting(t *testing.T) {
 	t.Chdir(t.TempDir())
 	if err := os.WriteFile("x.sp", []byte("old"), 0o600); err != nil {

@@ -142,6 +142,13 @@ pplus -200 -9200 1200 -7800
 contact 400 -8600 600 -8400
 metal1 300 -8700 700 -8300
 label metal1 500 -8500 FAR`, "M1 D G S NEAR nfet W=1u L=0.4u", []string{"soft-tie"}},
+	{"soft tie: the nearest tap is a long rail that begins far away", stripDrawing + `
+diffusion 1500 -20000 1700 1000
+pplus 1450 -20000 1750 1050
+label diffusion 1600 500 NEAR
+diffusion -5000 0 -4000 1000
+pplus -5100 -100 -3900 1100
+label diffusion -4500 500 FAR`, "M1 D G S NEAR nfet W=1u L=0.4u", []string{"soft-tie"}},
 	{"soft tie seen through a net that another well has named", `
 nwell 0 0 5000 5000
 diffusion 1000 1000 2000 2000
@@ -171,13 +178,21 @@ poly 0 0 1000 1000
 label diffusion -1500 500 A
 label diffusion 2500 500 B
 label diffusion 500 2500 C
-label poly 500 500 G`, "M1 A G B sub nfet W=1u L=0.666666u\nM2 A G C sub nfet W=1u L=0.666666u\nM3 B G C sub nfet W=1u L=0.666666u",
+label poly 500 500 G`, "M1 A G B sub nfet W=1u L=0.666666u AS=1p AD=1p PS=2.5u PD=2.5u\nM2 A G C sub nfet W=1u L=0.666666u AS=1p AD=1p PS=2.5u PD=2.5u\nM3 B G C sub nfet W=1u L=0.666666u AS=1p AD=1p PS=2.5u PD=2.5u", // half of 2 µm² and of 5 µm: each arm is in two devices
 		[]string{"bulk-unknown", "three-way-channel"}},
 	{"equal labels apart stay apart", `
 metal1 0 0 1000 1000
 label metal1 500 500 A
 metal1 2000 0 3000 1000
 label metal1 2500 500 A`, "ports A A#2", []string{"equal-labels"}},
+	{"a label that is called like the second of two equal ones keeps its name", `
+metal1 0 0 1000 1000
+label metal1 500 500 A
+metal1 2000 0 3000 1000
+label metal1 2500 500 A
+metal1 4000 0 5000 1000
+label metal1 4500 500 A#2`, "ports A A#2 A#3", []string{"equal-labels"}},
+	{"a label beyond the frame lies on nothing", stripDrawing + "label metal1 4294967796 400 WRAP", "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown", "label-on-nothing"}},
 	{"two names on one net are both kept", `
 metal1 0 0 1000 1000
 label metal1 500 500 A<10>
@@ -257,10 +272,14 @@ func checkNetlist(t *testing.T, c *netlist.Circuit, text string) {
 	for i := range c.Devices { // names, which compare leaves out, and junctions where the netlist gives them
 		a, b := &c.Devices[i], &want.Devices[res.Devices[i]]
 		names := func(c *netlist.Circuit, d *netlist.Device) []string {
-			return []string{c.Nets[d.Terminals[0]].Name, c.Nets[d.Terminals[1]].Name, c.Nets[d.Terminals[2]].Name}
+			var list []string
+			for k := range min(3, len(d.Kind.TerminalNames())) { // of a transistor without the bulk
+				list = append(list, c.Nets[d.Terminals[k]].Name)
+			}
+			return list
 		}
 		x, y := names(c, a), names(want, b)
-		turned := x[0] != y[0]
+		turned := a.Kind.IsMOS() && x[0] != y[0]
 		if turned {
 			y[0], y[2] = y[2], y[0]
 		}
@@ -280,21 +299,73 @@ func checkNetlist(t *testing.T, c *netlist.Circuit, text string) {
 	}
 }
 
+// TestDiodes: a diode's other end is the net of the nearest tap, too, where two nets tie the substrate.
+func TestDiodes(t *testing.T) {
+	res := extractWith(t, ruleStack+`
+[[layer]]
+name = "dio"
+role = "mark"
+[[diode]]
+model = "dn"
+type  = "n"
+where = ["dio"]
+to    = "substrate"
+`, `
+diffusion 0 0 1000 1000
+dio 0 0 1000 1000
+label diffusion 500 500 K
+diffusion 2000 0 3000 1000
+pplus 1900 -100 3100 1100
+label diffusion 2500 500 VSS
+diffusion 9000 0 10000 1000
+pplus 8900 -100 10100 1100
+label diffusion 9500 500 OTHER`)
+	checkNetlist(t, res.Circuit, "D1 VSS K dn AREA=1p PJ=4u\nports K OTHER VSS")
+	d := &res.Circuit.Devices[0]
+	if name := res.Circuit.Nets[d.Terminals[netlist.Anode]].Name; name != "VSS" || res.Questions[0] != "soft-tie" {
+		t.Errorf("the anode is %s, its question %q", name, res.Questions[0])
+	}
+}
+
+// TestSliverOfDiffusion: the diffusion that lies under most of a channel decides, not a sliver of the other.
+func TestSliverOfDiffusion(t *testing.T) {
+	res := extractWith(t, `
+[[layer]]
+name = "ndiff"
+role = "diffusion"
+[[layer]]
+name = "pdiff"
+role = "diffusion"
+[[layer]]
+name = "poly"
+role = "gate"
+[[mos]]
+model = "nfet"
+type  = "n"
+diffusion = "ndiff"
+bulk  = "unknown"
+[[mos]]
+model = "pfet"
+type  = "p"
+diffusion = "pdiff"
+bulk  = "unknown"
+`, `
+pdiff 0 0 1000 3000
+ndiff 990 1300 1000 1700
+poly -400 1300 1400 1700
+label pdiff 500 100 a
+label poly 0 1500 g
+label pdiff 500 2900 b`)
+	checkNetlist(t, res.Circuit, "M1 a g b bulk pfet W=1u L=0.4u")
+}
+
 // TestRuleNotUsed: a rule of which no device is made is not passed over in silence.
 func TestRuleNotUsed(t *testing.T) {
-	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack+`
+	res := extractWith(t, ruleStack+`
 [[resistor]]
 model = "rpoly"
 body  = "poly"
-`))
-	if err != nil {
-		t.Fatal(err)
-	}
-	lib := drawText(t, st, stripDrawing)
-	res, err := extract.Run(context.Background(), lib, lib.Cells[0], st, extract.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+`, stripDrawing)
 	if !slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool {
 		return w.Code == "rule-not-used" && strings.HasPrefix(w.Text, "of the stack's 1 [[resistor]] and 0 [[capacitor]] rules no device is made")
 	}) {
@@ -304,7 +375,12 @@ body  = "poly"
 
 func extractText(t *testing.T, drawing string) *extract.Result {
 	t.Helper()
-	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
+	return extractWith(t, ruleStack, drawing)
+}
+
+func extractWith(t *testing.T, process, drawing string) *extract.Result {
+	t.Helper()
+	st, err := stack.Parse("rules.stack.toml", []byte(process))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -68,6 +68,9 @@ func Builtins() []string {
 	return names
 }
 
+// BuiltinPattern says in a line what the built-in stacks are called.
+const BuiltinPattern = "cmos-PpMm with P polys (1 or 2) and M metals (1 to 5), then -well for a traced n-well, -split for n and p diffusion apart; such as cmos-1p2m-well"
+
 // Builtin returns the built-in stack of that name; the caller may change it.
 func Builtin(name string) (*Stack, bool) {
 	for _, v := range variants() {

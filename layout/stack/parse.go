@@ -63,12 +63,15 @@ func Load(pathOrBuiltin string) (*Stack, error) {
 	f, err := os.Open(pathOrBuiltin)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, &Problem{File: pathOrBuiltin, Text: "there is no such stack file, and no built-in stack of that name",
-			Remedy: instead(pathOrBuiltin, Builtins(), "built in: "+strings.Join(Builtins(), ", "))}
+			Remedy: instead(pathOrBuiltin, Builtins(), "built in: "+BuiltinPattern)}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("stack file: %w", err)
 	}
 	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, &Problem{File: pathOrBuiltin, Text: "is a folder, not a stack file", Remedy: "give the file in it"}
+	}
 	data, err := io.ReadAll(io.LimitReader(f, maxSize+1))
 	if err != nil {
 		return nil, fmt.Errorf("stack file: %w", err)

@@ -13,7 +13,7 @@ import (
 func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	c := &netlist.Circuit{Name: name}
 	parts := j.parts()
-	n := &numbering{joiner: j, circuit: c, number: map[node]netlist.Net{}}
+	n := &numbering{joiner: j, circuit: c, number: map[node]netlist.Net{}, taken: map[string]int{}}
 	n.labelled()
 	res := &Result{Circuit: c, flat: flat}
 	unknownBulk := 0
@@ -36,7 +36,7 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	}
 	if unknownBulk > 0 {
 		j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: fmt.Sprintf(
-			"the bulk of %d devices is unknown: no well or substrate is drawn for it; it is given as the net %s", unknownBulk, unknownBulkName)})
+			"no well or substrate is drawn for the bulk of some devices (%d); it is given as the net %s", unknownBulk, c.Nets[n.unknownBulk()].Name)})
 	}
 	if st := j.plan.st; len(st.Resistors)+len(st.Capacitors) > 0 {
 		j.warnings = append(j.warnings, Warning{Code: "rule-not-used", Text: fmt.Sprintf(
@@ -90,7 +90,8 @@ type numbering struct {
 	circuit *netlist.Circuit
 	number  map[node]netlist.Net
 	unknown netlist.Net
-	own     []bool // by net: named by a label of the top cell
+	own     []bool         // by net: named by a label of the top cell
+	taken   map[string]int // by name: the number that it was last given, 1 for none, 0 for a free one
 }
 
 func (n *numbering) net(root node) netlist.Net {
@@ -112,7 +113,7 @@ func (n *numbering) net(root node) netlist.Net {
 
 func (n *numbering) unknownBulk() netlist.Net {
 	if n.unknown == 0 {
-		n.circuit.Nets = append(n.circuit.Nets, netlist.NetInfo{Name: unknownBulkName})
+		n.circuit.Nets = append(n.circuit.Nets, netlist.NetInfo{Name: n.free(unknownBulkName)})
 		n.own = append(n.own, false)
 		n.unknown = netlist.Net(len(n.circuit.Nets)) // plus 1: 0 says that there is none yet
 	}
@@ -139,31 +140,51 @@ func (n *numbering) labelled() {
 		}
 	}
 	slices.SortFunc(roots, n.netsByPlace)
-	taken := map[string]int{}
+	var again, placed []node // equal labels, labels of placed cells: they get what names are left
 	for _, r := range roots {
 		k := n.net(r)
 		info := &n.circuit.Nets[k]
 		info.Open = open[r]
 		nm := n.names[r]
-		if nm == nil {
+		switch {
+		case nm == nil:
 			continue
-		}
-		if len(nm.own) == 0 {
-			info.Name = nm.placed
+		case len(nm.own) == 0:
+			placed = append(placed, r)
 			continue
+		case n.taken[nm.own[0]] > 0:
+			again = append(again, r)
+		default:
+			info.Name = n.free(nm.own[0])
 		}
 		n.own[k] = true
-		info.Name = nm.own[0]
 		if len(nm.own) > 1 {
 			info.Labels = nm.own
 			n.warnAt("two-names", r, "one net carries the labels %s", listNames(nm.own))
 		}
-		if taken[info.Name]++; taken[info.Name] > 1 {
-			n.warnAt("equal-labels", r, "another net is labelled %s too; nothing joins them here, this one becomes %s#%d", info.Name, info.Name, taken[info.Name])
-			info.Name = fmt.Sprintf("%s#%d", info.Name, taken[info.Name])
-		}
+	}
+	for _, r := range again {
+		label := n.names[r].own[0]
+		name := n.free(label)
+		n.circuit.Nets[n.net(r)].Name = name
+		n.warnAt("equal-labels", r, "another net is labelled %s too; nothing joins them here, this one becomes %s", label, name)
+	}
+	for _, r := range placed {
+		n.circuit.Nets[n.net(r)].Name = n.free(n.names[r].placed)
 	}
 	n.lostLabels()
+}
+
+// free returns a name that no net has yet: with #2, #3 … where need be.
+func (n *numbering) free(name string) string {
+	s := name
+	for k := n.taken[name]; n.taken[s] > 0; {
+		k++
+		n.taken[name] = k
+		s = fmt.Sprintf("%s#%d", name, k)
+	}
+	n.taken[s] = 1
+	return s
 }
 
 // netsByPlace orders nets by their place; a substrate that is joined to nothing comes first.

@@ -46,6 +46,12 @@ type tagged struct {
 	node   node
 }
 
+// box is the box around a piece of a channel, a tap or a diode.
+type box struct {
+	of             node
+	x0, y0, x1, y1 int32
+}
+
 // found says which node lies at a probe.
 type found struct {
 	probe int32
@@ -81,7 +87,7 @@ type collector struct {
 // reset makes c ready for a strip.
 func (c *collector) reset(d *dealing, s sweep.Strip) {
 	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0]}
-	c.records = records{c.covers[:0], c.tags[:0], c.found[:0]}
+	c.records = records{c.covers[:0], c.boxes[:0], c.tags[:0], c.found[:0]}
 	if c.group == nil || c.group.index != d.index {
 		c.group, c.state = d.forStrip(), nil
 	}
@@ -101,6 +107,7 @@ func newForest() *forest { return &forest{parent: []node{0}, pieces: make([]piec
 // records are what a strip tells of its nodes.
 type records struct {
 	covers []cover
+	boxes  []box
 	tags   []tagged
 	found  []found
 }
@@ -271,7 +278,22 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 		c.pieces[s.nodes[r]].area += area
 	}
 	c.cover(s, area)
+	c.box(iv, s, y)
 	c.rims(iv, y)
+}
+
+// box records where a piece of a device or a tap lies.
+func (c *collector) box(iv *sweep.Interval, s *side, y int) {
+	m := s.regions & c.group.noJunction
+	if m == 0 {
+		return
+	}
+	lo, hi := c.clip.X0, c.clip.X1
+	x0 := max(lo, math.Floor(min(iv.L.At(int(iv.Y0)), iv.L.At(y))))
+	x1 := min(hi, math.Ceil(max(iv.R.At(int(iv.Y0)), iv.R.At(y))))
+	for ; m != 0; m &= m - 1 {
+		c.boxes = append(c.boxes, box{s.nodes[bits.TrailingZeros64(m)], int32(x0), iv.Y0, int32(x1), int32(y)})
+	}
 }
 
 // cover records what lies under a contact, a channel, a tap or a diode.

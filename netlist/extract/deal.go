@@ -190,7 +190,7 @@ func (g *group) newDealing(s *scene, opt Options) *dealing {
 	d.cut = sweep.NewDealer(s.bounds.Min.X-1, s.bounds.Max.X+1, n)
 	d.strips = make([]*swept, len(d.cut.Strips))
 	for i, l := range s.labels {
-		if l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g {
+		if l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g && s.bounds.Contains(l.at) {
 			d.probes = append(d.probes, sweep.Probe{X: int32(l.at.X), Y: int32(l.at.Y), Layer: uint8(l.layer), ID: int32(i)})
 		}
 	}

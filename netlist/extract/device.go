@@ -81,18 +81,14 @@ func (j *joiner) transistors(ch node, covers []cover, spans []span, shares []flo
 	base := part{of: ch, layer: j.layer(ch)}
 	base.dev.At = j.at(ch)
 	j.model(&base, covers)
-	gate := j.find(j.gateOf(ch, covers))
-	total := 0.0
 	for _, e := range edges {
-		total += e.length
+		base.dev.W += e.length
 	}
-	base.dev.W = total
 	if j.stretches(spans) > 1 {
-		base.dev.W = total / 2
+		base.dev.W /= 2
 	}
 	base.dev.L = j.pieces[ch].area / base.dev.W
-	base.nets[netlist.Gate] = gate
-
+	base.nets[netlist.Gate] = j.find(j.gateOf(ch, covers))
 	var nets []node
 	for _, e := range edges {
 		if !slices.Contains(nets, e.net) {
@@ -102,15 +98,15 @@ func (j *joiner) transistors(ch node, covers []cover, spans []span, shares []flo
 	switch len(nets) {
 	case 1:
 		base.code = cmp.Or(base.code, "source-is-drain")
-		return []part{j.between(base, edges, nets[0], nets[0], shares)}
+		return []part{j.between(base, edges, nets[0], nets[0], 1, shares)}
 	case 2:
-		return []part{j.between(base, edges, nets[0], nets[1], shares)}
+		return []part{j.between(base, edges, nets[0], nets[1], 1, shares)}
 	}
 	j.warn("three-way-channel", ch, "the channel under %s has %d source or drain nets; each pair is given as a device, W is half of the pair's edges", j.layerOf(ch), len(nets))
 	var parts []part
 	for a := range nets {
 		for b := a + 1; b < len(nets); b++ {
-			p := j.between(base, edges, nets[a], nets[b], shares)
+			p := j.between(base, edges, nets[a], nets[b], len(nets)-1, shares)
 			p.code = "three-way-channel"
 			p.dev.W = 0
 			for _, e := range edges {
@@ -125,12 +121,12 @@ func (j *joiner) transistors(ch node, covers []cover, spans []span, shares []flo
 }
 
 // between completes a device with drain d and source s, and their junctions. A region that several channels share is
-// divided among them in proportion to their edges with it.
-func (j *joiner) between(p part, edges []edge, d, s node, shares []float64) part {
+// divided among them in proportion to their edges with it; pairs is how many devices of this channel a net is in.
+func (j *joiner) between(p part, edges []edge, d, s node, pairs int, shares []float64) part {
 	p.nets[netlist.Drain], p.nets[netlist.Source] = d, s
 	for i, e := range edges {
 		reg := &j.pieces[e.diffusion]
-		k := e.length / shares[e.diffusion]
+		k := e.length / shares[e.diffusion] / float64(pairs)
 		if e.net == d && (d != s || i == 0) {
 			p.dev.AD += reg.area * k
 			p.dev.PD += reg.perimeter * k
@@ -231,7 +227,7 @@ func (j *joiner) model(p *part, covers []cover) {
 	g := j.layer(p.of)
 	for i := range j.plan.st.MOS {
 		rule := &j.plan.st.MOS[i]
-		if !slices.Contains(rule.Gates, g) || !j.onDiffusion(rule.Diffusions, on[:]) || !mostly(rule.Where, on[:], area) {
+		if !slices.Contains(rule.Gates, g) || !onDiffusion(rule.Diffusions, on[:], area) || !mostly(rule.Where, on[:], area) {
 			continue
 		}
 		p.dev.Kind, p.dev.Model = netlist.NMOS, rule.Model
@@ -248,8 +244,9 @@ func (j *joiner) model(p *part, covers []cover) {
 	j.bulk(p, stack.Tie{}, wells)
 }
 
-func (j *joiner) onDiffusion(ds []layout.Layer, on []float64) bool {
-	return slices.ContainsFunc(ds, func(d layout.Layer) bool { return on[d] > 0 })
+// onDiffusion reports whether one of the diffusions lies under most of a channel.
+func onDiffusion(ds []layout.Layer, on []float64, area float64) bool {
+	return slices.ContainsFunc(ds, func(d layout.Layer) bool { return share(on[d], area) > 0.5 })
 }
 
 // mostly reports whether each condition covers more than half of the area, and each negated one less than half.
@@ -286,20 +283,45 @@ func (j *joiner) bulk(p *part, t stack.Tie, wells []node) {
 	if at == 0 {
 		return
 	}
-	p.nets[netlist.Bulk] = j.find(at)
-	if ties := j.softTies[at]; ties != nil {
-		p.code = cmp.Or(p.code, "soft-tie")
-		p.nets[netlist.Bulk] = j.find(j.nearest(ties, p.of).net)
-	}
+	p.nets[netlist.Bulk] = j.bodyNet(at, p)
 }
 
-// nearest returns the tie whose tap is nearest to a channel, corner to corner.
-func (j *joiner) nearest(ties []tie, ch node) tie {
-	dist := func(t tie) float64 {
-		a, b := j.at(t.tap), j.at(ch)
-		return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y))
+// bodyNet returns the net of the well or substrate that a device lies in: that of the nearest tap where several nets tie
+// it.
+func (j *joiner) bodyNet(body node, p *part) node {
+	ties := j.softTies[body]
+	if ties == nil {
+		return j.find(body)
 	}
-	return slices.MinFunc(ties, func(a, b tie) int { return cmp.Compare(dist(a), dist(b)) })
+	p.code = cmp.Or(p.code, "soft-tie")
+	own := j.boxesOf(p.of)
+	nearest := slices.MinFunc(ties, func(a, b tie) int {
+		return cmp.Or(cmp.Compare(distance(own, j.boxesOf(a.tap)), distance(own, j.boxesOf(b.tap))), j.byPlace(a.tap, b.tap))
+	})
+	return j.find(nearest.net)
+}
+
+// boxesOf returns the boxes around the pieces of a region.
+func (j *joiner) boxesOf(root node) []box {
+	lo, _ := slices.BinarySearchFunc(j.boxes, root, func(b box, n node) int { return cmp.Compare(j.root[b.of], n) })
+	hi := lo
+	for hi < len(j.boxes) && j.root[j.boxes[hi].of] == root {
+		hi++
+	}
+	return j.boxes[lo:hi]
+}
+
+// distance returns the square of the distance between two sets of boxes, in nm².
+func distance(a, b []box) int {
+	best := math.MaxInt
+	gap := func(lo0, hi0, lo1, hi1 int32) int { return max(0, int(lo1)-int(hi0), int(lo0)-int(hi1)) }
+	for _, p := range a {
+		for _, q := range b {
+			dx, dy := gap(p.x0, p.x1, q.x0, q.x1), gap(p.y0, p.y1, q.y0, q.y1)
+			best = min(best, dx*dx+dy*dy)
+		}
+	}
+	return best
 }
 
 func (j *joiner) diode(n node, covers []cover) part {
@@ -313,7 +335,7 @@ func (j *joiner) diode(n node, covers []cover) part {
 	}
 	anode, cathode := to, j.find(body)
 	if to != 0 {
-		anode = j.find(to)
+		anode = j.bodyNet(to, &p)
 	}
 	if rule.Type == "p" {
 		anode, cathode = cathode, anode

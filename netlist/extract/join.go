@@ -18,6 +18,7 @@ type joiner struct {
 	strips    []*swept // until their records are gathered
 	shared    *shared
 	covers    []cover // by region
+	boxes     []box   // by region
 	found     []found
 	plan      *plan
 	labels    []label
@@ -88,11 +89,19 @@ func (j *joiner) findRoots() {
 			}
 		}
 	})
+	j.boxes = byRoot(j.root, func(tell func(node, box)) {
+		for _, s := range j.strips {
+			for _, b := range s.boxes {
+				b.of += s.base
+				tell(b.of, b)
+			}
+		}
+	})
 	for _, s := range j.strips {
 		for _, p := range s.found {
 			j.found = append(j.found, found{p.probe, p.node + s.base})
 		}
-		s.spans, s.found = nil, nil
+		s.spans, s.boxes, s.found = nil, nil, nil
 	}
 }
 

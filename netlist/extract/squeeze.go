@@ -47,6 +47,10 @@ func (q *squeeze) run(c *collector) *swept {
 		p := &s.spans[i]
 		p.channel, p.diffusion = q.to[p.channel], q.to[p.diffusion]
 	}
+	s.boxes = slices.Clone(c.boxes)
+	for i := range s.boxes {
+		s.boxes[i].of = q.to[s.boxes[i].of]
+	}
 	s.found = slices.Clone(c.found)
 	for i := range s.found {
 		s.found[i].node = q.to[s.found[i].node]
