@@ -138,7 +138,8 @@ func TestAccountNamesTheChange(t *testing.T) {
 	} {
 		for _, names := range []string{"kept", "other"} {
 			sum, kinds := tally{}, map[string]*tally{}
-			for range 60 {
+			n := rounds(30, 60)
+			for range n {
 				a := tc.make()
 				b, what, want := change(a, rng)
 				was := b
@@ -174,7 +175,7 @@ func TestAccountNamesTheChange(t *testing.T) {
 			for what, k := range kinds {
 				t.Logf("%s, names %s: %s: %d of %d", tc.name, names, what, k.named, k.of)
 			}
-			if sum.of < 40 || 10*sum.named < 9*sum.of {
+			if 3*sum.of < 2*n || 10*sum.named < 9*sum.of {
 				t.Errorf("%s, names %s: %d of %d changes are named in three lines", tc.name, names, sum.named, sum.of)
 			}
 		}

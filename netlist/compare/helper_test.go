@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,6 +14,14 @@ import (
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 )
+
+// rounds returns few, or many where the environment variable UNDERMETAL_FULL is set.
+func rounds(few, many int) int {
+	if os.Getenv("UNDERMETAL_FULL") != "" {
+		return many
+	}
+	return few
+}
 
 // circuit builds a circuit from lines: name, kind, nets, sizes. Kinds: n, p and m (transistors: d g s b, W L fingers), d
 // (diode: anode cathode, area perimeter), r, c, l (a b, value), q (bipolar: c b e s); n:nfet gives a model. A net whose
