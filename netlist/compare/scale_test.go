@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"math/bits"
 	"math/rand/v2"
-	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
+	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -98,34 +101,77 @@ func memory(rows, columns int, decoder bool) *netlist.Circuit {
 	return b.c
 }
 
+// BenchmarkCompare compares a memory with a shuffled copy: the same, with and without names, and with one gate on another
+// word line. peak-MB is the most that the program had in memory at a time, as sampled, both circuits among it.
 func BenchmarkCompare(b *testing.B) {
 	for _, n := range []struct{ devices, rows, columns int }{
 		{10_000, 32, 48}, {100_000, 128, 128}, {1_000_000, 512, 320},
 	} {
 		for _, names := range []bool{true, false} {
-			b.Run(fmt.Sprintf("circuit=memory/devices=%d/names=%v", n.devices, names), func(b *testing.B) {
-				rng := rand.New(rand.NewPCG(1, uint64(n.devices)))
-				x := memory(n.rows, n.columns, true)
-				y := shuffled(x, rng, false)
-				if !names {
-					x, y = anonymous(x), anonymous(y)
-				}
-				var before, after runtime.MemStats
-				runtime.GC()
-				runtime.ReadMemStats(&before)
-				for b.Loop() {
-					r := compare(b, x, y, Options{})
-					if !r.Same {
-						b.Fatal(account2text(r))
+			for _, change := range []string{"none", "one"} {
+				b.Run(fmt.Sprintf("circuit=memory/devices=%d/names=%v/change=%s", n.devices, names, change), func(b *testing.B) {
+					x := memory(n.rows, n.columns, true)
+					y := shuffled(x, rand.New(rand.NewPCG(1, uint64(n.devices))), false)
+					if change == "one" {
+						y = moveGate(y)
 					}
-				}
-				runtime.ReadMemStats(&after)
-				b.ReportMetric(float64(len(x.Devices)), "devices")
-				b.ReportMetric(float64(after.TotalAlloc-before.TotalAlloc)/float64(b.N)/1e6, "allocMB/op")
-				b.ReportMetric(float64(after.HeapSys)/1e6, "heapMB")
-			})
+					if !names {
+						x, y = anonymous(x), anonymous(y)
+					}
+					benchmarkPair(b, x, y, change == "none")
+				})
+			}
 		}
 	}
+}
+
+// moveGate puts the gate of the transistor in the middle of the list on the word line wl1, or wl0 if it is there.
+func moveGate(c *netlist.Circuit) *netlist.Circuit {
+	s := clone(c)
+	gate := &s.Devices[len(s.Devices)/2].Terminals[netlist.Gate]
+	line := func(name string) netlist.Net {
+		return netlist.Net(slices.IndexFunc(s.Nets, func(n netlist.NetInfo) bool { return n.Name == name }))
+	}
+	if to := line("wl1"); *gate != to {
+		*gate = to
+	} else {
+		*gate = line("wl0")
+	}
+	return s
+}
+
+func benchmarkPair(b *testing.B, x, y *netlist.Circuit, want bool) {
+	var peak uint64
+	debug.FreeOSMemory() // what earlier benchmarks left does not count
+	for b.Loop() {
+		stop := watchMemory(&peak)
+		r := compare(b, x, y, Options{})
+		stop()
+		if r.Same != want {
+			b.Fatalf("same is %v\n%.1000s", r.Same, account2text(r))
+		}
+	}
+	b.ReportMetric(float64(len(x.Devices)), "devices")
+	b.ReportMetric(float64(peak)/1e6, "peak-MB")
+}
+
+// watchMemory keeps the largest amount of memory in peak, in bytes, until stop is called.
+func watchMemory(peak *uint64) (stop func()) {
+	done := make(chan struct{})
+	var wait sync.WaitGroup
+	wait.Go(func() {
+		s := []metrics.Sample{{Name: "/memory/classes/total:bytes"}, {Name: "/memory/classes/heap/released:bytes"}}
+		for {
+			metrics.Read(s)
+			*peak = max(*peak, s[0].Value.Uint64()-s[1].Value.Uint64())
+			select {
+			case <-done:
+				return
+			case <-time.After(10 * time.Millisecond):
+			}
+		}
+	})
+	return func() { close(done); wait.Wait() }
 }
 
 // TestScale: arrays with as many automorphisms as can be are the same, in a time that shows that choices are not tried
