@@ -28,6 +28,7 @@ type change struct {
 var changes = []change{
 	{"gates swapped", swapGates, 275},
 	{"terminal moved", moveTerminal, 300},
+	{"turned", turnDevice, 300},
 	{"device removed", removeDevice, 300},
 	{"device added", addDevice, 300},
 	{"device wider", func(c *netlist.Circuit, rng *rand.Rand) []string { return widen(c, rng, false) }, 300},
@@ -58,6 +59,19 @@ func moveTerminal(c *netlist.Circuit, rng *rand.Rand) []string {
 	}
 	*n = to
 	return []string{d.Name, c.Nets[old].Name, c.Nets[to].Name}
+}
+
+// turnDevice exchanges two terminals of a device, not source and drain.
+func turnDevice(c *netlist.Circuit, rng *rand.Rand) []string {
+	d := &c.Devices[rng.IntN(len(c.Devices))]
+	k := len(d.Kind.TerminalNames())
+	x, y := rng.IntN(k), rng.IntN(k)
+	ends := x == netlist.Drain && y == netlist.Source || x == netlist.Source && y == netlist.Drain
+	if d.Terminals[x] == d.Terminals[y] || ends && d.Kind.IsMOS() {
+		return nil
+	}
+	d.Terminals[x], d.Terminals[y] = d.Terminals[y], d.Terminals[x]
+	return []string{d.Name, c.Nets[d.Terminals[x]].Name, c.Nets[d.Terminals[y]].Name}
 }
 
 func removeDevice(c *netlist.Circuit, rng *rand.Rand) []string {
@@ -97,7 +111,8 @@ func widen(c *netlist.Circuit, rng *rand.Rand, finger bool) []string {
 	return names
 }
 
-// otherKind makes a device one of the other doping; the models are those of the two libraries.
+// otherKind makes a device one of the other doping, a transistor in half of the cases with its model kept; the models are
+// those of the two libraries.
 func otherKind(c *netlist.Circuit, rng *rand.Rand) []string {
 	d := &c.Devices[rng.IntN(len(c.Devices))]
 	switch d.Kind {
@@ -105,6 +120,9 @@ func otherKind(c *netlist.Circuit, rng *rand.Rand) []string {
 		d.Kind = netlist.PMOS
 	case netlist.PMOS:
 		d.Kind = netlist.NMOS
+	}
+	if d.Kind.IsMOS() && rng.IntN(2) == 0 {
+		return []string{d.Name}
 	}
 	old := d.Model
 	d.Model = strings.NewReplacer("nfet", "pfet", "pfet", "nfet", "nmos", "pmos", "pmos", "nmos",
