@@ -14,11 +14,11 @@ import (
 	"undermetal/netlist/compare"
 )
 
-// change makes one change to c at random and returns the names that the account of it may give: those of the changed
-// devices and, where their terminals moved, of the nets. It returns nil where that change cannot be made at the place
-// the dice chose.
+// change is a kind of single change to a circuit.
 type change struct {
 	kind string
+	// make makes one at random and returns the names that the account of it may give: those of the changed devices and,
+	// where their terminals moved, of the nets; nil where it cannot be made at the place the dice chose.
 	make func(c *netlist.Circuit, rng *rand.Rand) []string
 	// cells says where there is a place for it: 300 cells hold devices, 275 gates on more than one net, 151 transistors
 	// in parallel, line by line; counted by a script that knows lines only.

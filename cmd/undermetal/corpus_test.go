@@ -219,3 +219,24 @@ func checkSimulator(t *testing.T, ngspice, name string, res *extract.Result) {
 		t.Errorf("%s: ngspice counts %d transistors and %d diodes, the netlist has %d and %d\n%.2000s", name, count['m'], count['d'], mos, diodes, out)
 	}
 }
+
+// TestCorpusDrawingsDiffer makes one device of each published netlist 5 % wider, or larger: the drawing must differ then.
+func TestCorpusDrawingsDiffer(t *testing.T) {
+	n := 0
+	cells(t, func(p published) {
+		if len(p.want.Devices) == 0 {
+			return
+		}
+		n++
+		d := &p.want.Devices[n%len(p.want.Devices)]
+		d.W *= 1.05
+		d.Area *= 1.05
+		res, err := compare.Compare(context.Background(), p.result.Circuit, p.want, compare.DefaultOptions())
+		if err != nil || res.Same {
+			t.Errorf("%s: the change was not seen (%v)", p.name, err)
+		}
+	})
+	if n < 298 {
+		t.Errorf("only %d cells with devices; the corpus has 298 with transistors alone", n)
+	}
+}

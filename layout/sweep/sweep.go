@@ -54,7 +54,7 @@ func (w *Sweeper) Sweep(s Strip, sink Sink) {
 	}
 	slices.SortFunc(s.Probes, func(p, q Probe) int { return cmp.Or(cmp.Compare(p.Y, q.Y), cmp.Compare(p.ID, q.ID)) })
 	was := &w.state
-	w.state = sweeper{sink: sink, clip: Clip{float64(s.X0), float64(s.X1)}, probes: s.Probes, active: was.active[:0], spare: was.spare[:0],
+	w.state = sweeper{sink: sink, clip: Clip{float64(s.X0), float64(s.X1)}, probes: s.Probes, nextEvent: math.MaxInt32, active: was.active[:0],
 		old: was.old[:0], now: was.now[:0], slots: was.slots[:0], carried: was.carried, closing: was.closing}
 	w.state.run(s, w.order.sort(s.Edges))
 }
@@ -90,16 +90,16 @@ type sweeper struct {
 	clip        Clip
 	left, right Line
 
-	active, spare []Edge // the edges that cross the sweep line, from left to right
-	old, now      []Interval
-	nextEvent     int32 // the lowest upper end among active
-	nextStart     int32 // the lowest lower end of those to come
-	winding       [64]int32
-	slots         []int32 // free ones
-	nslots        int32
-	probes        []Probe
-	carried       []bool // for each of now: goes on from old
-	closing       []bool // for each of old
+	active    []Edge // the edges that cross the sweep line, from left to right
+	old, now  []Interval
+	nextEvent int32 // the lowest upper end among active
+	nextStart int32 // the lowest lower end of those to come
+	winding   [64]int32
+	slots     []int32 // free ones
+	nslots    int32
+	probes    []Probe
+	carried   []bool // for each of now: goes on from old
+	closing   []bool // for each of old
 }
 
 // compareAbove orders two lines that begin at the same height by where they are just above it.
@@ -160,7 +160,7 @@ func (sw *sweeper) step(y int, starts []Edge) {
 			sw.slots = append(sw.slots, sw.old[i].Slot)
 		}
 	}
-	sw.tellTags(y)
+	sw.tellTags(starts)
 	sw.probe(y)
 	sw.old, sw.now = sw.now, sw.old
 }
@@ -175,28 +175,39 @@ func (sw *sweeper) takeSlot() int32 {
 	return sw.nslots - 1
 }
 
-// merge drops the edges that end at y and puts in those that begin.
+// merge drops the edges that end at y and puts in those that begin. What lies left of all of them stays where it is.
 func (sw *sweeper) merge(y int32, starts []Edge) {
-	next := sw.spare[:0]
-	low := int32(1<<31 - 1)
-	for i := range sw.active {
-		e := &sw.active[i]
-		if e.Y1 == y {
-			continue
+	if sw.nextEvent == y {
+		kept, low := 0, int32(math.MaxInt32)
+		for i := range sw.active {
+			e := &sw.active[i]
+			if e.Y1 == y {
+				continue
+			}
+			low = min(low, e.Y1)
+			if kept < i {
+				sw.active[kept] = *e
+			}
+			kept++
 		}
-		for len(starts) > 0 && !before(e.Line, starts[0].Line, y) {
-			next = append(next, starts[0])
-			low = min(low, starts[0].Y1)
-			starts = starts[1:]
+		sw.active, sw.nextEvent = sw.active[:kept], low
+	}
+	at := 0
+	for len(starts) > 0 {
+		for at < len(sw.active) && before(sw.active[at].Line, starts[0].Line, y) {
+			at++
 		}
-		next = append(next, *e)
-		low = min(low, e.Y1)
+		n := 1 // as many as go between the same two
+		for n < len(starts) && (at == len(sw.active) || !before(sw.active[at].Line, starts[n].Line, y)) {
+			n++
+		}
+		sw.active = slices.Insert(sw.active, at, starts[:n]...)
+		for _, e := range starts[:n] {
+			sw.nextEvent = min(sw.nextEvent, e.Y1)
+		}
+		at += n
+		starts = starts[n:]
 	}
-	for _, e := range starts {
-		next = append(next, e)
-		low = min(low, e.Y1)
-	}
-	sw.spare, sw.active, sw.nextEvent = sw.active, next, low
 }
 
 // regroup makes the intervals above y out of the active edges. A border at which the mask does not change is none.
@@ -276,8 +287,8 @@ func (sw *sweeper) tellBeside(y int) {
 }
 
 func (sw *sweeper) tellAbove(y int) {
-	j := 0
-	for i := range sw.old {
+	j := max(slices.Index(sw.closing, true), 0) // left of the first that closes, old and now are the same
+	for i := j; i < len(sw.old); i++ {
 		if !sw.closing[i] {
 			continue
 		}
@@ -302,19 +313,15 @@ func (sw *sweeper) tellAbove(y int) {
 	}
 }
 
-// tellTags reports each tagged edge that begins at y to the interval on its right, where the tag's layer is covered.
-func (sw *sweeper) tellTags(y int) {
+// tellTags reports each tagged edge that begins to the interval on its right, where the tag's layer is covered.
+func (sw *sweeper) tellTags(starts []Edge) {
 	j := 0
-	for i := range sw.active {
-		e := &sw.active[i]
-		if int(e.Y0) != y || e.Tag == 0 || e.Winding < 0 {
+	for i := range starts {
+		e := &starts[i]
+		if e.Tag == 0 || e.Winding < 0 || !sw.begins(e.Line) {
 			continue
 		}
-		x := e.Line
-		if !sw.begins(x) {
-			continue
-		}
-		for j+1 < len(sw.now) && !sw.startsAfter(x, sw.now[j+1].L) {
+		for j+1 < len(sw.now) && !sw.startsAfter(e.Line, sw.now[j+1].L) {
 			j++
 		}
 		if iv := &sw.now[j]; iv.Mask>>e.Layer&1 != 0 && sw.shows(iv) {
