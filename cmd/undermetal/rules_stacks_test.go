@@ -1,0 +1,137 @@
+package main
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+)
+
+// TestDiodes: a diode's other end is the net of the nearest tap, too, where two nets tie the substrate.
+func TestDiodes(t *testing.T) {
+	res := extractWith(t, ruleStack+`
+[[layer]]
+name = "dio"
+role = "mark"
+[[diode]]
+model = "dn"
+type  = "n"
+where = ["dio"]
+to    = "substrate"
+`, `
+diffusion 0 0 1000 1000
+dio 0 0 1000 1000
+label diffusion 500 500 K
+diffusion 2000 0 3000 1000
+pplus 1900 -100 3100 1100
+label diffusion 2500 500 VSS
+diffusion 9000 0 10000 1000
+pplus 8900 -100 10100 1100
+label diffusion 9500 500 OTHER`)
+	checkNetlist(t, res.Circuit, "D1 VSS K dn AREA=1p PJ=4u\nports K OTHER VSS")
+	d := &res.Circuit.Devices[0]
+	if name := res.Circuit.Nets[d.Terminals[netlist.Anode]].Name; name != "VSS" || res.Questions[0] != "soft-tie" {
+		t.Errorf("the anode is %s, its question %q", name, res.Questions[0])
+	}
+}
+
+// TestSliverOfDiffusion: the diffusion that lies under most of a channel decides, not a sliver of the other.
+func TestSliverOfDiffusion(t *testing.T) {
+	res := extractWith(t, `
+[[layer]]
+name = "ndiff"
+role = "diffusion"
+[[layer]]
+name = "pdiff"
+role = "diffusion"
+[[layer]]
+name = "poly"
+role = "gate"
+[[mos]]
+model = "nfet"
+type  = "n"
+diffusion = "ndiff"
+bulk  = "unknown"
+[[mos]]
+model = "pfet"
+type  = "p"
+diffusion = "pdiff"
+bulk  = "unknown"
+`, `
+pdiff 0 0 1000 3000
+ndiff 990 1300 1000 1700
+poly -400 1300 1400 1700
+label pdiff 500 100 a
+label poly 0 1500 g
+label pdiff 500 2900 b`)
+	checkNetlist(t, res.Circuit, "M1 a g b bulk pfet W=1u L=0.4u")
+}
+
+// TestRuleNotUsed: a rule of which no device is made is not passed over in silence.
+func TestRuleNotUsed(t *testing.T) {
+	res := extractWith(t, ruleStack+`
+[[resistor]]
+model = "rpoly"
+body  = "poly"
+`, stripDrawing)
+	if !slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool {
+		return w.Code == "rule-not-used" && strings.HasPrefix(w.Text, "of the stack's 1 [[resistor]] and 0 [[capacitor]] rules no device is made")
+	}) {
+		t.Errorf("warnings: %v", res.Warnings)
+	}
+}
+
+// TestPlacedLabels: a label inside a placed cell names the net of that instance, only where the net has no label of the
+// top cell's own, and makes no port.
+func TestPlacedLabels(t *testing.T) {
+	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := drawText(t, st, stripDrawing)
+	cell := lib.Cells[0]
+	top := &layout.Cell{Name: "PAIR", Placements: []layout.Placement{{Name: "a", Cell: cell, Transform: geom.Identity},
+		{Name: "b", Cell: cell, Transform: geom.Move(geom.Point{X: 5000})}},
+		Labels: []layout.Label{{Layer: 5, At: geom.Point{X: 500, Y: 400}, Text: "VSS"}}}
+	lib.Cells = append(lib.Cells, top)
+	res, err := extract.Run(context.Background(), lib, top, st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkNetlist(t, res.Circuit, "M1 a/D a/G VSS sub nfet W=1u L=0.4u\nM2 b/D b/G b/S sub nfet W=1u L=0.4u\nports VSS")
+	if slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool { return w.Code != "bulk-unknown" }) {
+		t.Errorf("warnings: %v", res.Warnings)
+	}
+}
+
+// TestHalfNanometrePitch: 2,000 columns at a pitch of 1000.5 nm. Each is rounded by itself, halves up, so that the last
+// one is where it belongs, 999.5 nm right of where a pitch of 1000 nm would put it.
+func TestHalfNanometrePitch(t *testing.T) {
+	st, err := stack.Parse("rules.stack.toml", []byte(ruleStack))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := drawText(t, st, "diffusion 0 0 200 1000\npoly -100 400 300 600")
+	const columns = 2000
+	top := &layout.Cell{Name: "ROW", Placements: []layout.Placement{{Cell: lib.Cells[0], Transform: geom.Identity, Columns: columns,
+		ColumnExtent: geom.Vec{X: (columns - 1) * 1000.5}}}}
+	lib.Cells = append(lib.Cells, top)
+	res, err := extract.Run(context.Background(), lib, top, st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(res.Circuit.Devices) != columns {
+		t.Fatalf("%d transistors, want %d", len(res.Circuit.Devices), columns)
+	}
+	for i, d := range res.Circuit.Devices {
+		if want := (2001*i + 1) / 2; d.At.X != want || d.W != 200 || d.L != 200 {
+			t.Fatalf("column %d at %d, W %v, L %v; want %d, 200, 200", i, d.At.X, d.W, d.L, want)
+		}
+	}
+}
