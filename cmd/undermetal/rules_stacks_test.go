@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -71,6 +72,132 @@ label pdiff 500 100 a
 label poly 0 1500 g
 label pdiff 500 2900 b`)
 	checkNetlist(t, res.Circuit, "M1 a g b bulk pfet W=1u L=0.4u")
+}
+
+// TestUpperLayers: a via with several layers below it reaches the topmost, whichever groups they would be swept in.
+func TestUpperLayers(t *testing.T) {
+	const process = `
+[[layer]]
+name = "poly"
+role = "gate"
+[[layer]]
+name = "metal1"
+role = "metal"
+[[layer]]
+name = "metal2"
+role = "metal"
+[[layer]]
+name = "via"
+role = "contact"
+joins = ["metal2", "metal1", "poly"]
+`
+	const plates = "via 400 400 600 600\nmetal2 0 0 1000 1000\nlabel metal2 50 50 TOP\npoly 0 0 1000 1000\nlabel poly 50 50 POLY\n"
+	for name, c := range map[string]struct{ drawing, ports, warning string }{
+		"all three":          {plates + "metal1 0 0 1000 1000\nlabel metal1 50 50 MID", "MID POLY", "two-names"},
+		"no metal1 under it": {plates + "metal1 0 0 300 1000\nlabel metal1 50 50 MID", "MID POLY", "two-names"},
+		"half and half":      {plates + "metal1 0 0 500 1000\nlabel metal1 50 50 MID", "MID", "butted-contact two-names"},
+	} {
+		res := extractWith(t, process, c.drawing)
+		var ports, codes []string
+		for _, p := range res.Circuit.Ports {
+			ports = append(ports, res.Circuit.Nets[p].Name)
+		}
+		for _, w := range res.Warnings {
+			codes = append(codes, w.Code)
+		}
+		if got := strings.Join(ports, " "); got != c.ports || strings.Join(codes, " ") != c.warning {
+			t.Errorf("%s: ports %s, warnings %v", name, got, codes)
+		}
+	}
+}
+
+// TestGateOrder: poly2 over poly over diffusion: poly makes the channel, whether one contact tells their order or none;
+// where a capacitor rule holds, the diffusion passes beneath the upper one.
+func TestGateOrder(t *testing.T) {
+	const layers = `
+[[layer]]
+name = "diffusion"
+role = "diffusion"
+[[layer]]
+name = "%s"
+role = "gate"
+[[layer]]
+name = "%s"
+role = "gate"
+[[layer]]
+name = "capmark"
+role = "mark"
+[[layer]]
+name = "metal1"
+role = "metal"
+[[layer]]
+name = "contact"
+role = "contact"
+joins = ["metal1", %s]
+[[layer]]
+name = "upper"
+role = "contact"
+joins = ["metal1", "poly2"]
+[[capacitor]]
+model = "cap"
+plates = ["poly2", "diffusion"]
+where = ["capmark"]
+`
+	const drawing = `
+diffusion 0 0 1000 3000
+label diffusion 500 100 S
+label diffusion 500 2900 D
+poly -400 1300 1400 1700
+label poly 0 1500 G
+poly2 -400 1300 1400 1700
+label poly2 0 1600 G2
+`
+	for name, process := range map[string]string{
+		"told by one contact": fmt.Sprintf(layers, "poly2", "poly", `"poly2", "poly", "diffusion"`),
+		"told by none":        fmt.Sprintf(layers, "poly", "poly2", `"poly", "diffusion"`),
+	} {
+		res := extractWith(t, process, drawing)
+		checkNetlist(t, res.Circuit, "M1 D G S bulk mos_unknown W=1u L=0.4u\nports D G G2 S")
+		// poly2 alone, beside the rest: a transistor without the mark, none with it
+		const plate = "\ndiffusion 5000 0 6000 3000\npoly2 4600 1300 6400 1700\nlabel diffusion 5500 100 X\nlabel diffusion 5500 2900 Y\n"
+		if n := len(extractWith(t, process, plate).Circuit.Devices); n != 1 {
+			t.Errorf("%s: poly2 over diffusion makes %d devices", name, n)
+		}
+		res = extractWith(t, process, plate+"capmark 4000 0 7000 3000")
+		if len(res.Circuit.Devices) != 0 || len(res.Circuit.Ports) != 1 {
+			t.Errorf("%s: under the mark %d devices, %d ports", name, len(res.Circuit.Devices), len(res.Circuit.Ports))
+		}
+	}
+}
+
+// TestWellDiode: the junction of a well with the substrate takes nothing from the sources and drains in it; its side in the
+// well is on the net of the nearest tap.
+func TestWellDiode(t *testing.T) {
+	res := extractWith(t, ruleStack+`
+[[layer]]
+name = "dio"
+role = "mark"
+[[diode]]
+model = "dwell"
+type  = "n"
+body  = "nwell"
+where = ["dio"]
+to    = "substrate"
+`, stripDrawing+`
+pplus -200 -200 1200 3200
+nwell -4000 -1000 6000 4000
+dio -4000 -1000 6000 4000
+diffusion -3000 0 -2000 1000
+label diffusion -2500 500 VDDA
+diffusion 4000 0 5000 1000
+label diffusion 4500 500 VDDB
+label substrate -9000 -9000 SUB`)
+	checkNetlist(t, res.Circuit, "D1 SUB VDDA dwell AREA=50p PJ=30u\nM1 D G S VDDA pfet W=1u L=0.4u AS=1.3p AD=1.3p PS=3.6u PD=3.6u\nports D G S SUB VDDA VDDB")
+	for i, q := range res.Questions {
+		if q != "soft-tie" {
+			t.Errorf("device %d: question %q", i, q)
+		}
+	}
 }
 
 // TestRuleNotUsed: a rule of which no device is made is not passed over in silence.

@@ -105,6 +105,25 @@ label diffusion 2500 500 VSS`, "M1 D G S VSS nfet W=1u L=0.4u", []string{"soft-t
 	{"a butted tap is joined to its source and in nobody's area", stripDrawing + `
 diffusion 0 -1000 1000 0
 pplus -200 -1200 1200 0`, "M1 D G S S nfet W=1u L=0.4u AS=1.3p AD=1.3p PS=2.6u PD=3.6u", nil},
+	{"a well with two names and a tap without any is one net, tied", stripDrawing + `
+nwell -2000 -4000 4000 -1000
+label nwell -1500 -3500 VDD
+label nwell -1500 -3000 AVDD
+diffusion 0 -3000 1000 -2000`, "M1 D G S sub nfet W=1u L=0.4u\nports AVDD D G S", []string{"bulk-unknown", "two-names"}},
+	{"a well and its tap share one of their names: one net", stripDrawing + `
+nwell -2000 -4000 4000 -1000
+label nwell -1500 -3500 VDD
+diffusion 0 -3000 1000 -2000
+label diffusion 200 -2500 VDD
+label diffusion 300 -2500 AVDD`, "M1 D G S sub nfet W=1u L=0.4u\nports AVDD D G S", []string{"bulk-unknown", "two-names"}},
+	{"a channel over two wells lies in the one that most of it is in", stripDrawing + `
+pplus -200 -200 1200 3200
+nwell -1000 -1000 490 4000
+nwell 495 -1000 4000 4000
+label nwell -900 -900 SMALL
+label nwell 3900 -900 BIG`, "M1 D G S BIG pfet W=1u L=0.4u\nports BIG D G S SMALL", []string{"mixed-channel", "narrow-tap"}},
+	{"a label on a mark names nothing", stripDrawing + "label pplus 0 0 X", "M1 D G S sub nfet W=1u L=0.4u\nports D G S", []string{"bulk-unknown", "label-on-nothing"}},
+	{"a tap of 10 nm is one", stripDrawing + "pplus -200 -1200 1200 10", "M1 D G S S nfet W=1u L=0.4u", nil},
 	{"a tap narrower than 10 nm is none", stripDrawing + "pplus -200 -1200 1200 8", "M1 D G S sub nfet W=1u L=0.4u", []string{"bulk-unknown", "narrow-tap"}},
 	{"a contact half on poly, half on diffusion joins both", `
 diffusion 0 0 1000 3000

@@ -210,10 +210,15 @@ func (n *numbering) lostLabels() {
 		hit[f.probe] = true
 	}
 	for i, l := range n.labels {
-		if !hit[i] && l.path == "" {
-			n.warnings = append(n.warnings, Warning{"label-on-nothing", fmt.Sprintf("label %s lies on no %s", l.text, n.plan.st.Layers[l.layer].Name),
-				n.plan.st.Layers[l.layer].Name, l.at.X, l.at.Y})
+		if hit[i] || l.path != "" {
+			continue
 		}
+		layer := n.plan.st.Layers[l.layer].Name
+		text := fmt.Sprintf("label %s lies on no %s", l.text, layer)
+		if n.plan.groupOf[l.layer] == nil {
+			text = fmt.Sprintf("label %s is on %s, whose shapes are no nets", l.text, layer)
+		}
+		n.warnings = append(n.warnings, Warning{"label-on-nothing", text, layer, l.at.X, l.at.Y})
 	}
 }
 

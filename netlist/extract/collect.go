@@ -16,6 +16,7 @@ type piece struct {
 	x, y            int32   // its lowest, then leftmost corner
 	group, region   uint8
 	open            bool // reaches the rim of the traced area
+	there           bool // some of it lies in the strip
 }
 
 // span is a part of the border between a channel and a source or drain.
@@ -270,6 +271,9 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 		return
 	}
 	s := c.settle(iv)
+	for m := s.regions; m != 0; m &= m - 1 {
+		c.pieces[s.nodes[bits.TrailingZeros64(m)]].there = true
+	}
 	for m := s.regions & c.group.measured; m != 0; m &= m - 1 {
 		r := bits.TrailingZeros64(m)
 		if c.group.regions[r].kind == junction && s.regions&c.group.noJunction != 0 {
@@ -284,7 +288,7 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 
 // box records where a piece of a device or a tap lies.
 func (c *collector) box(iv *sweep.Interval, s *side, y int) {
-	m := s.regions & c.group.noJunction
+	m := s.regions & c.group.boxed
 	if m == 0 {
 		return
 	}
@@ -311,6 +315,11 @@ func (c *collector) cover(s *side, area float64) {
 		}
 		if on != 0 || len(reg.on) == 0 && reg.kind != plug {
 			c.addCover(cover{s.nodes[r], on, area, s.mask})
+		}
+		for _, t := range reg.in {
+			if s.regions>>t&1 != 0 {
+				c.addCover(cover{s.nodes[r], s.nodes[t], area, s.mask})
+			}
 		}
 		for _, t := range reg.with {
 			if s.regions>>t&1 != 0 {

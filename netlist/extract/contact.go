@@ -2,8 +2,10 @@ package extract
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"undermetal/layout"
 )
@@ -53,11 +55,24 @@ func (j *joiner) eachTag(landed bool) {
 					if *first == 0 {
 						*first = t.node + s.base
 					} else {
-						j.union(*first, t.node+s.base)
+						j.joinParts(*first, t.node+s.base, landed)
 					}
 				})
 			}
 		}
+	}
+}
+
+// joinParts joins two parts of a contact. Rounding may have pinched a region in two within a group: then it is measured
+// as one all the same.
+func (j *joiner) joinParts(a, b node, landed bool) {
+	a, b = j.find(a), j.find(b)
+	if a == b {
+		return
+	}
+	root := j.union(a, b)
+	if !landed && j.pieces[a].group == j.pieces[b].group {
+		j.gather(root, a+b-root)
 	}
 }
 
@@ -126,12 +141,17 @@ func (j *joiner) joinContact(contact node, covers []cover) {
 
 func (j *joiner) warnContact(contact node, reaches []reach, take uint64) {
 	names := func(l layout.Layer) string { return j.plan.st.Layers[l].Name }
-	a, b := reaches[0], reaches[1]
-	if take>>b.layer&1 != 0 {
-		j.warn("butted-contact", contact, "contact joins %s (%.0f %% of its area) and %s (%.0f %%)",
-			names(a.layer), 100*a.share, names(b.layer), 100*b.share)
+	var joined []string
+	for _, r := range reaches {
+		if take>>r.layer&1 != 0 {
+			joined = append(joined, fmt.Sprintf("%s (%.0f %% of its area)", names(r.layer), 100*r.share))
+		}
+	}
+	if len(joined) > 1 {
+		j.warn("butted-contact", contact, "contact joins %s", strings.Join(joined, " and "))
 		return
 	}
+	a, b := reaches[0], reaches[1]
 	j.warn("half-landed-contact", contact, "contact lies on %s with %.0f %% of its area and on %s with %.0f %%; taken to reach %s only",
 		names(a.layer), 100*a.share, names(b.layer), 100*b.share, names(a.layer))
 }

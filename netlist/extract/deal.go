@@ -81,7 +81,7 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
 		s.slanted = ^uint64(0)
 	}
 	flat.Labels(func(l *layout.Label, at geom.Point, path string) {
-		if (l.Layer == p.st.SubstrateLayer() || p.groupOf[l.Layer] != nil) && l.Text != "" {
+		if (l.Layer == p.st.SubstrateLayer() || p.groupOf[l.Layer] != nil || path == "") && l.Text != "" {
 			s.labels = append(s.labels, label{l.Layer, at, l.Text, path})
 		}
 	})

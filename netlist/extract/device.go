@@ -2,6 +2,7 @@ package extract
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -208,12 +209,12 @@ func (j *joiner) gateOf(ch node, covers []cover) node {
 // model finds the first rule whose conditions cover most of the channel, and with it polarity and bulk.
 func (j *joiner) model(p *part, covers []cover) {
 	var on [layout.MaxLayers]float64
-	var wells []node
+	wells := map[node]float64{} // area in each
 	area := 0.0
 	for _, c := range covers {
-		if c.area == 0 {
+		if c.on != 0 {
 			if j.regionKind(c.on) == well {
-				wells = append(wells, j.root[c.on])
+				wells[j.root[c.on]] += c.area
 			}
 			continue
 		}
@@ -268,17 +269,14 @@ func (j *joiner) mixed(ch node, rule *stack.MOSRule, on []float64, area float64)
 }
 
 // bulk sets the bulk net by the rule, through the nearest tap where several nets tie the well.
-func (j *joiner) bulk(p *part, t stack.Tie, wells []node) {
+func (j *joiner) bulk(p *part, t stack.Tie, wells map[node]float64) {
 	at := node(0)
 	switch l, isWell := t.Well(); {
 	case t.Substrate():
 		at = j.substrate
 	case isWell:
-		for _, w := range wells {
-			if j.layer(w) == l && (at == 0 || j.byPlace(w, at) < 0) {
-				at = w
-			}
-		}
+		maps.DeleteFunc(wells, func(w node, _ float64) bool { return j.layer(w) != l })
+		at = j.largest(wells)
 	}
 	if at == 0 {
 		return
@@ -334,6 +332,9 @@ func (j *joiner) diode(n node, covers []cover) part {
 		to = j.substrate
 	}
 	anode, cathode := to, j.find(body)
+	if j.regionKind(body) == well {
+		cathode = j.bodyNet(body, &p)
+	}
 	if to != 0 {
 		anode = j.bodyNet(to, &p)
 	}

@@ -3,6 +3,7 @@ package extract
 import (
 	"fmt"
 	"math/bits"
+	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/stack"
@@ -28,6 +29,7 @@ type region struct {
 	rule      int          // of a tap or diode: its index in the stack
 	on        []int        // regions of which the first that is there counts as lying below
 	with      []int        // regions that are noted as well where they are there
+	in        []int        // wells, of which the area is noted that lies in them
 	direct    bool         // of a contact: all that it can reach in this group is one conductor, without a choice
 	tracedBit uint64       // the mask bit of the layer's traced area, 0 if it has none
 }
@@ -42,6 +44,7 @@ type group struct {
 	// Sets of regions, as masks.
 	outlined, measured, covering, traced uint64
 	channels, junctions, noJunction      uint64
+	boxed                                uint64 // regions of which it is kept where they lie
 	diffusions                           uint64 // a mask of layers
 	tagged                               uint64 // a mask of layers: contacts, which other groups have too
 
@@ -58,6 +61,7 @@ type plan struct {
 	tracedBit [layout.MaxLayers]uint64
 	gates     []layout.Layer // the one nearest to the diffusion first
 	groupOf   [layout.MaxLayers]*group
+	together  sets // by layer
 }
 
 func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
@@ -74,9 +78,10 @@ func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
 		}
 	}
 	p.orderGates()
+	p.together = p.sweptTogether()
 	p.deviceGroup()
 	for l := range st.Layers {
-		if st.Layers[l].Role == stack.Metal {
+		if st.Layers[l].Role == stack.Metal && p.groupOf[l] == nil {
 			p.metalGroup(layout.Layer(l))
 		}
 	}
@@ -90,29 +95,51 @@ func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
 
 func (p *plan) role(l layout.Layer) stack.Role { return p.st.Layers[l].Role }
 
-// orderGates puts the gate layers in the order in which they lie above the diffusion, as the contacts tell it: a
-// contact names what it joins from top to bottom.
+// orderGates puts the gate layers in the order in which they lie above the diffusion, as far as the contacts tell it: one
+// that joins two of them names the upper one first. Else they stay in the order of the stack.
 func (p *plan) orderGates() {
-	height := func(g layout.Layer) int {
-		for _, l := range p.st.Layers {
-			for i, j := range l.Joins {
-				if j == g {
-					return len(l.Joins) - i
-				}
-			}
-		}
-		return 0
-	}
+	var rest []layout.Layer
 	for l := range p.st.Layers {
-		if p.st.Layers[l].Role != stack.Gate {
-			continue
+		if p.st.Layers[l].Role == stack.Gate {
+			rest = append(rest, layout.Layer(l))
 		}
-		at := len(p.gates)
-		for at > 0 && height(p.gates[at-1]) > height(layout.Layer(l)) {
-			at--
-		}
-		p.gates = append(p.gates[:at], append([]layout.Layer{layout.Layer(l)}, p.gates[at:]...)...)
 	}
+	above := func(a, b layout.Layer) bool {
+		return slices.ContainsFunc(p.st.Layers, func(c stack.Layer) bool {
+			i, k := slices.Index(c.Joins, a), slices.Index(c.Joins, b)
+			return i >= 0 && k > i
+		})
+	}
+	for len(rest) > 0 {
+		lowest := max(slices.IndexFunc(rest, func(a layout.Layer) bool {
+			return !slices.ContainsFunc(rest, func(b layout.Layer) bool { return above(a, b) })
+		}), 0)
+		p.gates = append(p.gates, rest[lowest])
+		rest = slices.Delete(rest, lowest, lowest+1)
+	}
+}
+
+// sweptTogether returns sets of layers that must be in one group: all that can make a device, and the lower ones of each
+// contact, between which it chooses.
+func (p *plan) sweptTogether() sets {
+	s := make(sets, len(p.st.Layers))
+	device := node(-1)
+	for l := range p.st.Layers {
+		s[l] = node(l)
+		switch p.st.Layers[l].Role {
+		case stack.Diffusion, stack.Gate, stack.Well:
+			if device < 0 {
+				device = node(l)
+			}
+			s.union(device, node(l))
+		}
+	}
+	for _, c := range p.st.Layers {
+		for i := 2; i < len(c.Joins); i++ {
+			s.union(node(c.Joins[1]), node(c.Joins[i]))
+		}
+	}
+	return s
 }
 
 func (p *plan) newGroup() *group {
@@ -150,6 +177,7 @@ func (g *group) add(r region) int {
 		g.covering |= 1 << n
 		g.channels |= 1 << n
 		g.noJunction |= 1 << n
+		g.boxed |= 1 << n
 	case plug:
 		g.plugOf[r.layer] = n
 		g.tagged |= 1 << r.layer
@@ -159,7 +187,10 @@ func (g *group) add(r region) int {
 		g.outlined |= 1 << n
 		g.measured |= 1 << n
 		g.covering |= 1 << n
-		g.noJunction |= 1 << n
+		g.boxed |= 1 << n
+		if g.plan.role(r.layer) != stack.Well { // sources and drains inside a well are none of its diode
+			g.noJunction |= 1 << n
+		}
 	}
 	g.regions = append(g.regions, r)
 	return n
@@ -181,7 +212,12 @@ func (p *plan) deviceGroup() {
 		}
 	}
 	for _, l := range p.gates {
-		g.add(region{kind: channel, layer: l, with: append([]int{g.regionOf[l]}, wells...)})
+		g.add(region{kind: channel, layer: l, with: []int{g.regionOf[l]}, in: wells})
+	}
+	for l, layer := range p.st.Layers {
+		if layer.Role == stack.Metal && slices.ContainsFunc(g.regions, func(r region) bool { return p.together.find(node(r.layer)) == p.together.find(node(l)) }) {
+			g.add(region{kind: conductor, layer: layout.Layer(l)})
+		}
 	}
 	for i, t := range p.st.Taps {
 		for _, d := range t.Diffusions {
@@ -216,9 +252,14 @@ func (g *group) regionsFor(t stack.Tie) []int {
 	return nil
 }
 
-func (p *plan) metalGroup(l layout.Layer) {
+// metalGroup takes a metal and those that are swept together with it.
+func (p *plan) metalGroup(metal layout.Layer) {
 	g := p.newGroup()
-	g.add(region{kind: conductor, layer: l})
+	for l, layer := range p.st.Layers {
+		if layer.Role == stack.Metal && p.together.find(node(l)) == p.together.find(node(metal)) {
+			g.add(region{kind: conductor, layer: layout.Layer(l)})
+		}
+	}
 	p.plugs(g)
 }
 

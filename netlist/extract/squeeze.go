@@ -51,9 +51,10 @@ func (q *squeeze) run(c *collector) *swept {
 	for i := range s.boxes {
 		s.boxes[i].of = q.to[s.boxes[i].of]
 	}
-	s.found = slices.Clone(c.found)
-	for i := range s.found {
-		s.found[i].node = q.to[s.found[i].node]
+	for _, f := range c.found {
+		if root := c.find(f.node); c.pieces[root].there { // else a mere touch of the strip's border
+			s.found = append(s.found, found{f.probe, q.to[root]})
+		}
 	}
 	s.left, s.right = q.rims(c.left), q.rims(c.right)
 	return s
@@ -116,6 +117,7 @@ func (f *forest) gather(r, n node) {
 	q.area += p.area
 	q.perimeter += p.perimeter
 	q.open = q.open || p.open
+	q.there = q.there || p.there
 	f.place(r, p.x, p.y)
 }
 

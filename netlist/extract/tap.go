@@ -29,19 +29,7 @@ func (j *joiner) joinTaps() {
 	j.softTies = map[node][]tie{}
 	for _, w := range wells {
 		ties := byWell[w]
-		var names []string
-		if nm := j.names[j.find(w)]; nm != nil {
-			names = append(names, nm.own...)
-		}
-		for _, t := range ties {
-			if nm := j.names[j.find(t.net)]; nm != nil {
-				for _, s := range nm.own[:min(1, len(nm.own))] {
-					if !slices.Contains(names, s) {
-						names = append(names, s)
-					}
-				}
-			}
-		}
+		names := j.disjoint(w, ties)
 		if len(names) > 1 {
 			j.softTies[w] = ties
 			what := "the substrate"
@@ -95,6 +83,55 @@ func (j *joiner) taps() []tie {
 	return ties
 }
 
+// disjoint returns a name of each set of labelled nets, among a well and those that tie it, that share no name with the
+// others. Where there are several, taps would short them.
+func (j *joiner) disjoint(w node, ties []tie) []string {
+	var labelled [][]string
+	seen := map[node]bool{}
+	add := func(n node) {
+		if root := j.find(n); !seen[root] && j.names[root] != nil && len(j.names[root].own) > 0 {
+			seen[root] = true
+			labelled = append(labelled, j.names[root].own)
+		}
+	}
+	add(w)
+	for _, t := range ties {
+		add(t.net)
+	}
+	var sets [][]string
+	for _, names := range labelled {
+		merged := slices.Clone(names)
+		sets = slices.DeleteFunc(sets, func(s []string) bool {
+			shared := slices.ContainsFunc(s, func(n string) bool { return slices.Contains(merged, n) })
+			if shared {
+				merged = append(merged, s...)
+			}
+			return shared
+		})
+		sets = append(sets, merged)
+	}
+	var first []string
+	for _, s := range sets {
+		first = append(first, slices.MinFunc(s, naturalOrder))
+	}
+	return first
+}
+
+// largest returns the region with the largest area, the first by place of several; 0 if there are none, or if it is the
+// substrate's.
+func (j *joiner) largest(area map[node]float64) node {
+	total, best, in := 0.0, -1.0, node(0)
+	for _, a := range area {
+		total += a
+	}
+	for n, a := range area {
+		if s := share(a, total); s > best || s == best && j.byPlace(n, in) < 0 {
+			best, in = s, n
+		}
+	}
+	return in
+}
+
 // below returns the diffusion of a tap or diode and the well that most of it lies in, the first by place of several; 0
 // is the substrate. ok is false where nothing of it lies where it should.
 func (j *joiner) below(covers []cover) (body, in node, ok bool) {
@@ -108,12 +145,7 @@ func (j *joiner) below(covers []cover) (body, in node, ok bool) {
 			total += c.area
 		}
 	}
-	best := -1.0
-	for n, a := range area {
-		if s := share(a, total); s > best || s == best && j.byPlace(n, in) < 0 {
-			best, in = s, n
-		}
-	}
+	in = j.largest(area)
 	return body, in, body != 0 && total > 0
 }
 
