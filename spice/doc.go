@@ -12,8 +12,9 @@
 //  2. write.go      subcircuits and their ports; device.go: one line a device; models.go: placeholder cards
 //
 // What was written reads back as an equal design: the same nets, kinds and values, lengths to 0.001 nm. Only the number
-// of fingers is lost (a comment tells it, since level-1 models do not take it), and a transistor of unknown polarity that
-// has a model of its own becomes what its model card says.
+// of fingers is lost (a comment tells it, since level-1 models do not take it); and the polarity of transistors is in the
+// model cards: without these (WriteOptions.Models) it is what ReadOptions.Polarity makes of a model's name. A transistor of
+// unknown polarity that has a model of its own becomes what its model card says.
 //
 // # The dialect that is read
 //
@@ -26,7 +27,7 @@
 //   - M, D, Q, J, R, C, L, V, I and X are read; of a source only its DC value is kept. Parameters that the model of
 //     circuits does not hold (NRD, TEMP …) are passed over.
 //   - W is the total over ng (nf) fingers; m counts parallel devices: it multiplies W, areas, perimeters, capacitances and
-//     currents, and divides resistances and inductances. An m on an X line counts for all that is inside.
+//     currents, and divides resistances and inductances; without any of these there are m devices, name#2, name#3 … An m on an X line counts for all that is inside.
 //   - Areas of diodes are in m², perimeters in m, as published netlists give them: D1 a c model 0.2p 1.8u, area= and pj=
 //     (a=, p=), or w= and l= alone. Write gives AREA and PJ in the same units. A simulator's level-1 diode takes AREA as
 //     a factor on the currents and capacitances of its model card, so those are per m² (ngspice-39: the current is

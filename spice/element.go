@@ -1,6 +1,7 @@
 package spice
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -51,6 +52,26 @@ func (e *element) add(d netlist.Device) {
 	if e.err == nil {
 		d.Name = e.name
 		e.b.circuit.Devices = append(e.b.circuit.Devices, d)
+	}
+}
+
+// mostCopies is how many devices one line may stand for where each must be a device of its own.
+const mostCopies = 1000
+
+// addTimes adds a device, or m of them where there is nothing about it that m could multiply.
+func (e *element) addTimes(d netlist.Device, plain bool, m float64) {
+	if !plain {
+		m = 1
+	}
+	if m > mostCopies {
+		e.fail("give it an area or a value, which m multiplies", "stands for %v devices without a size, more than %d", m, mostCopies)
+	}
+	name := e.name
+	for k := 1; k <= int(m) && e.err == nil; k++ {
+		if k > 1 {
+			e.name = fmt.Sprintf("%s#%d", name, k)
+		}
+		e.add(d)
 	}
 }
 
@@ -121,7 +142,7 @@ func (e *element) diode() {
 		d.Area, d.Perim = nm2(w*l*m*1e-18), nm(2*(w+l)*m*1e-9)
 	}
 	e.rest(form)
-	e.add(d)
+	e.addTimes(d, !area && d.Area == 0, m)
 }
 
 // bipolar reads Q c b e [s] model [area]. Value is the area, relative to that of the model.
@@ -225,7 +246,7 @@ func (e *element) passive() {
 	case d.Model == "" && math.IsNaN(d.Value):
 		e.fail("R1 a b 1k", "has neither a value nor a model")
 	default:
-		e.add(d)
+		e.addTimes(d, math.IsNaN(d.Value) && d.W == 0, m)
 	}
 }
 

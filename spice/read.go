@@ -68,6 +68,9 @@ func Read(name string, r io.Reader, opt ReadOptions) (*netlist.Design, error) {
 	if rd.current != rd.top {
 		return nil, rd.fail(rd.current.line, "the file may be cut short", "subcircuit %s has no .ends", rd.current.name)
 	}
+	if rd.firstOf != "" && rd.top.subs[rd.firstOf] != nil {
+		return nil, rd.noTitle(rd.first)
+	}
 	return rd.elaborate()
 }
 
@@ -117,6 +120,8 @@ type reader struct {
 	scale   float64
 	ended   bool
 	seen    bool // a card was met
+	first   card // a title that would be an instance of firstOf
+	firstOf string
 	words   []word
 
 	params  *scope // of the file
@@ -161,14 +166,21 @@ func (rd *reader) card(c card) error {
 func (rd *reader) title(c card) error {
 	words, err := split(c.text, rd.words[:0])
 	rd.words = words
+	if err == nil && len(words) > 1 && lower(words[0].text[0]) == 'x' {
+		rd.first, rd.firstOf = c, folded(words[callee(words)].text)
+	}
 	if err != nil || len(words) < 4 || len(words[0].text) < 2 {
 		return nil
 	}
 	letter, size := lower(words[0].text[0]), func(w word) bool { return w.named && (folded(w.text) == "w" || folded(w.text) == "l") }
 	if strings.IndexByte("mdqjrclvix", letter) >= 0 && isDigit(words[0].text[1]) || letter == 'm' && slices.ContainsFunc(words, size) {
-		return rd.fail(c.line, "put a title or a comment above it", "the first line is the title and no element, but it looks like one: %s", quote(c.text))
+		return rd.noTitle(c)
 	}
 	return nil
+}
+
+func (rd *reader) noTitle(c card) error {
+	return rd.fail(c.line, "put a title or a comment above it", "the first line is the title and no element, but it looks like one: %s", quote(c.text))
 }
 
 func (rd *reader) split(c card) error {

@@ -112,6 +112,22 @@ M2 mos d g s b 2n7000
 `)
 }
 
+// TestParallelWithoutSize: where m multiplies nothing, there are m devices.
+func TestParallelWithoutSize(t *testing.T) {
+	expectLines(t, readFlat(t, "*\nD1 a c dmod m=2\nR1 a b rmod m=3\nR2 a b 1k m=2\n", "deck"), `
+D1 diode a c dmod
+D1#2 diode a c dmod
+R1 resistor a b rmod
+R1#2 resistor a b rmod
+R1#3 resistor a b rmod
+R2 resistor a b 500
+`)
+	_, err := Read("deck.sp", strings.NewReader("*\nD1 a c dmod m=1001\n"), ReadOptions{})
+	if err == nil || err.Error() != "deck.sp:2: element D1: stands for 1001 devices without a size, more than 1000\n    give it an area or a value, which m multiplies" {
+		t.Errorf("%v", err)
+	}
+}
+
 // TestRulesInSimulator: a deck of SPICE's number and line rules gives in ngspice the voltage that
 // follows from what is read here.
 func TestRulesInSimulator(t *testing.T) {

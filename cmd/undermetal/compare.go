@@ -33,7 +33,7 @@ interchangeable and parallel transistors taken together. Exit status 0: the same
 		Args: exactly(2, "two circuits"),
 		RunE: func(c *cobra.Command, args []string) error { return doCompare(c, args[0], args[1], &f) },
 	}
-	c.Flags().StringVar(&f.stack, "stack", "", "stack file or built-in stack, for drawings")
+	c.Flags().StringVar(&f.stack, "stack", "", "stack file or built-in stack: what the layers of drawings are, and which models are n or p")
 	c.Flags().StringVar(&f.top, "top", "", "the cell or circuit of A, and of B where --top-b is not given")
 	c.Flags().StringVar(&f.topB, "top-b", "", "the cell or circuit of B")
 	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%")

@@ -222,7 +222,11 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		}
 		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
 	}
-	design, err := spice.Read(name, untilDone{c.Context(), in.r}, spice.ReadOptions{})
+	polarity, err := polarities(stackName)
+	if err != nil {
+		return nil, err
+	}
+	design, err := spice.Read(name, untilDone{c.Context(), in.r}, spice.ReadOptions{Polarity: polarity})
 	if err != nil {
 		return nil, err
 	}
@@ -231,6 +235,30 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		return nil, err
 	}
 	return netlist.Flatten(design, circuit)
+}
+
+// polarities returns what tells an n from a p transistor by its model: the rules of a stack, if there is one, else what
+// models are usually called.
+func polarities(stackName string) (func(string) netlist.Kind, error) {
+	if stackName == "" {
+		return spice.PolarityByName, nil
+	}
+	st, err := stack.Load(stackName)
+	if err != nil {
+		return nil, err
+	}
+	return func(model string) netlist.Kind {
+		for _, r := range st.MOS {
+			if !strings.EqualFold(r.Model, model) {
+				continue
+			}
+			if r.Type == "p" {
+				return netlist.PMOS
+			}
+			return netlist.NMOS
+		}
+		return spice.PolarityByName(model)
+	}, nil
 }
 
 func pickCircuit(file string, d *netlist.Design, top string) (*netlist.Circuit, error) {

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+)
+
+// TestInterrupt: work whose context has ended writes nothing and fails.
+func TestInterrupt(t *testing.T) {
+	t.Chdir(t.TempDir())
+	var out bytes.Buffer
+	if status := run([]string{"demo", "d"}, &out, &out); status != exitDone {
+		t.Fatalf("demo: %d\n%s", status, out.String())
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	for _, call := range []string{"extract d/kiln.gds --stack d/kiln.stack.toml --spice x.sp", "compare d/kiln.sp d/kiln.sp"} {
+		var stdout, stderr bytes.Buffer
+		if status := runContext(ctx, strings.Fields(call), &stdout, &stderr); status != exitFailed || !strings.Contains(stderr.String(), "interrupted") || stdout.Len() > 0 {
+			t.Errorf("%s: exit status %d, printed %q, said %q", call, status, stdout.String(), stderr.String())
+		}
+	}
+	if _, err := os.Stat("x.sp"); err == nil {
+		t.Error("an interrupted extract has written its netlist")
+	}
+}
+
+// countdown is a context that ends after it was asked some times.
+type countdown struct {
+	context.Context
+	left *atomic.Int64
+}
+
+func (c countdown) Err() error {
+	if c.left.Add(-1) < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+// TestInterruptedDemo: wherever a demo is interrupted, it leaves all of its files or none, so that the next can begin.
+func TestInterruptedDemo(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for n := int64(0); ; n++ {
+		left := new(atomic.Int64)
+		left.Store(n)
+		var out bytes.Buffer
+		status := runContext(countdown{t.Context(), left}, []string{"demo", "d"}, &out, &out)
+		files, _ := filepath.Glob("d/*")
+		hidden, _ := filepath.Glob("d/.*")
+		if status == exitDone {
+			if len(files) != 3 || len(hidden) != 0 {
+				t.Errorf("done: %v %v", files, hidden)
+			}
+			if n < 5 {
+				t.Errorf("the context was asked %d times only", n)
+			}
+			return
+		}
+		if len(files)+len(hidden) != 0 {
+			t.Fatalf("ended at the %d-th look: %v %v are left\n%s", n, files, hidden, out.String())
+		}
+	}
+}
+
+// TestInterruptWhileWriting: a signal that comes while a file is written leaves the old file and nothing beside it; one
+// that comes while a file is read ends the reading.
+func TestInterruptWhileWriting(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("x.sp", []byte("old"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	c := newRoot()
+	c.SetContext(ctx)
+	reader := untilDone{ctx, strings.NewReader("abc")}
+	if n, err := reader.Read(make([]byte, 1)); n != 1 || err != nil {
+		t.Errorf("before the interrupt: %d, %v", n, err)
+	}
+	err := writeTo(c, "x.sp", func(w io.Writer) error {
+		cancel()
+		_, err := io.WriteString(w, "new")
+		return err
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("writeTo: %v", err)
+	}
+	if n, err := reader.Read(make([]byte, 1)); n != 0 || !errors.Is(err, context.Canceled) {
+		t.Errorf("after the interrupt: %d, %v", n, err)
+	}
+	files, _ := os.ReadDir(".")
+	if data, _ := os.ReadFile("x.sp"); string(data) != "old" || len(files) != 1 {
+		t.Errorf("x.sp holds %q, the folder %v", data, files)
+	}
+}
