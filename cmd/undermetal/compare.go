@@ -61,7 +61,9 @@ func doCompare(c *cobra.Command, nameA, nameB string, f *compareFlags) error {
 	if err != nil {
 		return err
 	}
+	wait := newClock(c, fmt.Sprintf("comparing %s with %d", counted(len(a.Devices), "device"), len(b.Devices)))
 	res, err := compare.Compare(c.Context(), a, b, opt)
+	wait.end()
 	if err != nil {
 		return err
 	}

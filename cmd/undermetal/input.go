@@ -90,17 +90,33 @@ func inputError(name string, err error) error {
 	return fmt.Errorf("%s: %w", name, err)
 }
 
-// untilDone reads until its context ends, so that an interrupt is heard while a large file is read.
-type untilDone struct {
-	ctx context.Context
-	r   io.Reader
+// reading reads a file until its context ends, so that an interrupt is heard while a large one is read, and shows how far
+// it is. end it when the file is read.
+type reading struct {
+	*bar
+	ctx         context.Context
+	r           io.Reader
+	done, total int // bytes; total 0: only the time is shown
 }
 
-func (u untilDone) Read(p []byte) (int, error) {
-	if err := u.ctx.Err(); err != nil {
+func newReading(c *cobra.Command, in *input) *reading {
+	what := "reading " + filepath.Base(in.name)
+	info, err := in.Stat()
+	if err != nil || in.format == spiceFormat { // whose circuits are made when the last byte is read
+		return &reading{bar: newClock(c, what), ctx: c.Context(), r: in.r}
+	}
+	return &reading{bar: newBar(c, what), ctx: c.Context(), r: in.r, total: int(info.Size())}
+}
+
+func (r *reading) Read(p []byte) (int, error) {
+	if err := r.ctx.Err(); err != nil {
 		return 0, err
 	}
-	return u.r.Read(p)
+	n, err := r.r.Read(p)
+	if r.done += n; r.total > 0 {
+		r.set(r.done, max(r.done, r.total))
+	}
+	return n, err
 }
 
 // drawing is what extract works on.
@@ -122,7 +138,9 @@ func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, 
 	if err != nil {
 		return nil, err
 	}
-	lib, report, err := gds.Read(filepath.Base(in.name), untilDone{c.Context(), in.r}, gds.ForStack(st))
+	from := newReading(c, in)
+	lib, report, err := gds.Read(filepath.Base(in.name), from, gds.ForStack(st))
+	from.end()
 	if err != nil {
 		return nil, err
 	}
@@ -226,7 +244,9 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 	if err != nil {
 		return nil, err
 	}
-	design, err := spice.Read(name, untilDone{c.Context(), in.r}, spice.ReadOptions{Polarity: polarity})
+	from := newReading(c, in)
+	design, err := spice.Read(name, from, spice.ReadOptions{Polarity: polarity})
+	from.end()
 	if err != nil {
 		return nil, err
 	}

@@ -80,7 +80,7 @@ func TestInterruptWhileWriting(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	c := newRoot()
 	c.SetContext(ctx)
-	reader := untilDone{ctx, strings.NewReader("abc")}
+	reader := &reading{bar: &bar{}, ctx: ctx, r: strings.NewReader("abc")}
 	if n, err := reader.Read(make([]byte, 1)); n != 1 || err != nil {
 		t.Errorf("before the interrupt: %d, %v", n, err)
 	}

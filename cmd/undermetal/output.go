@@ -92,13 +92,21 @@ type bar struct {
 }
 
 func newBar(c *cobra.Command, what string) *bar {
+	return showBar(c, mpb.BarStyle(), what, decor.Percentage())
+}
+
+// newClock shows how long a piece of work takes of which nobody knows how much is left.
+func newClock(c *cobra.Command, what string) *bar {
+	return showBar(c, mpb.SpinnerStyle(), what, decor.Elapsed(decor.ET_STYLE_MMSS))
+}
+
+func showBar(c *cobra.Command, style mpb.BarFillerBuilder, what string, figure decor.Decorator) *bar {
 	f, ok := c.ErrOrStderr().(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return &bar{}
 	}
 	p := mpb.NewWithContext(c.Context(), mpb.WithOutput(f), mpb.WithWidth(40))
-	return &bar{p, p.AddBar(0, mpb.BarRemoveOnComplete(), mpb.PrependDecorators(decor.Name(what+" ")),
-		mpb.AppendDecorators(decor.Percentage()))}
+	return &bar{p, p.New(0, style, mpb.BarRemoveOnComplete(), mpb.PrependDecorators(decor.Name(what+" ")), mpb.AppendDecorators(figure))}
 }
 
 func (b *bar) set(done, total int) {
