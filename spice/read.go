@@ -166,10 +166,13 @@ func (rd *reader) card(c card) error {
 func (rd *reader) title(c card) error {
 	words, err := split(c.text, rd.words[:0])
 	rd.words = words
-	if err == nil && len(words) > 1 && lower(words[0].text[0]) == 'x' {
+	if err != nil || len(words) < 2 || len(words[0].text) < 2 {
+		return nil
+	}
+	if lower(words[0].text[0]) == 'x' {
 		rd.first, rd.firstOf = c, folded(words[callee(words)].text)
 	}
-	if err != nil || len(words) < 4 || len(words[0].text) < 2 {
+	if len(words) < 4 {
 		return nil
 	}
 	letter, size := lower(words[0].text[0]), func(w word) bool { return w.named && (folded(w.text) == "w" || folded(w.text) == "l") }
