@@ -139,7 +139,7 @@ func (e *element) diode() {
 		}
 	}
 	if w, l := e.length(1, "w"), e.length(1, "l"); !area && !perim && w > 0 && l > 0 {
-		d.Area, d.Perim = nm2(w*l*m*1e-18), nm(2*(w+l)*m*1e-9)
+		d.Area, d.Perim = nm2(e.size("w times l", w*l*1e-18, 1, m)), nm(e.size("the perimeter", 2*(w+l)*1e-9, 1, m))
 	}
 	e.rest(form)
 	e.addTimes(d, !area && d.Area == 0, m)
