@@ -127,7 +127,7 @@ func (e *element) area(m float64, keys ...string) float64 {
 // size returns x in m or m², scaled and m times.
 func (e *element) size(key string, x, scale, m float64) float64 {
 	if y := x * scale * m; y >= 0 && y <= largest {
-		return y
+		return math.Abs(y) // -0 is written by nobody
 	}
 	e.fail("lengths are in metres, areas in m²; write 0.13u for 0.13 µm", "%s = %g is no size of a device", key, x)
 	return 0
