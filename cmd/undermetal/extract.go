@@ -32,7 +32,7 @@ nets. It prints a summary; --spice and --json write the circuit. Warnings go to 
 		RunE: func(c *cobra.Command, args []string) error { return doExtract(c, args[0], &f) },
 	}
 	c.Flags().StringVar(&f.stack, "stack", "", "stack file, or the name of a built-in stack")
-	c.Flags().StringVar(&f.top, "top", "", "the cell to extract, where several are placed by no other")
+	c.Flags().StringVar(&f.top, "top", "", "the cell to extract; must be given where several are placed by no other")
 	c.Flags().StringVar(&f.spice, "spice", "", "write a SPICE netlist to this file, - for standard output")
 	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
 	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
