@@ -25,7 +25,7 @@ const (
 
 func main() {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(40) // a chip takes a quarter less memory, and hardly more time
+		debug.SetGCPercent(50) // a chip takes a fifth less memory, and hardly more time
 	}
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }
