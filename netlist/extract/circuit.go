@@ -32,7 +32,7 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 		}
 		c.Devices = append(c.Devices, p.dev)
 		res.Questions = append(res.Questions, p.code)
-		res.gates = append(res.gates, p.layer)
+		res.places = append(res.places, layout.Place{Layer: p.layer, At: j.within(p.of)})
 	}
 	if unknownBulk > 0 {
 		j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: fmt.Sprintf(

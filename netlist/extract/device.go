@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"undermetal/layout"
+	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 )
@@ -307,6 +308,15 @@ func (j *joiner) boxesOf(root node) []box {
 		hi++
 	}
 	return j.boxes[lo:hi]
+}
+
+// within returns a point in a region, in the middle of its largest piece: corners may be shared with a neighbour.
+func (j *joiner) within(root node) geom.Point {
+	size := func(b box) int { return (int(b.x1) - int(b.x0)) * (int(b.y1) - int(b.y0)) }
+	b := slices.MaxFunc(j.boxesOf(root), func(a, b box) int {
+		return cmp.Or(cmp.Compare(size(a), size(b)), cmp.Compare(b.y0, a.y0), cmp.Compare(b.x0, a.x0))
+	})
+	return geom.Point{X: int(b.x), Y: (int(b.y0) + int(b.y1)) / 2}
 }
 
 // distance returns the square of the distance between two sets of boxes, in nm².

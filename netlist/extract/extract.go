@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"undermetal/layout"
-	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 )
@@ -31,19 +30,12 @@ type Result struct {
 	Questions []string // for each device: the code of its warning, or empty
 	Warnings  []Warning
 
-	flat  *layout.Flat
-	gates []layout.Layer // for each device: the layer of its gate, of a diode its body
+	flat   *layout.Flat
+	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
 }
 
 // Paths returns, for each device, the instance whose drawing makes its gate, empty for the top cell.
-func (r *Result) Paths() []string {
-	places := make([]layout.Place, len(r.gates))
-	for i, l := range r.gates {
-		at := r.Circuit.Devices[i].At
-		places[i] = layout.Place{Layer: l, At: geom.Point{X: at.X + 1, Y: at.Y + 1}} // At is a corner, which neighbours may share
-	}
-	return r.flat.PathsAt(places)
-}
+func (r *Result) Paths() []string { return r.flat.PathsAt(r.places) }
 
 // Run extracts the circuit of one cell and all that it places. Layers of the library mean what the stack says of the
 // layer of the same index; a label on the layer after these names the substrate. Errors: more layers than the engine has bits, shapes outside the frame, or ctx ended.
