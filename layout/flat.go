@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"math/bits"
+	"slices"
 
 	"undermetal/layout/geom"
 )
@@ -66,6 +67,9 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 		for _, at := range [][2]int{{0, 0}, {cols - 1, 0}, {0, rows - 1}, {cols - 1, rows - 1}} {
 			s.bounds = s.bounds.Union(p.Member(at[0], at[1]).Bounds(below.bounds))
 		}
+	}
+	if !s.bounds.Empty() && slices.ContainsFunc(c.Placements, func(p Placement) bool { return !p.Transform.Upright() }) {
+		s.bounds.Min, s.bounds.Max = s.bounds.Min.Add(geom.Point{X: -1, Y: -1}), s.bounds.Max.Add(geom.Point{X: 1, Y: 1}) // what was rounded here is not in the cell above
 	}
 	for l, n := range s.counts {
 		if n > 0 {
