@@ -1,6 +1,9 @@
 package sweep
 
 import (
+	"cmp"
+	"slices"
+
 	"undermetal/layout/geom"
 )
 
@@ -88,10 +91,33 @@ func resolve(pg geom.Polygon) []Seg {
 	b := pg.Bounds()
 	c := &borders{seen: map[Line]bool{}}
 	Sweep(Strip{X0: b.Min.X - 1, X1: b.Max.X + 1, Edges: edges}, c)
-	for i := range c.segs {
-		c.segs[i].Part = uint16(i + 1)
+	segs = joinUpright(c.segs)
+	for i := range segs {
+		segs[i].Part = uint16(i + 1)
 	}
-	return c.segs
+	return segs
+}
+
+// joinUpright makes pieces of one axis-parallel edge that follow each other one again. Where the sweep cut it depends on
+// how the shape is turned, and each end makes a pixel hot.
+func joinUpright(segs []Seg) []Seg {
+	along := func(s Seg) geom.Point { // the direction, of length 1
+		return geom.Point{X: cmp.Compare(s.B.X, s.A.X), Y: cmp.Compare(s.B.Y, s.A.Y)}
+	}
+	slices.SortFunc(segs, func(a, b Seg) int {
+		u, v := along(a), along(b)
+		across := func(s Seg, d geom.Point) int { return s.A.X*d.Y + s.A.Y*d.X } // of an upright edge: where its line lies
+		return cmp.Or(comparePoints(u, v), cmp.Compare(across(a, u), across(b, v)), comparePoints(a.A, b.A)*cmp.Or(u.X+u.Y, 1), comparePoints(a.B, b.B))
+	})
+	var out []Seg
+	for _, s := range segs {
+		if k := len(out) - 1; k >= 0 && !s.Slanted() && !out[k].Slanted() && out[k].B == s.A && along(out[k]) == along(s) {
+			out[k].B = s.B
+		} else {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // borders is the sink that collects the edges between covered and not covered, whole where they are slanted.
