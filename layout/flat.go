@@ -69,7 +69,8 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 		}
 	}
 	if !s.bounds.Empty() && slices.ContainsFunc(c.Placements, func(p Placement) bool { return !p.Transform.Upright() }) {
-		s.bounds.Min, s.bounds.Max = s.bounds.Min.Add(geom.Point{X: -1, Y: -1}), s.bounds.Max.Add(geom.Point{X: 1, Y: 1}) // what was rounded here is not in the cell above
+		// What was rounded here is not rounded where the cell is placed in another.
+		s.bounds.Min, s.bounds.Max = s.bounds.Min.Add(geom.Point{X: -1, Y: -1}), s.bounds.Max.Add(geom.Point{X: 1, Y: 1})
 	}
 	for l, n := range s.counts {
 		if n > 0 {

@@ -120,7 +120,7 @@ func writeKilnGDS(w io.Writer, st *stack.Stack) error {
 		if len(pairs) == 0 {
 			return gds.Pair{}
 		}
-		return gds.Pair(pairs[0])
+		return pairs[0]
 	}
 	return gds.Write(w, kiln.Library(), func(l layout.Layer) gds.Pair { return first(st.Layers[l].GDS) },
 		func(l layout.Layer) gds.Pair { return first(st.Layers[l].Labels) })

@@ -78,16 +78,10 @@ func (j *joiner) joinParts(a, b node, landed bool) {
 
 // joinContacts decides, for each contact, which of the conductors below it it reaches.
 func (j *joiner) joinContacts() {
-	for lo := 0; lo < len(j.covers); {
-		root := j.root[j.covers[lo].of]
-		hi := lo
-		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
-			hi++
-		}
+	for root, covers := range j.covered {
 		if j.regionKind(root) == plug {
-			j.joinContact(root, j.covers[lo:hi])
+			j.joinContact(root, covers)
 		}
-		lo = hi
 	}
 }
 

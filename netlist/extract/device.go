@@ -34,14 +34,7 @@ func (j *joiner) parts() []part {
 	shares := j.edgeOfDiffusions()
 	spans := j.spans
 	var parts []part
-	for lo := 0; lo < len(j.covers); {
-		root := j.root[j.covers[lo].of]
-		hi := lo
-		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
-			hi++
-		}
-		covers := j.covers[lo:hi]
-		lo = hi
+	for root, covers := range j.covered {
 		switch j.regionKind(root) {
 		case channel:
 			n := 0

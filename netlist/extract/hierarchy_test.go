@@ -17,7 +17,7 @@ import (
 func TestSceneHierarchy(t *testing.T) {
 	st := kilnStack(t)
 	devices := 0
-	for seed := range sceneRounds(40, 1000) {
+	for seed := range sceneRounds(40, 300) {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 103))
 		d := scene(rnd, st, false)
 		cells := []*layout.Cell{d.top}

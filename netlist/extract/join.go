@@ -105,6 +105,21 @@ func (j *joiner) findRoots() {
 	}
 }
 
+// covered yields each region that something is known to be covered by, with what.
+func (j *joiner) covered(yield func(root node, covers []cover) bool) {
+	for lo := 0; lo < len(j.covers); {
+		root := j.root[j.covers[lo].of]
+		hi := lo
+		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
+			hi++
+		}
+		if !yield(root, j.covers[lo:hi]) {
+			return
+		}
+		lo = hi
+	}
+}
+
 // byRoot brings the records of each region together, in the order of regions, and keeps their order otherwise. visit is
 // called twice, and tells of every record with its node.
 func byRoot[T any](root []node, visit func(tell func(node, T))) []T {

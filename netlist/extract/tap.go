@@ -56,14 +56,7 @@ func (j *joiner) wellRoot(w node) node {
 // taps returns the ties in the order of place, without those that are too narrow to be drawn on purpose.
 func (j *joiner) taps() []tie {
 	var ties []tie
-	for lo := 0; lo < len(j.covers); {
-		root := j.root[j.covers[lo].of]
-		hi := lo
-		for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
-			hi++
-		}
-		covers := j.covers[lo:hi]
-		lo = hi
+	for root, covers := range j.covered {
 		if j.regionKind(root) != tap {
 			continue
 		}
