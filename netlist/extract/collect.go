@@ -51,7 +51,7 @@ type tagged struct {
 type box struct {
 	of             node
 	x0, y0, x1, y1 int32
-	x              int32 // the middle of the piece at half its height
+	x, width       int32 // the middle and the width of the piece at half its height, to the nearest nm
 }
 
 // found says which node lies at a probe.
@@ -297,9 +297,10 @@ func (c *collector) box(iv *sweep.Interval, s *side, y int) {
 	x0 := max(lo, math.Floor(min(iv.L.At(int(iv.Y0)), iv.L.At(y))))
 	x1 := min(hi, math.Ceil(max(iv.R.At(int(iv.Y0)), iv.R.At(y))))
 	half := (int(iv.Y0) + y) / 2
-	middle := (max(lo, min(hi, iv.L.At(half))) + max(lo, min(hi, iv.R.At(half)))) / 2
+	left, right := max(lo, min(hi, iv.L.At(half))), max(lo, min(hi, iv.R.At(half)))
+	middle, width := int32(math.Round((left+right)/2)), int32(math.Round(right-left))
 	for ; m != 0; m &= m - 1 {
-		c.boxes = append(c.boxes, box{s.nodes[bits.TrailingZeros64(m)], int32(x0), iv.Y0, int32(x1), int32(y), int32(math.Round(middle))})
+		c.boxes = append(c.boxes, box{s.nodes[bits.TrailingZeros64(m)], int32(x0), iv.Y0, int32(x1), int32(y), middle, width})
 	}
 }
 

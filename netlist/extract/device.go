@@ -303,9 +303,10 @@ func (j *joiner) boxesOf(root node) []box {
 	return j.boxes[lo:hi]
 }
 
-// within returns a point in a region, in the middle of its largest piece: corners may be shared with a neighbour.
+// within returns a point in a region, in the middle of its largest piece: corners may be shared with a neighbour, and
+// between slanted edges a sliver's box may be large.
 func (j *joiner) within(root node) geom.Point {
-	size := func(b box) int { return (int(b.x1) - int(b.x0)) * (int(b.y1) - int(b.y0)) }
+	size := func(b box) int { return int(b.width) * (int(b.y1) - int(b.y0)) }
 	b := slices.MaxFunc(j.boxesOf(root), func(a, b box) int {
 		return cmp.Or(cmp.Compare(size(a), size(b)), cmp.Compare(b.y0, a.y0), cmp.Compare(b.x0, a.x0))
 	})
