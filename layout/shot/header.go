@@ -1,0 +1,32 @@
+package shot
+
+import "io"
+
+// MaxSide is the largest width and height in pixels of a photograph, far beyond any mosaic that a microscope makes.
+const MaxSide = 1 << 18
+
+// Header says what a photograph holds before a pixel of it is read.
+type Header struct {
+	Format        string      // "PNG", "TIFF" or "JPEG"
+	Width, Height int         // in pixels, as stored: before Orientation is applied
+	Channels      int         // 1 grey, 3 red, green, blue
+	Depth         int         // bits a sample: 8 or 16
+	Orientation   Orientation // how the stored picture is to be turned to stand upright
+	Pages         int         // pictures in the file; one of them is read
+	Notes         []string    // what the file holds and the reader leaves out, for the user
+}
+
+// PixelBytes returns the number of bytes of a pixel.
+func (h *Header) PixelBytes() int { return h.Channels * h.Depth / 8 }
+
+// RowBytes returns the number of bytes of a row.
+func (h *Header) RowBytes() int { return h.Width * h.PixelBytes() }
+
+// Reader reads a photograph row by row, as it is stored, so that memory does not go with its size.
+type Reader interface {
+	Header() *Header
+	// ReadRow fills dst, RowBytes long, with the next row: samples of a pixel together, those of 16 bits with the high
+	// byte first. After the last row it returns io.EOF; where the file is at fault an error that says what and where.
+	ReadRow(dst []byte) error
+	io.Closer
+}

@@ -1,0 +1,105 @@
+package shot
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+)
+
+// Open opens a PNG, TIFF or JPEG file, told by its content. Of a TIFF file with several pictures it reads that of a page,
+// counted from 1; 0 is the first.
+func Open(path string, page int) (Reader, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	if err == nil && !info.Mode().IsRegular() {
+		err = fmt.Errorf("%s: not a file", path)
+	}
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	r, err := newReader(f, info.Size(), page)
+	if err != nil {
+		f.Close()
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return &fileReader{r, f, path}, nil
+}
+
+// fileReader closes the file and names it in errors.
+type fileReader struct {
+	rows
+	file *os.File
+	path string
+}
+
+func (f *fileReader) ReadRow(dst []byte) error {
+	err := f.rows.ReadRow(dst)
+	if err == nil || err == io.EOF {
+		return err
+	}
+	return fmt.Errorf("%s: %w", f.path, err)
+}
+
+func (f *fileReader) Close() error { return f.file.Close() }
+
+// rows is a Reader without what is to be closed.
+type rows interface {
+	Header() *Header
+	ReadRow(dst []byte) error
+}
+
+// The first bytes by which files are told.
+var (
+	pngMagic   = []byte("\x89PNG\r\n\x1a\n")
+	jpegMagic  = []byte("\xff\xd8\xff")
+	tiffMagics = [][]byte{[]byte("II*\x00"), []byte("MM\x00*"), []byte("II+\x00"), []byte("MM\x00+")}
+)
+
+// errKind is the error for files of no kind that is read.
+var errKind = errors.New("not a PNG, TIFF or JPEG file: save the photograph as one of these; TIFF in tiles is best for large ones")
+
+// newReader reads size bytes of f.
+func newReader(f io.ReaderAt, size int64, page int) (rows, error) {
+	magic := make([]byte, 8)
+	if n, err := f.ReadAt(magic, 0); err != nil && err != io.EOF {
+		return nil, err
+	} else if n < 4 {
+		return nil, errKind
+	}
+	var r rows
+	var err error
+	switch {
+	case slices.ContainsFunc(tiffMagics, func(m []byte) bool { return bytes.HasPrefix(magic, m) }):
+		r, err = newTIFF(f, size, page)
+	case page > 1:
+		return nil, fmt.Errorf("page %d: only TIFF files have more than one picture", page)
+	case bytes.Equal(magic, pngMagic):
+		r, err = newPNG(f, size)
+	case bytes.HasPrefix(magic, jpegMagic):
+		r, err = newJPEG(f, size)
+	default:
+		return nil, errKind
+	}
+	if err != nil {
+		return nil, err
+	}
+	return r, r.Header().check()
+}
+
+// check returns an error where the sides are out of range.
+func (h *Header) check() error {
+	if h.Width < 1 || h.Height < 1 || h.Width > MaxSide || h.Height > MaxSide {
+		return fmt.Errorf("the %s header says %d × %d pixels: a photograph has 1 to %d a side; where it is right, cut the picture into parts", h.Format, h.Width, h.Height, MaxSide)
+	}
+	return nil
+}
+
+// wholePicture bounds what must be held in memory at once, in bytes, where a format has no rows to stream.
+const wholePicture = 1 << 30
