@@ -3,7 +3,10 @@ package shot
 import (
 	"bytes"
 	"compress/flate"
+	"encoding/binary"
+	"errors"
 	"fmt"
+	"hash/crc32"
 	"io"
 	"sync"
 )
@@ -25,10 +28,14 @@ type Pixels struct {
 	Data            []byte
 }
 
-// tileFormat is the first byte of a packed tile: each sample less the mean of its left and its upper neighbour (cut to
+// tileFormat is the first byte of a packed tile. After it come the CRC-32 (IEEE) of all that follows, four bytes with the
+// highest first, and the samples: each sample less the mean of its left and its upper neighbour (cut to
 // a whole number, a missing one counts as 0), modulo 2^Depth; samples of 16 bits with all high bytes before all low
 // ones, after small negative differences were folded between the positive ones; then Deflate (RFC 1951).
 const tileFormat = 1
+
+// tileHead is how many bytes come before the samples.
+const tileHead = 5
 
 var packers = sync.Pool{New: func() any {
 	w, err := flate.NewWriter(nil, flate.BestSpeed)
@@ -57,11 +64,13 @@ func pack(data []byte, width, height, stride, channels, depth int) []byte {
 		difference16(p.plain, data, n/2, height, stride, channels)
 	}
 	p.out.Reset()
-	p.out.WriteByte(tileFormat)
+	p.out.Write([]byte{tileFormat, 0, 0, 0, 0})
 	p.deflate.Reset(&p.out)
 	p.deflate.Write(p.plain) // a bytes.Buffer takes everything
 	p.deflate.Close()
-	return bytes.Clone(p.out.Bytes())
+	packed := bytes.Clone(p.out.Bytes())
+	binary.BigEndian.PutUint32(packed[1:], crc32.ChecksumIEEE(packed[tileHead:]))
+	return packed
 }
 
 func resize(b []byte, n int) []byte {
@@ -153,12 +162,15 @@ var unpackers = sync.Pool{New: func() any { return flate.NewReader(bytes.NewRead
 
 // unpack returns the pixels of a packed tile of a known size. Data that does not fit the size is an error.
 func unpack(data []byte, width, height, channels, depth int) (*Pixels, error) {
-	if len(data) == 0 || data[0] != tileFormat {
+	if len(data) < tileHead || data[0] != tileFormat {
 		return nil, fmt.Errorf("tile of %d bytes does not begin with the format byte %d", len(data), tileFormat)
+	}
+	if crc32.ChecksumIEEE(data[tileHead:]) != binary.BigEndian.Uint32(data[1:]) {
+		return nil, errors.New("tile whose check sum is wrong: it is damaged")
 	}
 	r := unpackers.Get().(io.ReadCloser)
 	defer unpackers.Put(r)
-	if err := r.(flate.Resetter).Reset(bytes.NewReader(data[1:]), nil); err != nil {
+	if err := r.(flate.Resetter).Reset(bytes.NewReader(data[tileHead:]), nil); err != nil {
 		return nil, err
 	}
 	size := width * height * channels * depth / 8

@@ -90,14 +90,9 @@ func (p *Pyramid) Tile(level, column, row int) (*Pixels, error) {
 		return e.Value.(*cached).px, nil
 	}
 	p.mu.Unlock()
-	w, h := LevelSize(p.Width, p.Height, level)
-	data, err := p.load(level, column, row)
+	px, err := p.read(level, column, row)
 	if err != nil {
 		return nil, err
-	}
-	px, err := unpack(data, min(TileSide, w-column*TileSide), min(TileSide, h-row*TileSide), p.Channels, p.Depth)
-	if err != nil {
-		return nil, fmt.Errorf("level %d, tile %d, %d: %w", level, column, row, err)
 	}
 	p.keep(key, px)
 	return px, nil
@@ -270,4 +265,33 @@ func (p *Pyramid) AutoContrast() (Display, error) {
 		return Plain, nil // one tone all over
 	}
 	return Display{Low: float64(low) / 0xffff, High: float64(high) / 0xffff, Gamma: 1}, nil
+}
+
+// Each reads every tile and tells whether it could be, until next returns false. Nothing is kept.
+func (p *Pyramid) Each(next func(level, column, row int, err error) bool) {
+	for level := range Levels(p.Width, p.Height) {
+		w, h := LevelSize(p.Width, p.Height, level)
+		for row := 0; row*TileSide < h; row++ {
+			for column := 0; column*TileSide < w; column++ {
+				_, err := p.read(level, column, row)
+				if !next(level, column, row, err) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// read fetches and unpacks a tile.
+func (p *Pyramid) read(level, column, row int) (*Pixels, error) {
+	w, h := LevelSize(p.Width, p.Height, level)
+	data, err := p.load(level, column, row)
+	if err != nil {
+		return nil, err
+	}
+	px, err := unpack(data, min(TileSide, w-column*TileSide), min(TileSide, h-row*TileSide), p.Channels, p.Depth)
+	if err != nil {
+		return nil, fmt.Errorf("level %d, tile %d, %d: %w", level, column, row, err)
+	}
+	return px, nil
 }

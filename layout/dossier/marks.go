@@ -1,0 +1,164 @@
+package dossier
+
+import (
+	"fmt"
+
+	"undermetal/layout/geom"
+)
+
+// Label names the net at a point of a layer of a cell.
+type Label struct {
+	ID, Cell int64
+	Layer    string
+	At       geom.Point
+	Text     string
+}
+
+func (l *Label) values() ([]any, error) {
+	if l.Text == "" {
+		return nil, fmt.Errorf("a label without text")
+	}
+	return []any{l.Cell, l.Layer, l.At.X, l.At.Y, l.Text}, checkPoint(l.At)
+}
+
+// AddLabel adds a label and sets its ID.
+func (tx *Tx) AddLabel(l *Label) error {
+	values, err := l.values()
+	if err == nil {
+		l.ID, err = tx.insert("label", values...)
+	}
+	return err
+}
+
+// SetLabel changes a label.
+func (tx *Tx) SetLabel(l *Label) error {
+	values, err := l.values()
+	if err == nil {
+		err = tx.update("label", l.ID, values...)
+	}
+	return err
+}
+
+// RemoveLabel removes a label.
+func (tx *Tx) RemoveLabel(id int64) error { return tx.remove("label", id) }
+
+// Labels returns the labels of a cell.
+func (r reads) Labels(cell int64) ([]Label, error) {
+	return query(r, "SELECT id, cell, layer, x, y, text FROM label WHERE cell = ? ORDER BY id", func(scan func(...any) error) (l Label, err error) {
+		return l, scan(&l.ID, &l.Cell, &l.Layer, &l.At.X, &l.At.Y, &l.Text)
+	}, cell)
+}
+
+// Verdict is the user's answer to a question, anchored at a point of a cell, for all its placements, or of the die.
+type Verdict struct {
+	ID, Cell int64
+	Layer    string
+	At       geom.Point
+	Kind     string // of question
+	Reading  string
+	Note     string
+}
+
+// AddVerdict adds a verdict and sets its ID.
+func (tx *Tx) AddVerdict(v *Verdict) (err error) {
+	if err = checkPoint(v.At); err == nil {
+		v.ID, err = tx.insert("verdict", v.Cell, v.Layer, v.At.X, v.At.Y, v.Kind, v.Reading, v.Note)
+	}
+	return err
+}
+
+// SetVerdict changes a verdict.
+func (tx *Tx) SetVerdict(v *Verdict) error {
+	if err := checkPoint(v.At); err != nil {
+		return err
+	}
+	return tx.update("verdict", v.ID, v.Cell, v.Layer, v.At.X, v.At.Y, v.Kind, v.Reading, v.Note)
+}
+
+// RemoveVerdict removes a verdict.
+func (tx *Tx) RemoveVerdict(id int64) error { return tx.remove("verdict", id) }
+
+// Verdicts returns all verdicts.
+func (r reads) Verdicts() ([]Verdict, error) {
+	return query(r, "SELECT id, cell, layer, x, y, kind, reading, note FROM verdict ORDER BY id", func(scan func(...any) error) (v Verdict, err error) {
+		return v, scan(&v.ID, &v.Cell, &v.Layer, &v.At.X, &v.At.Y, &v.Kind, &v.Reading, &v.Note)
+	})
+}
+
+// Note is a remark pinned to a place of a cell or of the die.
+type Note struct {
+	ID, Cell int64
+	At       geom.Point
+	Text     string
+}
+
+// AddNote adds a note and sets its ID.
+func (tx *Tx) AddNote(n *Note) (err error) {
+	if err = checkPoint(n.At); err == nil {
+		n.ID, err = tx.insert("note", n.Cell, n.At.X, n.At.Y, n.Text)
+	}
+	return err
+}
+
+// SetNote changes a note.
+func (tx *Tx) SetNote(n *Note) error {
+	if err := checkPoint(n.At); err != nil {
+		return err
+	}
+	return tx.update("note", n.ID, n.Cell, n.At.X, n.At.Y, n.Text)
+}
+
+// RemoveNote removes a note.
+func (tx *Tx) RemoveNote(id int64) error { return tx.remove("note", id) }
+
+// Notes returns all notes.
+func (r reads) Notes() ([]Note, error) {
+	return query(r, "SELECT id, cell, x, y, text FROM note ORDER BY id", func(scan func(...any) error) (n Note, err error) {
+		return n, scan(&n.ID, &n.Cell, &n.At.X, &n.At.Y, &n.Text)
+	})
+}
+
+// Block is a region of the die with the name of a block of its block diagram.
+type Block struct {
+	ID      int64
+	Name    string
+	Polygon geom.Polygon
+	Reason  string // what speaks for the name
+}
+
+// AddBlock adds a block and sets its ID.
+func (tx *Tx) AddBlock(b *Block) (err error) {
+	if err = checkName(b.Name); err == nil {
+		err = checkPolygon(b.Polygon)
+	}
+	if err == nil {
+		b.ID, err = tx.insert("block", b.Name, packPolygon(b.Polygon), b.Reason)
+	}
+	return err
+}
+
+// SetBlock changes a block.
+func (tx *Tx) SetBlock(b *Block) error {
+	if err := checkName(b.Name); err != nil {
+		return err
+	}
+	if err := checkPolygon(b.Polygon); err != nil {
+		return err
+	}
+	return tx.update("block", b.ID, b.Name, packPolygon(b.Polygon), b.Reason)
+}
+
+// RemoveBlock removes a block.
+func (tx *Tx) RemoveBlock(id int64) error { return tx.remove("block", id) }
+
+// Blocks returns all blocks.
+func (r reads) Blocks() ([]Block, error) {
+	return query(r, "SELECT id, name, polygon, reason FROM block ORDER BY id", func(scan func(...any) error) (b Block, err error) {
+		var polygon []byte
+		if err := scan(&b.ID, &b.Name, &polygon, &b.Reason); err != nil {
+			return b, err
+		}
+		b.Polygon, err = unpackPolygon(polygon)
+		return b, err
+	})
+}

@@ -1,0 +1,75 @@
+package dossier
+
+import (
+	"context"
+	"fmt"
+
+	"undermetal/layout/shot"
+)
+
+// The bits of a tile's id: a level has at most 2^10 tiles a side, since shot.MaxSide is 2^18 and a tile has 2^8.
+const rowBits, levelBits, pictureBits = 10, 20, 24
+
+func tileID(picture int64, level, column, row int) int64 {
+	return picture<<pictureBits | int64(level)<<levelBits | int64(row)<<rowBits | int64(column)
+}
+
+// NewPicture makes room for a pyramid. It belongs to no shot yet, and is cleared away when the dossier is opened the next
+// time, unless AddShot takes it.
+func (d *Dossier) NewPicture(ctx context.Context) (picture int64, err error) {
+	err = d.write(ctx, func(tx *Tx) error {
+		res, err := tx.exec("INSERT INTO picture (complete) VALUES (0)")
+		if err == nil {
+			picture, err = res.LastInsertId()
+		}
+		return err
+	})
+	return picture, err
+}
+
+// AddTiles adds tiles to a pyramid that no shot has yet. They are outside the journal.
+func (d *Dossier) AddTiles(ctx context.Context, picture int64, tiles []shot.Tile) error {
+	return d.write(ctx, func(tx *Tx) error {
+		insert, err := tx.tx.PrepareContext(ctx, "INSERT INTO tile (id, picture, data) VALUES (?, ?, ?)")
+		if err != nil {
+			return err
+		}
+		defer insert.Close()
+		for _, t := range tiles {
+			if _, err := insert.ExecContext(ctx, tileID(picture, t.Level, t.Column, t.Row), picture, t.Data); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// DropPicture clears away a pyramid that no shot has.
+func (d *Dossier) DropPicture(ctx context.Context, picture int64) error {
+	return d.write(ctx, func(tx *Tx) error {
+		_, err := tx.exec("DELETE FROM picture WHERE id = ? AND complete = 0", picture)
+		return err
+	})
+}
+
+// Tile returns a tile of a shot's pyramid, packed.
+func (r reads) Tile(s *Shot, level, column, row int) ([]byte, error) {
+	return one(r, fmt.Errorf("shot %q: tile %d, %d of level %d is missing: undermetal check says what else is", s.Name, column, row, level),
+		"SELECT data FROM tile WHERE id = ?", func(scan func(...any) error) (b []byte, err error) { return b, scan(&b) }, tileID(s.picture, level, column, row))
+}
+
+// Pyramid returns the pyramid of a shot, to be read while the dossier is open.
+func (d *Dossier) Pyramid(s *Shot) *shot.Pyramid {
+	of := *s
+	return shot.NewPyramid(s.Header, func(level, column, row int) ([]byte, error) { return d.Tile(&of, level, column, row) })
+}
+
+// tilesOf returns how many tiles a pyramid has.
+func tilesOf(width, height int) int {
+	n := 0
+	for level := range shot.Levels(width, height) {
+		w, h := shot.LevelSize(width, height, level)
+		n += ((w + shot.TileSide - 1) / shot.TileSide) * ((h + shot.TileSide - 1) / shot.TileSide)
+	}
+	return n
+}

@@ -1,0 +1,103 @@
+package dossier
+
+import "undermetal/layout/geom"
+
+// mapDrawing replaces every place by what to says, and every extent by factor times it.
+func (tx *Tx) mapDrawing(to func(geom.Point) geom.Point, factor float64) error {
+	cells, err := tx.Cells()
+	if err != nil {
+		return err
+	}
+	for _, c := range cells {
+		for _, f := range []func(int64, func(geom.Point) geom.Point, float64) error{tx.mapShapes, tx.mapPlacements, tx.mapLabels} {
+			if err := f(c.ID, to, factor); err != nil {
+				return err
+			}
+		}
+	}
+	for _, f := range []func(func(geom.Point) geom.Point, float64) error{tx.mapRegions, tx.mapMarks, tx.mapControlPoints} {
+		if err := f(to, factor); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func mapPolygon(pg geom.Polygon, to func(geom.Point) geom.Point) {
+	for _, r := range pg {
+		for i := range r {
+			r[i] = to(r[i])
+		}
+	}
+}
+
+func (tx *Tx) mapShapes(cell int64, to func(geom.Point) geom.Point, factor float64) error {
+	all, err := tx.Shapes(cell)
+	for i := 0; i < len(all) && err == nil; i++ {
+		mapPolygon(all[i].Polygon, to)
+		all[i].SigmaNm *= factor
+		err = tx.SetShape(&all[i])
+	}
+	return err
+}
+
+func (tx *Tx) mapPlacements(cell int64, to func(geom.Point) geom.Point, factor float64) error {
+	all, err := tx.Placements(cell)
+	for i := 0; i < len(all) && err == nil; i++ {
+		p := &all[i]
+		p.At = to(p.At)
+		p.ColumnExtent, p.RowExtent = p.ColumnExtent.Scale(factor), p.RowExtent.Scale(factor)
+		err = tx.SetPlacement(p)
+	}
+	return err
+}
+
+func (tx *Tx) mapLabels(cell int64, to func(geom.Point) geom.Point, _ float64) error {
+	all, err := tx.Labels(cell)
+	for i := 0; i < len(all) && err == nil; i++ {
+		all[i].At = to(all[i].At)
+		err = tx.SetLabel(&all[i])
+	}
+	return err
+}
+
+// mapRegions is for traced areas and blocks.
+func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
+	areas, err := tx.Areas()
+	for i := 0; i < len(areas) && err == nil; i++ {
+		mapPolygon(areas[i].Polygon, to)
+		err = tx.SetArea(&areas[i])
+	}
+	if err != nil {
+		return err
+	}
+	blocks, err := tx.Blocks()
+	for i := 0; i < len(blocks) && err == nil; i++ {
+		mapPolygon(blocks[i].Polygon, to)
+		err = tx.SetBlock(&blocks[i])
+	}
+	return err
+}
+
+// mapMarks is for verdicts and notes.
+func (tx *Tx) mapMarks(to func(geom.Point) geom.Point, _ float64) error {
+	verdicts, err := tx.Verdicts()
+	for i := 0; i < len(verdicts) && err == nil; i++ {
+		verdicts[i].At = to(verdicts[i].At)
+		err = tx.SetVerdict(&verdicts[i])
+	}
+	if err != nil {
+		return err
+	}
+	notes, err := tx.Notes()
+	for i := 0; i < len(notes) && err == nil; i++ {
+		notes[i].At = to(notes[i].At)
+		err = tx.SetNote(&notes[i])
+	}
+	return err
+}
+
+func (tx *Tx) mapControlPoints(_ func(geom.Point) geom.Point, factor float64) error {
+	_, err := tx.exec("UPDATE control_point SET x = x * ?, y = y * ?", factor, factor)
+	return err
+}

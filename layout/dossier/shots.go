@@ -1,0 +1,232 @@
+package dossier
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+	"strings"
+
+	"undermetal/layout/geom"
+	"undermetal/layout/shot"
+)
+
+// Shot is one photograph of the die after a delayering step.
+type Shot struct {
+	ID      int64
+	Name    string // its own in the dossier
+	File    string // the original: its path when it was added
+	SHA256  string // of the original, in hexadecimal
+	Page    int    // of the original
+	Linked  bool   // the original is wanted again at File; else its pyramid stands for it
+	Header  shot.Header
+	Facts   Facts
+	Display shot.Display
+	Scale   shot.Scale // NmPerPx 0: not calibrated
+	picture int64
+}
+
+// Facts are what the user says of a photograph; what is empty or 0 is not known.
+type Facts struct {
+	Step         string  // what was removed before it was taken, or is on top
+	Objective    string  // as it says on it
+	NA           float64 // numerical aperture
+	WavelengthNm float64
+	Illumination string
+	CameraUm     float64 // pitch of the camera's pixels
+	Taken        string  // date
+	Note         string
+}
+
+const shotColumns = "id, name, picture, file, sha256, page, linked, width, height, channels, depth, orientation, step, objective, na, wavelength_nm, illumination, " +
+	"camera_um, taken, note, low, high, gamma, channel, nm_per_px, sigma_nm_per_px, calibrated"
+
+func scanShot(scan func(...any) error) (s Shot, err error) {
+	h, f, d, c := &s.Header, &s.Facts, &s.Display, &s.Scale
+	h.Pages = 1
+	return s, scan(&s.ID, &s.Name, &s.picture, &s.File, &s.SHA256, &s.Page, &s.Linked, &h.Width, &h.Height, &h.Channels, &h.Depth, &h.Orientation, &f.Step, &f.Objective, &f.NA,
+		&f.WavelengthNm, &f.Illumination, &f.CameraUm, &f.Taken, &f.Note, &d.Low, &d.High, &d.Gamma, &d.Channel, &c.NmPerPx, &c.Sigma, &c.How)
+}
+
+func (s *Shot) values(position int) []any {
+	h, f, d, c := &s.Header, &s.Facts, &s.Display, &s.Scale
+	return []any{s.Name, position, s.picture, s.File, s.SHA256, s.Page, s.Linked, h.Width, h.Height, h.Channels, h.Depth, h.Orientation, f.Step, f.Objective, f.NA,
+		f.WavelengthNm, f.Illumination, f.CameraUm, f.Taken, f.Note, d.Low, d.High, d.Gamma, d.Channel, c.NmPerPx, c.Sigma, c.How}
+}
+
+// check returns an error that says what of a shot cannot be kept.
+func (s *Shot) check() error {
+	if s.Name == "" || len(s.Name) > 200 || strings.ContainsAny(s.Name, "\n\r\t") {
+		return fmt.Errorf("a shot named %q: give a name of 1 to 200 bytes on one line", s.Name)
+	}
+	if err := s.Display.Check(s.Header.Channels); err != nil {
+		return fmt.Errorf("shot %q: %w", s.Name, err)
+	}
+	for what, v := range map[string]float64{"numerical aperture": s.Facts.NA, "wavelength": s.Facts.WavelengthNm, "camera pixel": s.Facts.CameraUm, "scale": s.Scale.NmPerPx, "uncertainty": s.Scale.Sigma} {
+		if !(v >= 0 && v <= math.MaxFloat32) {
+			return fmt.Errorf("shot %q: a %s of %g: give a number above 0", s.Name, what, v)
+		}
+	}
+	return nil
+}
+
+// Shots returns all shots in the order in which they were added.
+func (r reads) Shots() ([]Shot, error) {
+	return query(r, "SELECT "+shotColumns+" FROM shot ORDER BY position, id", scanShot)
+}
+
+// Shot returns the shot of a name.
+func (r reads) Shot(name string) (*Shot, error) {
+	s, err := one(r, missing("shot %q", name), "SELECT "+shotColumns+" FROM shot WHERE name = ?", scanShot, name)
+	return &s, err
+}
+
+// AddShot adds a shot with a pyramid that AddTiles has made whole. It sets s.ID.
+func (tx *Tx) AddShot(s *Shot, picture int64) error {
+	if err := s.check(); err != nil {
+		return err
+	}
+	have, err := tx.count("SELECT count(*) FROM tile WHERE picture = ?", picture)
+	if err != nil {
+		return err
+	}
+	if want := tilesOf(s.Header.Width, s.Header.Height); have != want {
+		return fmt.Errorf("shot %q: its pyramid has %d tiles of %d", s.Name, have, want)
+	}
+	if n, err := tx.count("SELECT count(*) FROM shot WHERE name = ?", s.Name); err != nil || n > 0 {
+		if err == nil {
+			err = fmt.Errorf("there is a shot %q already: give another name", s.Name)
+		}
+		return err
+	}
+	if _, err := tx.exec("UPDATE picture SET complete = 1 WHERE id = ?", picture); err != nil {
+		return err
+	}
+	position, err := tx.count("SELECT coalesce(max(position), 0) + 1 FROM shot")
+	if err != nil {
+		return err
+	}
+	s.picture = picture
+	s.ID, err = tx.insert("shot", s.values(position)...)
+	return err
+}
+
+// SetShot changes what is known of a shot.
+func (tx *Tx) SetShot(s *Shot) error {
+	if err := s.check(); err != nil {
+		return err
+	}
+	position, err := tx.count("SELECT position FROM shot WHERE id = ?", s.ID)
+	if err != nil {
+		return missing("shot %d", s.ID)
+	}
+	return tx.update("shot", s.ID, s.values(position)...)
+}
+
+// RemoveShot removes a shot with its control points and registration. What was traced over it stays and forgets it.
+func (tx *Tx) RemoveShot(id int64) error { return tx.remove("shot", id) }
+
+// ControlPoint is a place that is known in a shot, in pixels, and in the frame, in nm.
+type ControlPoint struct {
+	ID, Shot int64
+	PX, PY   float64
+	X, Y     float64
+	SigmaPx  float64 // of each pixel coordinate
+}
+
+// ControlPoints returns those of a shot.
+func (r reads) ControlPoints(shot int64) ([]ControlPoint, error) {
+	return query(r, "SELECT id, shot, px, py, x, y, sigma_px FROM control_point WHERE shot = ? ORDER BY id", func(scan func(...any) error) (p ControlPoint, err error) {
+		return p, scan(&p.ID, &p.Shot, &p.PX, &p.PY, &p.X, &p.Y, &p.SigmaPx)
+	}, shot)
+}
+
+// SetControlPoints replaces those of a shot, and sets their ids.
+func (tx *Tx) SetControlPoints(shot int64, points []ControlPoint) error {
+	if _, err := tx.exec("DELETE FROM control_point WHERE shot = ?", shot); err != nil {
+		return err
+	}
+	for i := range points {
+		p := &points[i]
+		if err := finite(p.PX, p.PY, p.X, p.Y, p.SigmaPx); err != nil {
+			return err
+		}
+		var err error
+		if p.ID, err = tx.insert("control_point", shot, p.PX, p.PY, p.X, p.Y, p.SigmaPx); err != nil {
+			return err
+		}
+		p.Shot = shot
+	}
+	return nil
+}
+
+// Registration is a fitted map from a shot's pixels to the frame.
+type Registration struct {
+	Shot       int64
+	Kind       string    // of map
+	Parameters []float64 // their meaning goes with the kind
+	Residuals  []float64 // in px, of the control points in their order
+	RmsPx      float64
+	RmsNm      float64
+}
+
+// Registration returns that of a shot.
+func (r reads) Registration(shot int64) (*Registration, error) {
+	g, err := one(r, missing("a registration of shot %d", shot), "SELECT shot, kind, parameters, residuals, rms_px, rms_nm FROM registration WHERE shot = ?", func(scan func(...any) error) (g Registration, err error) {
+		var p, q []byte
+		if err := scan(&g.Shot, &g.Kind, &p, &q, &g.RmsPx, &g.RmsNm); err != nil {
+			return g, err
+		}
+		g.Parameters, g.Residuals = unpackFloats(p), unpackFloats(q)
+		return g, nil
+	}, shot)
+	return &g, err
+}
+
+// SetRegistration replaces that of its shot.
+func (tx *Tx) SetRegistration(g *Registration) error {
+	if err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...); err != nil {
+		return err
+	}
+	if _, err := tx.exec("DELETE FROM registration WHERE shot = ?", g.Shot); err != nil {
+		return err
+	}
+	_, err := tx.insert("registration", g.Shot, g.Kind, packFloats(g.Parameters), packFloats(g.Residuals), g.RmsPx, g.RmsNm)
+	return err
+}
+
+// finite returns an error where a number is none.
+func finite(all ...float64) error {
+	for _, v := range all {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return fmt.Errorf("%g cannot be kept: numbers must be finite", v)
+		}
+	}
+	return nil
+}
+
+func packFloats(v []float64) []byte {
+	b := make([]byte, 0, 8*len(v))
+	for _, x := range v {
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
+	}
+	return b
+}
+
+func unpackFloats(b []byte) []float64 {
+	var v []float64
+	for ; len(b) >= 8; b = b[8:] {
+		v = append(v, math.Float64frombits(binary.LittleEndian.Uint64(b)))
+	}
+	return v
+}
+
+// Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
+// verdicts, notes, blocks and the frame's side of control points. It is for a calibration that was wrong. What would
+// leave the frame is an error.
+func (tx *Tx) Rescale(factor float64) error {
+	if !(factor >= 1e-6 && factor <= 1e6) {
+		return fmt.Errorf("a factor of %g: give one from 1e-6 to 1e6", factor)
+	}
+	scaled := func(p geom.Point) geom.Point { return geom.Vec{X: float64(p.X), Y: float64(p.Y)}.Scale(factor).Round() }
+	return tx.mapDrawing(scaled, factor)
+}
