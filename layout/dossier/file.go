@@ -56,7 +56,23 @@ func dsn(path string, options string) (string, error) {
 }
 
 const writing = "mode=rw&_journal_mode=WAL&_busy_timeout=5000&_foreign_keys=on&_synchronous=FULL&_txlock=immediate"
-const reading = "mode=ro&_busy_timeout=5000"
+
+// readOptions returns the options for reading. Where SQLite can make its files beside the dossier, the connection may
+// write, so that it takes them away again, but runs no statement that writes. Where it cannot and nobody is writing, it
+// is told that nobody will.
+func readOptions(path string) string {
+	const common = "&_busy_timeout=5000&_foreign_keys=on"
+	if f, err := os.OpenFile(path, os.O_RDWR, 0); err == nil {
+		f.Close()
+		if writable(filepath.Dir(path)) {
+			return "mode=rw&_query_only=on" + common
+		}
+	}
+	if _, err := os.Stat(path + "-wal"); errors.Is(err, fs.ErrNotExist) {
+		return "mode=ro&immutable=1" + common
+	}
+	return "mode=ro" + common
+}
 
 // Create makes a new dossier with a stack and opens it for editing. It never overwrites a file: where one is at path,
 // the error is fs.ErrExist.
@@ -95,11 +111,6 @@ func initialise(ctx context.Context, path string, st *stack.Stack) error {
 	}
 	defer db.Close()
 	db.SetMaxOpenConns(1)
-	for _, pragma := range []string{fmt.Sprintf("page_size = %d", pageSize), "journal_mode = DELETE"} {
-		if _, err := db.ExecContext(ctx, "PRAGMA "+pragma); err != nil {
-			return err
-		}
-	}
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -147,16 +158,12 @@ func (d *Dossier) open(ctx context.Context, steps []string, edit bool) error {
 			return err
 		}
 	}
-	options := reading
-	if _, err := os.Stat(d.Path + "-wal"); errors.Is(err, fs.ErrNotExist) && !writable(filepath.Dir(d.Path)) {
-		options += "&immutable=1" // nobody can be writing, and SQLite could not make its files
-	}
 	if d.release != nil {
 		if err := d.openWriter(ctx, steps); err != nil {
 			return err
 		}
 	}
-	name, err := dsn(d.Path, options)
+	name, err := dsn(d.Path, readOptions(d.Path))
 	if err != nil {
 		return err
 	}
@@ -242,7 +249,7 @@ func (d *Dossier) openWriter(ctx context.Context, steps []string) error {
 
 // isDossier reads the marks of a file, without changing it.
 func isDossier(ctx context.Context, path string, newest int) error {
-	name, err := dsn(path, reading)
+	name, err := dsn(path, readOptions(path))
 	if err != nil {
 		return err
 	}

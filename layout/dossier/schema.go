@@ -10,9 +10,6 @@ import (
 // applicationID marks an SQLite file as a dossier ("umtl").
 const applicationID = 0x756d746c
 
-// pageSize suits tiles of some ten kilobytes.
-const pageSize = 16384
-
 // steps[v] makes a file of schema version v+1 of one of version v. A step that was released is never changed: files of
 // all versions are about, and one that does not look as its steps make it is not trusted.
 var steps = []string{schema1 + triggers(journaled1)}

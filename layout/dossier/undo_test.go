@@ -97,7 +97,7 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 	text := rapid.String().Filter(func(s string) bool { return !strings.ContainsRune(s, 0) }).Draw(rt, "text")
 	coordinate := rapid.IntRange(-1<<20, 1<<20)
 	p := geom.Point{X: coordinate.Draw(rt, "x"), Y: coordinate.Draw(rt, "y")}
-	real := rapid.Float64().Draw(rt, "real")
+	real := rapid.Float64Range(-1e300, 1e300).Draw(rt, "real")
 	polygon := square(p.X, p.Y, 1+rapid.IntRange(0, 1000).Draw(rt, "side"))
 	cells, err := tx.Cells()
 	if err != nil {

@@ -1,0 +1,79 @@
+package dossier
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// mounted mounts a file system in memory, which only root may.
+func mounted(t *testing.T, flags uintptr, options string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", flags, options); err != nil {
+		t.Skipf("a file system of its own cannot be mounted (%v): this is NOT checked by this run", err)
+	}
+	t.Cleanup(func() { syscall.Unmount(dir, 0) })
+	return dir
+}
+
+// TestDiskReallyFull: on a disk of 3 MB that fills up, notes and pyramids alike.
+func TestDiskReallyFull(t *testing.T) {
+	dir := mounted(t, 0, "size=3m")
+	path := filepath.Join(dir, "a.dossier")
+	d, err := Create(t.Context(), path, builtin(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for ; err == nil && n < 1000; n++ {
+		if err = addNoise(t.Context(), d, fmt.Sprint(n)); err == nil {
+			err = d.Edit(t.Context(), "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: fmt.Sprint(n)}) })
+		}
+	}
+	if err == nil || !strings.Contains(err.Error(), "nothing was changed") {
+		t.Fatal(err)
+	}
+	shots, err := d.Shots()
+	if err != nil || len(shots) < n-1 {
+		t.Errorf("%d shots after %d rounds, %v", len(shots), n, err)
+	}
+	d.Close()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT, "size=30m"); err != nil {
+		t.Fatal(err)
+	}
+	again, err := Open(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := addNoise(t.Context(), again, "with room"); err != nil {
+		t.Error(err)
+	}
+	again.Close()
+	checked(t, path)
+}
+
+// TestReadOnlyMount: a dossier on a medium that cannot be written to is read.
+func TestReadOnlyMount(t *testing.T) {
+	dir := mounted(t, 0, "size=3m")
+	path := filepath.Join(dir, "a.dossier")
+	d, err := Create(t.Context(), path, builtin(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Close()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, "size=3m"); err != nil {
+		t.Fatal(err)
+	}
+	readsOnly(t, path, "its folder cannot be written to")
+	if _, err := Create(t.Context(), filepath.Join(dir, "b.dossier"), builtin(t)); err == nil {
+		t.Error("made on a medium that cannot be written to")
+	}
+	if files, _ := os.ReadDir(dir); len(files) != 1 {
+		t.Error(files)
+	}
+}
