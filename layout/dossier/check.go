@@ -3,6 +3,7 @@ package dossier
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
 	"slices"
 
@@ -10,7 +11,7 @@ import (
 )
 
 // Check reads the whole file and returns what is wrong with it, empty where nothing is: SQLite's own check of every page
-// and index, references, the index of shapes, polygons, the journal, and every tile of every pyramid. progress hears how
+// and index, references, the index of shapes, polygons, the journal, every tile of every pyramid, and the originals that it keeps. progress hears how
 // many tiles of all are done.
 func (d *Dossier) Check(ctx context.Context, progress func(done, all int)) (findings []string, err error) {
 	for _, pragma := range []string{"integrity_check", "foreign_key_check"} {
@@ -146,6 +147,11 @@ func (d *Dossier) checkTiles(ctx context.Context, progress func(done, all int)) 
 			}
 			return ctx.Err() == nil
 		})
+		if !s.Linked {
+			if err := d.WriteOriginal(s, io.Discard); err != nil {
+				found = append(found, err.Error())
+			}
+		}
 		if bad > 1 {
 			found = append(found, fmt.Sprintf("shot %q: %d tiles more are at fault", s.Name, bad-1))
 		}

@@ -86,7 +86,7 @@ func addNoise(ctx context.Context, d *Dossier, name string) error {
 		return err
 	}
 	return d.Edit(ctx, "add "+name, func(tx *Tx) error {
-		return tx.AddShot(&Shot{Name: name, Header: h, Display: shot.Plain}, picture)
+		return tx.AddShot(&Shot{Name: name, Header: h, Linked: true, Display: shot.Plain}, picture)
 	})
 }
 

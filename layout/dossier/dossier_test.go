@@ -1,9 +1,13 @@
 package dossier
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math/rand/v2"
 	"os"
@@ -110,7 +114,7 @@ func addShot(t testing.TB, d *Dossier, name string, width, height int) *Shot {
 	if err := shot.Build(ctx, &flat{h, 0}, func(tiles []shot.Tile) error { return d.AddTiles(ctx, picture, tiles) }, func(int) {}); err != nil {
 		t.Fatal(err)
 	}
-	s := &Shot{Name: name, File: "/photos/" + name + ".tif", SHA256: strings.Repeat("ab", 32), Page: 1, Header: h, Display: shot.Plain, Facts: Facts{Step: "metal 1 off", NA: 0.9, WavelengthNm: 550}}
+	s := &Shot{Name: name, File: "/photos/" + name + ".tif", SHA256: strings.Repeat("ab", 32), Page: 1, Linked: true, Header: h, Display: shot.Plain, Facts: Facts{Step: "metal 1 off", NA: 0.9, WavelengthNm: 550}}
 	edit(t, d, "add shot "+name, func(tx *Tx) error { return tx.AddShot(s, picture) })
 	return s
 }
@@ -503,6 +507,36 @@ func TestUnfinishedPicture(t *testing.T) {
 	}
 	if n, _ := d.count("SELECT count(*) FROM picture"); err != nil || n != 1 {
 		t.Error(n, err)
+	}
+}
+
+// TestOriginal: a file comes back as it was; one that was changed in the dossier is noticed.
+func TestOriginal(t *testing.T) {
+	for _, size := range []int{0, 1, pieceBytes - 1, pieceBytes, pieceBytes + 1, 9*pieceBytes + 5} {
+		d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
+		file := make([]byte, size)
+		for i := range file {
+			file[i] = byte(i * i >> 7)
+		}
+		s := addShot(t, d, "one", 3, 3)
+		var heard int64
+		sum, err := d.AddOriginal(t.Context(), s.picture, bytes.NewReader(file), func(n int64) { heard = n })
+		if want := sha256.Sum256(file); err != nil || heard != int64(size) || sum != hex.EncodeToString(want[:]) {
+			t.Fatal(size, heard, sum, err)
+		}
+		if err := d.WriteOriginal(s, io.Discard); err == nil || !strings.Contains(err.Error(), "not in the dossier but at /photos/one.tif") {
+			t.Error(err)
+		}
+		s.SHA256, s.Linked = sum, false
+		edit(t, d, "keep", func(tx *Tx) error { return tx.SetShot(s) })
+		var b bytes.Buffer
+		if err := d.WriteOriginal(s, &b); err != nil || !bytes.Equal(b.Bytes(), file) {
+			t.Error(size, b.Len(), err)
+		}
+		s.SHA256 = strings.Repeat("00", 32)
+		if err := d.WriteOriginal(s, io.Discard); err == nil || !strings.Contains(err.Error(), "it is damaged") {
+			t.Error(err)
+		}
 	}
 }
 

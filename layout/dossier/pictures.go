@@ -2,7 +2,10 @@ package dossier
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
+	"io"
 
 	"undermetal/layout/shot"
 )
@@ -42,6 +45,78 @@ func (d *Dossier) AddTiles(ctx context.Context, picture int64, tiles []shot.Tile
 		}
 		return nil
 	})
+}
+
+// pieceBytes is how long a piece of an original is.
+const pieceBytes = 1 << 20
+
+// AddOriginal keeps the file that a pyramid came from, beside it, and returns its SHA-256 in hexadecimal. progress hears
+// how many bytes are done.
+func (d *Dossier) AddOriginal(ctx context.Context, picture int64, r io.Reader, progress func(done int64)) (sum string, err error) {
+	hash := sha256.New()
+	pieces := int64(0)
+	for done, end := int64(0), false; !end; {
+		err := d.write(ctx, func(tx *Tx) error { // a few pieces a transaction
+			for range 8 {
+				piece := make([]byte, pieceBytes)
+				n, err := io.ReadFull(r, piece)
+				if err == io.EOF || err == io.ErrUnexpectedEOF {
+					end = true
+				} else if err != nil {
+					return err
+				}
+				if n == 0 {
+					return nil
+				}
+				if pieces >= 1<<pictureBits {
+					return fmt.Errorf("a file of more than %d TB cannot be kept: link it", 1<<(pictureBits-20))
+				}
+				hash.Write(piece[:n])
+				if _, err := tx.exec("INSERT INTO original (id, picture, data) VALUES (?, ?, ?)", picture<<pictureBits|pieces, picture, piece[:n]); err != nil {
+					return err
+				}
+				pieces++
+				done += int64(n)
+				if end {
+					return nil
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			return "", err
+		}
+		progress(done)
+	}
+	return hex.EncodeToString(hash.Sum(nil)), nil
+}
+
+// WriteOriginal writes the file that a shot came from, as it was, and returns an error where it is not kept, or not any
+// more what it was.
+func (d *Dossier) WriteOriginal(s *Shot, w io.Writer) error {
+	if s.Linked {
+		return fmt.Errorf("shot %q: its original is not in the dossier but at %s", s.Name, s.File)
+	}
+	hash := sha256.New()
+	pieces, err := d.count("SELECT count(*) FROM original WHERE picture = ?", s.picture)
+	if err != nil {
+		return err
+	}
+	for i := range int64(pieces) {
+		data, err := one(d.reads, missing("piece %d of the original of shot %q", i, s.Name), "SELECT data FROM original WHERE id = ?",
+			func(scan func(...any) error) (b []byte, err error) { return b, scan(&b) }, s.picture<<pictureBits|i)
+		if err != nil {
+			return err
+		}
+		hash.Write(data)
+		if _, err := w.Write(data); err != nil {
+			return err
+		}
+	}
+	if sum := hex.EncodeToString(hash.Sum(nil)); sum != s.SHA256 {
+		return fmt.Errorf("shot %q: what is kept of its original has the SHA-256 %s, not %s: it is damaged", s.Name, sum, s.SHA256)
+	}
+	return nil
 }
 
 // DropPicture clears away a pyramid that no shot has.

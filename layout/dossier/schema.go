@@ -28,6 +28,11 @@ CREATE TABLE tile (
 	picture INTEGER NOT NULL REFERENCES picture ON DELETE CASCADE,
 	data BLOB NOT NULL CHECK (length(data) <= 1048576)) STRICT;
 CREATE INDEX tile_picture ON tile (picture);
+CREATE TABLE original ( -- the file that a picture came from, in pieces
+	id INTEGER PRIMARY KEY, -- picture·2^24 + piece
+	picture INTEGER NOT NULL REFERENCES picture ON DELETE CASCADE,
+	data BLOB NOT NULL CHECK (length(data) <= 1048576)) STRICT;
+CREATE INDEX original_picture ON original (picture);
 CREATE TABLE shot (
 	id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, position INTEGER NOT NULL,
 	picture INTEGER NOT NULL, file TEXT NOT NULL, sha256 TEXT NOT NULL, page INTEGER NOT NULL, linked INTEGER NOT NULL,

@@ -187,7 +187,7 @@ func (tx *Tx) addEmptyShot(name string) error {
 	if _, err := tx.exec("INSERT INTO tile (id, picture, data) VALUES (?, ?, ?)", tileID(picture, 0, 0, 0), picture, tile); err != nil {
 		return err
 	}
-	return tx.AddShot(&Shot{Name: name, Header: h, Display: shot.Plain}, picture)
+	return tx.AddShot(&Shot{Name: name, Header: h, Linked: true, Display: shot.Plain}, picture)
 }
 
 // TestLiterals: what SQLite's quote writes is read back as what it was.

@@ -1,0 +1,153 @@
+package shot
+
+import (
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+
+	"golang.org/x/image/vector"
+
+	"undermetal/layout/geom"
+)
+
+// Ink is how a layer is drawn: its colour, and a hatch by which it is told without colour.
+type Ink struct {
+	Name   string
+	Colour color.NRGBA
+	Hatch  int // 0 to Hatches-1
+}
+
+// Hatches is how many hatches there are: rising, falling, level and upright lines, and two crossings of them.
+const Hatches = 6
+
+// palette is the set of colours for all kinds of sight by M. Okabe and K. Ito, "Color Universal Design" (2008; values
+// from memory), without black.
+var palette = []color.NRGBA{{0xe6, 0x9f, 0x00, 255}, {0x56, 0xb4, 0xe9, 255}, {0x00, 0x9e, 0x73, 255}, {0xf0, 0xe4, 0x42, 255}, {0x00, 0x72, 0xb2, 255}, {0xd5, 0x5e, 0x00, 255}, {0xcc, 0x79, 0xa7, 255}}
+
+// InkFor returns the ink of the n-th layer: 42 layers have pairs of colour and hatch of their own.
+func InkFor(n int, name string) Ink { return Ink{name, palette[n%len(palette)], n % Hatches} }
+
+// hatched is a picture without end in one ink: strong on the lines of its hatch, faint between them.
+type hatched struct {
+	ink  Ink
+	step int
+}
+
+func (h hatched) ColorModel() color.Model { return color.NRGBAModel }
+func (h hatched) Bounds() image.Rectangle {
+	return image.Rect(math.MinInt32, math.MinInt32, math.MaxInt32, math.MaxInt32)
+}
+
+func (h hatched) At(x, y int) color.Color {
+	on := func(v int) bool { return ((v%h.step)+h.step)%h.step == 0 }
+	lines := [Hatches]bool{on(x + y), on(x - y), on(y), on(x), on(x+y) || on(x-y), on(x) || on(y)}
+	c := h.ink.Colour
+	c.A = 60
+	if lines[h.ink.Hatch] {
+		c.A = 210
+	}
+	return c
+}
+
+// Paint draws the polygons of a layer over a view; at takes points of the frame to pixels of the view. Polygons are
+// filled by themselves, with non-zero winding, and outlined.
+func Paint(dst *image.RGBA, ink Ink, polygons []geom.Polygon, at func(geom.Point) (x, y float64)) {
+	mask := image.NewAlpha(dst.Rect)
+	for _, pg := range polygons {
+		fill(mask, pg, at)
+	}
+	draw.DrawMask(dst, dst.Rect, hatched{ink, max(6, dst.Rect.Dy()/90)}, dst.Rect.Min, mask, dst.Rect.Min, draw.Over)
+	for _, pg := range polygons {
+		for _, ring := range pg {
+			for i := range ring {
+				x0, y0 := at(ring[i])
+				x1, y1 := at(ring[(i+1)%len(ring)])
+				line(dst, x0, y0, x1, y1, ink.Colour)
+			}
+		}
+	}
+}
+
+// fill adds a polygon to a mask.
+func fill(mask *image.Alpha, pg geom.Polygon, at func(geom.Point) (x, y float64)) {
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, ring := range pg {
+		for _, p := range ring {
+			x, y := at(p)
+			x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
+		}
+	}
+	m := mask.Rect
+	x0, y0, x1, y1 = max(x0, float64(m.Min.X)), max(y0, float64(m.Min.Y)), min(x1, float64(m.Max.X)), min(y1, float64(m.Max.Y))
+	if !(x0 < x1 && y0 < y1) {
+		return // all of it is outside
+	}
+	box := image.Rect(int(math.Floor(x0)), int(math.Floor(y0)), int(math.Ceil(x1)), int(math.Ceil(y1)))
+	// The rasteriser draws from (0, 0) on only.
+	r := vector.NewRasterizer(box.Dx(), box.Dy())
+	for _, ring := range pg {
+		for i, p := range ring {
+			x, y := at(p)
+			fx, fy := float32(x-float64(box.Min.X)), float32(y-float64(box.Min.Y))
+			if i == 0 {
+				r.MoveTo(fx, fy)
+			} else {
+				r.LineTo(fx, fy)
+			}
+		}
+		r.ClosePath()
+	}
+	part := image.NewAlpha(image.Rect(0, 0, box.Dx(), box.Dy()))
+	r.Draw(part, part.Rect, image.Opaque, image.Point{})
+	draw.Draw(mask, box, part, image.Point{}, draw.Over)
+}
+
+// line draws a thin line, as far as the picture shows it.
+func line(dst *image.RGBA, x0, y0, x1, y1 float64, c color.NRGBA) {
+	r := dst.Rect
+	t0, t1 := 0.0, 1.0
+	// The part of the line within the picture (Y.-D. Liang, B. Barsky, 1984, from memory).
+	for _, edge := range [4][2]float64{{x0 - x1, x0 - float64(r.Min.X)}, {x1 - x0, float64(r.Max.X-1) - x0}, {y0 - y1, y0 - float64(r.Min.Y)}, {y1 - y0, float64(r.Max.Y-1) - y0}} {
+		switch p, q := edge[0], edge[1]; {
+		case p < 0:
+			t0 = max(t0, q/p)
+		case p > 0:
+			t1 = min(t1, q/p)
+		case q < 0:
+			return
+		}
+	}
+	if t0 > t1 {
+		return
+	}
+	dx, dy := x1-x0, y1-y0
+	steps := int(math.Ceil(max(math.Abs(dx), math.Abs(dy)) * (t1 - t0)))
+	for i := range steps + 1 {
+		t := t0 + (t1-t0)*float64(i)/float64(max(steps, 1))
+		dst.Set(int(x0+t*dx), int(y0+t*dy), c)
+	}
+}
+
+// DrawLegend lists inks by name in the upper right corner of a view.
+func DrawLegend(dst *image.RGBA, inks []Ink) {
+	if len(inks) == 0 {
+		return
+	}
+	size := textSize(dst.Rect)
+	text := newPen(dst, size)
+	defer text.close()
+	wide := 0
+	for _, ink := range inks {
+		wide = max(wide, text.width(ink.Name))
+	}
+	gap, row := size/2, size*3/2
+	ground := image.Rect(dst.Rect.Max.X-wide-2*row-3*gap, dst.Rect.Min.Y+gap, dst.Rect.Max.X-gap, dst.Rect.Min.Y+gap+row*len(inks)+gap)
+	shade(dst, ground)
+	for i, ink := range inks {
+		y := ground.Min.Y + gap/2 + i*row
+		swatch := image.Rect(ground.Min.X+gap, y+2, ground.Min.X+gap+row*3/2, y+row-2)
+		draw.Draw(dst, swatch, hatched{ink, max(5, size/3)}, swatch.Min, draw.Over)
+		text.write(swatch.Max.X+gap, y+row-size/3, ink.Name)
+	}
+}
