@@ -22,13 +22,14 @@ type extractFlags struct {
 func newExtract() *cobra.Command {
 	var f extractFlags
 	c := &cobra.Command{
-		Use:   "extract DRAWING",
+		Use:   "extract INPUT",
 		Short: "turn a drawing into devices and nets",
-		Long: `extract reads a drawing (GDSII) with the stack that says what its layers are, and finds the transistors, diodes and
-nets. It prints a summary; --spice and --json write the circuit. Warnings go to standard error.`,
-		Example: `  undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
+		Long: `extract reads what was traced in a dossier, or a drawing (GDSII) with the stack that says what its layers are, and finds
+the transistors, diodes and nets. It prints a summary; --spice and --json write the circuit. Warnings go to standard error.`,
+		Example: `  undermetal extract kiln.dossier --spice kiln.sp
+  undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
   undermetal extract library.gds --stack process.stack.toml --top INV --json -`,
-		Args: exactly(1, "one drawing"),
+		Args: exactly(1, "one dossier or drawing"),
 		RunE: func(c *cobra.Command, args []string) error { return doExtract(c, args[0], &f) },
 	}
 	c.Flags().StringVar(&f.stack, "stack", "", "stack file, or the name of a built-in stack")

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"undermetal/layout"
+	"undermetal/layout/dossier"
 	"undermetal/layout/gds"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
@@ -27,15 +28,18 @@ type format int
 const (
 	unknownFormat format = iota
 	gdsFormat
+	dossierFormat
 	spiceFormat
 )
 
-// detect tells the format of a file by its first bytes: a GDSII stream begins with a HEADER record of 6 bytes; anything
-// that is text is taken for SPICE.
+// detect tells the format of a file by its first bytes: a GDSII stream begins with a HEADER record of 6 bytes, a dossier
+// as every SQLite file; anything that is text is taken for SPICE.
 func detect(head []byte) format {
 	switch {
 	case bytes.HasPrefix(head, []byte{0, 6, 0, 2}):
 		return gdsFormat
+	case bytes.HasPrefix(head, []byte("SQLite format 3\x00")):
+		return dossierFormat
 	case len(head) == 0 || bytes.IndexByte(head, 0) >= 0 || bytes.HasPrefix(head, []byte{0x1f, 0x8b}):
 		return unknownFormat
 	}
@@ -74,7 +78,7 @@ func (in *input) detect() (format, error) {
 	}
 	kind := detect(head)
 	if kind == unknownFormat {
-		return 0, fmt.Errorf("%s: neither a GDSII stream nor a SPICE netlist\n    a drawing is read as GDSII, not compressed", in.name)
+		return 0, fmt.Errorf("%s: no dossier, GDSII stream or SPICE netlist\n    a drawing is read as GDSII, not compressed", in.name)
 	}
 	return kind, nil
 }
@@ -126,10 +130,14 @@ type drawing struct {
 	stack *stack.Stack
 }
 
-// loadDrawing reads a GDSII stream with a stack. top names a cell; empty: the only cell that no other places.
+// loadDrawing reads a GDSII stream with a stack, or what was traced in a dossier. top names a cell; empty: the only cell
+// that no other places, of a dossier the die.
 func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, error) {
-	if in.format != gdsFormat {
-		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a drawing (GDSII)", in.name)
+	switch in.format {
+	case dossierFormat:
+		return loadTracing(c, in.name, stackName, top)
+	case spiceFormat:
+		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a dossier or a drawing (GDSII)", in.name)
 	}
 	if stackName == "" {
 		return nil, usagef("%s is a drawing: --stack FILE says what its layers are\n    built in: %s", in.name, stack.BuiltinPattern)
@@ -150,6 +158,29 @@ func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, 
 		return nil, err
 	}
 	return &drawing{lib, cell, st}, nil
+}
+
+// loadTracing reads the drawing of a dossier. A stack that is given stands in for the dossier's own.
+func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err error) {
+	err = readDossier(c, name, func(dos *dossier.Dossier) error {
+		if stackName != "" {
+			return usagef("%s has a stack of its own: leave --stack out\n    undermetal stack set %s %s replaces it", name, name, stackName)
+		}
+		st, err := dos.Stack()
+		if err != nil {
+			return err
+		}
+		lib, err := dos.Library()
+		if err != nil {
+			return err
+		}
+		d = &drawing{lib, lib.Cells[0], st}
+		if top != "" {
+			d.top, err = pickTop(name, lib, top)
+		}
+		return err
+	})
+	return d, err
 }
 
 // printReport says what of a stream was left out or taken differently.
@@ -229,7 +260,7 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		return nil, err
 	}
 	defer in.Close()
-	if in.format == gdsFormat {
+	if in.format != spiceFormat {
 		d, err := loadDrawing(c, in, stackName, top)
 		if err != nil {
 			return nil, err

@@ -99,7 +99,8 @@ Exit status: 0 done, 1 the work failed or the circuits differ, 2 the call was wr
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usagef("%v\n    %s --help shows what there is", err, c.CommandPath())
 	})
-	root.AddCommand(newExtract(), newCompare(), newDemo(), newVersion())
+	root.AddCommand(newNew(), newInfo(), newCheck(), newCompact(), newHistory(), newStack(), newShot(), newExtract(), newCompare(), newDemo(), newVersion())
+	root.AddCommand(newSteps()...)
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
 		if c.Name() == "completion" {

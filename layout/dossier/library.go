@@ -82,3 +82,8 @@ func (r reads) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, la
 	}
 	return err
 }
+
+// UsedLayers returns the names of all layers that something lies on, in the order of the alphabet.
+func (r reads) UsedLayers() ([]string, error) {
+	return query(r, "SELECT layer FROM shape UNION SELECT layer FROM traced_area UNION SELECT layer FROM label ORDER BY 1", scanString)
+}

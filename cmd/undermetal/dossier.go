@@ -1,0 +1,233 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/stack"
+)
+
+// readDossier runs f on a dossier, which others may be editing.
+func readDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) error {
+	d, err := dossier.OpenToRead(c.Context(), path)
+	if err != nil {
+		return dossierError(path, err)
+	}
+	return errors.Join(f(d), d.Close())
+}
+
+// editDossier runs f on a dossier that this process may edit; where it may not, it says who holds it.
+func editDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) error {
+	d, err := dossier.Open(c.Context(), path)
+	if err != nil {
+		return dossierError(path, err)
+	}
+	if why := d.ReadOnly(); why != "" {
+		return errors.Join(fmt.Errorf("%s cannot be edited now: %s\n    close it there, or work on a copy", path, why), d.Close())
+	}
+	return errors.Join(f(d), d.Close())
+}
+
+func dossierError(path string, err error) error {
+	if errors.Is(err, os.ErrNotExist) {
+		return fmt.Errorf("%s: there is no such dossier\n    undermetal new %s makes one", path, path)
+	}
+	return err
+}
+
+func newNew() *cobra.Command {
+	var stackName string
+	c := &cobra.Command{
+		Use:   "new DOSSIER",
+		Short: "begin a dossier: one file for all that is known of a die",
+		Long: `new makes an empty dossier. It will hold the photographs, the stack, the tracing and every edit, so that one file is all
+there is to keep. --stack takes a stack file or a generic one:
+` + stack.BuiltinPattern + `.
+Without it, one polysilicon and two metals are assumed; stack set and stack add-layer change it later.`,
+		Example: `  undermetal new kiln.dossier
+  undermetal new kiln.dossier --stack cmos-1p3m-well`,
+		Args: exactly(1, "the file to make, as in kiln.dossier"),
+		RunE: func(c *cobra.Command, args []string) error {
+			st, err := stack.Load(stackName)
+			if err != nil {
+				return err
+			}
+			d, err := dossier.Create(c.Context(), args[0], st)
+			if errors.Is(err, os.ErrExist) {
+				return fmt.Errorf("%s is there already, and is left alone\n    give another name", args[0])
+			}
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(c.OutOrStdout(), "%s: an empty dossier with the stack %q\n", args[0], st.Name)
+			return errors.Join(err, d.Close())
+		},
+	}
+	c.Flags().StringVar(&stackName, "stack", "cmos-1p2m", "stack file, or the name of a built-in stack")
+	return c
+}
+
+func newInfo() *cobra.Command {
+	return &cobra.Command{
+		Use:     "info DOSSIER",
+		Short:   "say what a dossier holds, and who holds it",
+		Example: `  undermetal info kiln.dossier`,
+		Args:    exactly(1, "one dossier"),
+		RunE: func(c *cobra.Command, args []string) error {
+			d, err := dossier.Open(c.Context(), args[0]) // to learn who holds it
+			if err != nil {
+				return dossierError(args[0], err)
+			}
+			return errors.Join(printInfo(c, d), d.Close())
+		},
+	}
+}
+
+func printInfo(c *cobra.Command, d *dossier.Dossier) error {
+	s, err := d.Summary()
+	if err != nil {
+		return err
+	}
+	p := &printer{w: c.OutOrStdout()}
+	p.f("%s: schema %d, %s, stack %q\n\n", d.Path, dossier.Version(), bytesText(s.Bytes), s.Stack)
+	for _, line := range s.Counts {
+		p.f("%8d  %s\n", line.N, line.What)
+	}
+	if s.Undoable > 0 || s.Redoable > 0 {
+		p.f("\n%s to undo, %d to redo; the last: %s (%s)\n", counted(s.Undoable, "edit"), s.Redoable, s.Last.What, s.Last.At.Local().Format(time.DateTime))
+	}
+	if why := d.ReadOnly(); why != "" {
+		p.f("\nit can only be read now: %s\n", why)
+	}
+	return p.err
+}
+
+// bytesText says how large a file is.
+func bytesText(n int64) string {
+	switch {
+	case n < 1e6:
+		return fmt.Sprintf("%d kB", (n+999)/1000)
+	case n < 1e9:
+		return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+	}
+	return fmt.Sprintf("%.2f GB", float64(n)/1e9)
+}
+
+func newCheck() *cobra.Command {
+	return &cobra.Command{
+		Use:   "check DOSSIER",
+		Short: "read a whole dossier and say whether it is sound",
+		Long: `check reads every page of the file, every tile of every photograph, the originals and the journal, and says what is
+wrong. It changes nothing. Exit status 1 where something is.`,
+		Example: `  undermetal check kiln.dossier`,
+		Args:    exactly(1, "one dossier"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return readDossier(c, args[0], func(d *dossier.Dossier) error {
+				b := newBar(c, "checking "+args[0])
+				findings, err := d.Check(c.Context(), b.set)
+				b.end()
+				if err != nil {
+					return err
+				}
+				p := &printer{w: c.OutOrStdout()}
+				for _, f := range findings {
+					p.f("%s: %s\n", args[0], f)
+				}
+				if len(findings) == 0 {
+					p.f("%s: sound\n", args[0])
+					return p.err
+				}
+				return errors.Join(p.err, fmt.Errorf("%s: %s\n    take the last copy that is sound; what this one still holds can be read and exported", args[0], counted(len(findings), "finding")))
+			})
+		},
+	}
+}
+
+func newCompact() *cobra.Command {
+	var forget bool
+	c := &cobra.Command{
+		Use:   "compact DOSSIER",
+		Short: "make a dossier as small as it can be",
+		Long: `compact gives back the room of what was removed. The journal stays, and with it whatever could be brought back by undo:
+photographs that were removed among it. --forget drops the journal and those photographs for good. While it runs, it
+needs as much room again as the dossier has.`,
+		Example: `  undermetal compact kiln.dossier
+  undermetal compact kiln.dossier --forget`,
+		Args: exactly(1, "one dossier"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return editDossier(c, args[0], func(d *dossier.Dossier) error {
+				b := newClock(c, "compacting "+args[0])
+				before, after, err := d.Compact(c.Context(), forget)
+				b.end()
+				if err != nil {
+					return err
+				}
+				_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %s, was %s\n", args[0], bytesText(after), bytesText(before))
+				return err
+			})
+		},
+	}
+	c.Flags().BoolVar(&forget, "forget", false, "drop the journal: nothing can be undone afterwards")
+	return c
+}
+
+// newSteps are undo and redo.
+func newSteps() []*cobra.Command {
+	make := func(name, short string, step func(*dossier.Dossier, context.Context) (string, error), said string) *cobra.Command {
+		return &cobra.Command{
+			Use:     name + " DOSSIER",
+			Short:   short,
+			Example: "  undermetal " + name + " kiln.dossier",
+			Args:    exactly(1, "one dossier"),
+			RunE: func(c *cobra.Command, args []string) error {
+				return editDossier(c, args[0], func(d *dossier.Dossier) error {
+					what, err := step(d, c.Context())
+					if errors.Is(err, dossier.ErrNothing) {
+						return fmt.Errorf("%s: %w\n    undermetal history %s lists its edits", args[0], err, args[0])
+					}
+					if err != nil {
+						return err
+					}
+					_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", said, what)
+					return err
+				})
+			},
+		}
+	}
+	return []*cobra.Command{
+		make("undo", "take back the last edit of a dossier", (*dossier.Dossier).Undo, "undone"),
+		make("redo", "do once more what was undone last", (*dossier.Dossier).Redo, "done again"),
+	}
+}
+
+func newHistory() *cobra.Command {
+	return &cobra.Command{
+		Use:     "history DOSSIER",
+		Short:   "list the edits of a dossier, the oldest first",
+		Example: `  undermetal history kiln.dossier`,
+		Args:    exactly(1, "one dossier"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return readDossier(c, args[0], func(d *dossier.Dossier) error {
+				entries, err := d.History()
+				if err != nil {
+					return err
+				}
+				p := &printer{w: c.OutOrStdout()}
+				for i, e := range entries {
+					undone := ""
+					if e.Undone {
+						undone = " (undone)"
+					}
+					p.f("%5d  %s  %s%s\n", i+1, e.At.Local().Format(time.DateTime), e.What, undone)
+				}
+				return p.err
+			})
+		},
+	}
+}
