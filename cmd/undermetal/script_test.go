@@ -33,7 +33,10 @@ func TestScripts(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			return writeKilnGDS(f, st)
+			if err := writeKilnGDS(f, st); err != nil {
+				return err
+			}
+			return writePhotos(env.Cd)
 		},
 	})
 }

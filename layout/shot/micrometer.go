@@ -31,6 +31,10 @@ func (r Ruling) Scale(pitch, sigmaPitch float64) (Scale, error) {
 // minLines is how few lines are taken for a ruling: with fewer the scatter about equal distances says little.
 const minLines = 6
 
+// placing is how well the place of a line is taken to be known at best, in px: sampling and the lens leave so much even
+// where lines happen to lie on equal distances.
+const placing = 0.01
+
 // MeasureRuling finds the parallel, equidistant lines in a photograph of a stage micrometer, whatever their direction
 // and whether they are bright or dark; longer lines at every fifth or tenth and figures beside them do no harm.
 //
@@ -53,6 +57,7 @@ func MeasureRuling(r Reader) (Ruling, error) {
 		return Ruling{}, err
 	}
 	period, sigma := slope(lines)
+	sigma = max(sigma, placing/math.Sqrt(float64(len(lines)*(len(lines)*len(lines)-1))/12))
 	if scatter := residual(lines); scatter > 0.1*period {
 		return Ruling{}, fmt.Errorf("%d lines about %.1f px apart scatter by %.1f px: this is no ruling, or it is badly distorted; cut the picture to the lines", len(lines), period, scatter)
 	}
