@@ -153,17 +153,19 @@ func open(ctx context.Context, path string, steps []string, edit bool) (*Dossier
 }
 
 func (d *Dossier) open(ctx context.Context, steps []string, edit bool) error {
+	// Found out before SQLite has the file open: to close it in the same process would take SQLite's locks away.
+	options := readOptions(d.Path)
 	if edit {
 		if err := d.take(); err != nil {
 			return err
 		}
 	}
 	if d.release != nil {
-		if err := d.openWriter(ctx, steps); err != nil {
+		if err := d.openWriter(ctx, steps, options); err != nil {
 			return err
 		}
 	}
-	name, err := dsn(d.Path, readOptions(d.Path))
+	name, err := dsn(d.Path, options)
 	if err != nil {
 		return err
 	}
@@ -212,12 +214,12 @@ func writable(dir string) bool {
 }
 
 // openWriter opens the connection for edits, brings the schema up to date and clears away pictures that nobody finished.
-func (d *Dossier) openWriter(ctx context.Context, steps []string) error {
+func (d *Dossier) openWriter(ctx context.Context, steps []string, options string) error {
 	name, err := dsn(d.Path, writing)
 	if err != nil {
 		return err
 	}
-	if err := isDossier(ctx, d.Path, len(steps)); err != nil { // before anything is written to it
+	if err := isDossier(ctx, d.Path, options, len(steps)); err != nil { // before anything is written to it
 		return err
 	}
 	if d.writer, err = sql.Open(driverName, name); err != nil {
@@ -248,8 +250,8 @@ func (d *Dossier) openWriter(ctx context.Context, steps []string) error {
 }
 
 // isDossier reads the marks of a file, without changing it.
-func isDossier(ctx context.Context, path string, newest int) error {
-	name, err := dsn(path, readOptions(path))
+func isDossier(ctx context.Context, path, options string, newest int) error {
+	name, err := dsn(path, options)
 	if err != nil {
 		return err
 	}
