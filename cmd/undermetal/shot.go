@@ -49,7 +49,7 @@ func (f *facts) check() error {
 	return nil
 }
 
-// taken copies the facts whose flags were given.
+// into copies the facts whose flags were given.
 func (f *facts) into(c *cobra.Command, to *dossier.Facts) (changed bool) {
 	for name, set := range map[string]func(){
 		"step": func() { to.Step = f.Step }, "objective": func() { to.Objective = f.Objective }, "na": func() { to.NA = f.NA }, "wavelength": func() { to.WavelengthNm = f.WavelengthNm },

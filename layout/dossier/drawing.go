@@ -19,9 +19,6 @@ type Shape struct {
 	SigmaNm float64 // standard uncertainty of where its edges lie
 }
 
-// Methods are how a shape may have come about.
-var Methods = []string{"hand", "file", "automatic", "heal"}
-
 func (s *Shape) values() ([]any, error) {
 	if err := checkPolygon(s.Polygon); err != nil {
 		return nil, fmt.Errorf("shape on %s: %w", s.Layer, err)
