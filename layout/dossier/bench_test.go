@@ -45,7 +45,7 @@ func (g *grained) ReadRow(dst []byte) error {
 
 // BenchmarkView: views of 200 × 100 pixels at random places of a photograph of 400 megapixels, at zooms from four view
 // pixels a pixel to the whole of it: with a pyramid that has shown nothing yet, so that every tile is fetched from the
-// file and unpacked. Building it is reported beside, in s.
+// file and unpacked.
 func BenchmarkView(b *testing.B) {
 	const side = 20000
 	ctx := context.Background()

@@ -219,17 +219,14 @@ func (d *Dossier) openWriter(ctx context.Context, steps []string, options string
 	if err != nil {
 		return err
 	}
-	if err := isDossier(ctx, d.Path, options, len(steps)); err != nil { // before anything is written to it
+	version, err := readMarks(ctx, d.Path, options, len(steps)) // before anything is written to it
+	if err != nil {
 		return err
 	}
 	if d.writer, err = sql.Open(driverName, name); err != nil {
 		return err
 	}
 	d.writer.SetMaxOpenConns(1)
-	var version int
-	if err := d.writer.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
-		return err
-	}
 	if err := compareSchema(ctx, d.writer, steps[:version]); err != nil {
 		return err
 	}
@@ -249,47 +246,45 @@ func (d *Dossier) openWriter(ctx context.Context, steps []string, options string
 	return tx.Commit()
 }
 
-// isDossier reads the marks of a file, without changing it.
-func isDossier(ctx context.Context, path, options string, newest int) error {
+// readMarks reads the marks of a file, without changing it.
+func readMarks(ctx context.Context, path, options string, newest int) (version int, err error) {
 	name, err := dsn(path, options)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	db, err := sql.Open(driverName, name)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer db.Close()
 	return marks(ctx, db, newest)
 }
 
-func marks(ctx context.Context, q queryer, newest int) error {
-	var id, version int
+// marks returns the schema version of a file that is a dossier.
+func marks(ctx context.Context, q queryer, newest int) (version int, err error) {
+	var id int
 	if err := q.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id); err != nil {
-		return err
+		return 0, err
 	}
 	if err := q.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
-		return err
+		return 0, err
 	}
 	switch {
 	case id != applicationID:
-		return errors.New("an SQLite file, but no dossier: undermetal new makes one")
+		return 0, errors.New("an SQLite file, but no dossier: undermetal new makes one")
 	case version < 1:
-		return fmt.Errorf("a dossier of schema %d, which there never was: the file is damaged", version)
+		return 0, fmt.Errorf("a dossier of schema %d, which there never was: the file is damaged", version)
 	case version > newest:
-		return fmt.Errorf("a dossier of schema %d, made by a newer undermetal; this one knows %d: take the newer one", version, newest)
+		return 0, fmt.Errorf("a dossier of schema %d, made by a newer undermetal; this one knows %d: take the newer one", version, newest)
 	}
-	return nil
+	return version, nil
 }
 
 // verify checks a file before it is trusted: its marks, its schema, and the pages of all tables but the tiles, whose
 // check takes as long as reading them; Check does that too.
 func verify(ctx context.Context, q queryer, steps []string) error {
-	if err := marks(ctx, q, len(steps)); err != nil {
-		return err
-	}
-	var version int
-	if err := q.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+	version, err := marks(ctx, q, len(steps))
+	if err != nil {
 		return err
 	}
 	if version < len(steps) {
