@@ -80,11 +80,7 @@ func newInfo() *cobra.Command {
 		Example: `  undermetal info kiln.dossier`,
 		Args:    exactly(1, "one dossier"),
 		RunE: func(c *cobra.Command, args []string) error {
-			d, err := dossier.Open(c.Context(), args[0]) // to learn who holds it
-			if err != nil {
-				return dossierError(args[0], err)
-			}
-			return errors.Join(printInfo(c, d), d.Close())
+			return readDossier(c, args[0], func(d *dossier.Dossier) error { return printInfo(c, d) })
 		},
 	}
 }
@@ -102,8 +98,8 @@ func printInfo(c *cobra.Command, d *dossier.Dossier) error {
 	if s.Undoable > 0 || s.Redoable > 0 {
 		p.f("\n%s to undo, %d to redo; the last: %s (%s)\n", counted(s.Undoable, "edit"), s.Redoable, s.Last.What, s.Last.At.Local().Format(time.DateTime))
 	}
-	if why := d.ReadOnly(); why != "" {
-		p.f("\nit can only be read now: %s\n", why)
+	if by, held := dossier.HeldBy(d.Path); held {
+		p.f("\nit can only be read now: it is held by %s\n", by)
 	}
 	return p.err
 }

@@ -18,17 +18,23 @@ import (
 	"undermetal/layout/shot"
 )
 
-// The child of a crash test is this test binary with these variables set.
+// The child of a test that needs another process is this test binary with these variables set.
 const (
-	crashChild = "UNDERMETAL_TEST_CRASH" // the dossier
-	crashFirst = "UNDERMETAL_TEST_FIRST" // the number of its first edit
-	crashLimit = "UNDERMETAL_TEST_LIMIT" // files may get so many bytes long
+	childJob   = "UNDERMETAL_TEST_JOB"
+	childPath  = "UNDERMETAL_TEST_PATH"  // the dossier
+	childFirst = "UNDERMETAL_TEST_FIRST" // the number of its first edit
+	childLimit = "UNDERMETAL_TEST_LIMIT" // files may get so many bytes long
 )
 
+// jobs are what a child does. It says "open" when the clock of its life begins, and "did N" for what it has done.
+var jobs = map[string]func(ctx context.Context, path string, first int) error{
+	"edit": editUntilKilled, "undo": undoUntilKilled, "store": storeUntilKilled, "migrate": migrateOnce,
+}
+
 func TestMain(m *testing.M) {
-	if path := os.Getenv(crashChild); path != "" {
-		first, _ := strconv.Atoi(os.Getenv(crashFirst))
-		if err := editUntilKilled(path, first); err != nil {
+	if job := os.Getenv(childJob); job != "" {
+		first, _ := strconv.Atoi(os.Getenv(childFirst))
+		if err := jobs[job](context.Background(), os.Getenv(childPath), first); err != nil {
 			fmt.Println("error", err)
 		}
 		os.Exit(0)
@@ -38,9 +44,8 @@ func TestMain(m *testing.M) {
 
 // editUntilKilled edits and says so. An edit is two notes of its number; every fifth is a pyramid with its shot, every
 // seventh is undone and redone.
-func editUntilKilled(path string, first int) error {
-	ctx := context.Background()
-	if limit, _ := strconv.Atoi(os.Getenv(crashLimit)); limit > 0 {
+func editUntilKilled(ctx context.Context, path string, first int) error {
+	if limit, _ := strconv.Atoi(os.Getenv(childLimit)); limit > 0 {
 		if err := limitFiles(uint64(limit)); err != nil {
 			return err
 		}
@@ -107,13 +112,10 @@ func TestKilled(t *testing.T) {
 	if err := d.Close(); err != nil {
 		t.Fatal(err)
 	}
-	kills := 20
-	if os.Getenv("UNDERMETAL_FULL") != "" {
-		kills = 500
-	}
+	kills := rounds(20, 500)
 	next, acknowledged := 0, 0
 	for kill := range kills {
-		did, said := runChild(t, path, next, 0, time.Duration(rand.IntN(80)+5)*time.Millisecond)
+		did, said := runChild(t, "edit", path, next, 0, time.Duration(rand.IntN(80)+5)*time.Millisecond)
 		if said != "" {
 			t.Fatalf("kill %d: the child says %q", kill, said)
 		}
@@ -139,12 +141,20 @@ func TestKilled(t *testing.T) {
 	}
 }
 
-// runChild lets a child edit for a while after it has opened the dossier, then kills it. It returns the last edit that
-// was acknowledged, 0 where there was none, and an error that the child met.
-func runChild(t *testing.T, path string, first, limit int, life time.Duration) (did int, said string) {
+// rounds is how often a test kills: the full count where the environment asks for it.
+func rounds(usual, full int) int {
+	if os.Getenv("UNDERMETAL_FULL") != "" {
+		return full
+	}
+	return usual
+}
+
+// runChild lets a child do a job for a while after it has said that it is ready, then kills it; a life of 0 has no end.
+// It returns the last thing that the child acknowledged, 0 where there was none, and an error that it met.
+func runChild(t *testing.T, job, path string, first, limit int, life time.Duration) (did int, said string) {
 	t.Helper()
 	child := exec.Command(os.Args[0])
-	child.Env = append(os.Environ(), crashChild+"="+path, fmt.Sprintf("%s=%d", crashFirst, first), fmt.Sprintf("%s=%d", crashLimit, limit))
+	child.Env = append(os.Environ(), childJob+"="+job, childPath+"="+path, fmt.Sprintf("%s=%d", childFirst, first), fmt.Sprintf("%s=%d", childLimit, limit))
 	out, err := child.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -223,7 +233,7 @@ func TestDiskFull(t *testing.T) {
 	if err := d.Close(); err != nil {
 		t.Fatal(err)
 	}
-	did, said := runChild(t, path, 0, 3<<20, 0)
+	did, said := runChild(t, "edit", path, 0, 3<<20, 0)
 	if did == 0 || !strings.Contains(said, "nothing was changed") || !strings.Contains(said, "a.dossier: ") {
 		t.Errorf("after %d edits the child says %q", did, said)
 	}

@@ -62,11 +62,8 @@ const writing = "mode=rw&_journal_mode=WAL&_busy_timeout=5000&_foreign_keys=on&_
 // is told that nobody will.
 func readOptions(path string) string {
 	const common = "&_busy_timeout=5000&_foreign_keys=on"
-	if f, err := os.OpenFile(path, os.O_RDWR, 0); err == nil {
-		f.Close()
-		if writable(filepath.Dir(path)) {
-			return "mode=rw&_query_only=on" + common
-		}
+	if mayWrite(path) == nil && mayWrite(filepath.Dir(path)) == nil {
+		return "mode=rw&_query_only=on" + common
 	}
 	if _, err := os.Stat(path + "-wal"); errors.Is(err, fs.ErrNotExist) {
 		return "mode=ro&immutable=1" + common
@@ -74,29 +71,52 @@ func readOptions(path string) string {
 	return "mode=ro" + common
 }
 
+// unfinishedSuffix is what the name of a dossier that is being made ends in. One that was left behind is removed by
+// whoever makes a dossier of that name next.
+const unfinishedSuffix = ".unfinished"
+
 // Create makes a new dossier with a stack and opens it for editing. It never overwrites a file: where one is at path,
 // the error is fs.ErrExist.
 func Create(ctx context.Context, path string, st *stack.Stack) (*Dossier, error) {
-	if _, err := os.Lstat(path); err == nil {
-		return nil, fmt.Errorf("%s: %w: give another name, or remove it first", path, fs.ErrExist)
+	if _, err := os.Stat(filepath.Dir(path)); err != nil {
+		return nil, err
 	}
-	beside := fmt.Sprintf("%s.new-%d", path, os.Getpid())
-	defer func() {
+	release, by, err := hold(path)
+	if errors.Is(err, errHeld) {
+		return nil, fmt.Errorf("%s: %w: it is held by %s", path, fs.ErrExist, by)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := makeFile(ctx, path, st); err != nil {
+		release()
+		return nil, err
+	}
+	return (&Dossier{Path: path, release: release}).opened(ctx, steps)
+}
+
+// makeFile makes a new dossier beside and gives it its name when it is whole. The caller holds it.
+func makeFile(ctx context.Context, path string, st *stack.Stack) error {
+	if _, err := os.Lstat(path); err == nil {
+		return fmt.Errorf("%s: %w: give another name, or remove it first", path, fs.ErrExist)
+	}
+	beside := path + unfinishedSuffix
+	remove := func() {
 		for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
 			os.Remove(beside + suffix)
 		}
-	}()
+	}
+	remove()
+	defer remove()
 	if err := initialise(ctx, beside, st); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, explain(err))
+		return fmt.Errorf("%s: %w", path, explain(err))
 	}
 	if err := os.Link(beside, path); errors.Is(err, fs.ErrExist) { // unlike a renaming, it does not overwrite
-		return nil, fmt.Errorf("%s: %w", path, fs.ErrExist)
+		return fmt.Errorf("%s: %w", path, fs.ErrExist)
 	} else if err != nil { // the file system has no links
-		if err := os.Rename(beside, path); err != nil {
-			return nil, err
-		}
+		return os.Rename(beside, path)
 	}
-	return Open(ctx, path)
+	return nil
 }
 
 // initialise writes an empty dossier to a new file.
@@ -132,7 +152,7 @@ func initialise(ctx context.Context, path string, st *stack.Stack) error {
 // brought up to date; a file that is none, is damaged, or comes from a newer program is refused.
 func Open(ctx context.Context, path string) (*Dossier, error) { return open(ctx, path, steps, true) }
 
-// OpenToRead opens a dossier for reading, whoever holds it.
+// OpenToRead opens a dossier for reading, whoever holds it, and changes nothing.
 func OpenToRead(ctx context.Context, path string) (*Dossier, error) {
 	return open(ctx, path, steps, false)
 }
@@ -144,22 +164,23 @@ func open(ctx context.Context, path string, steps []string, edit bool) (*Dossier
 		return nil, fmt.Errorf("%s: not a file", path)
 	}
 	d := &Dossier{Path: path, why: "it was opened to be read"}
-	err := d.open(ctx, steps, edit)
-	if err != nil {
+	if edit {
+		d.take()
+	}
+	return d.opened(ctx, steps)
+}
+
+// opened opens the connections; the one for edits where the dossier is held.
+func (d *Dossier) opened(ctx context.Context, steps []string) (*Dossier, error) {
+	if err := d.connect(ctx, steps); err != nil {
 		d.Close()
-		return nil, fmt.Errorf("%s: %w", path, explain(err))
+		return nil, fmt.Errorf("%s: %w", d.Path, explain(err))
 	}
 	return d, nil
 }
 
-func (d *Dossier) open(ctx context.Context, steps []string, edit bool) error {
-	// Found out before SQLite has the file open: to close it in the same process would take SQLite's locks away.
+func (d *Dossier) connect(ctx context.Context, steps []string) error {
 	options := readOptions(d.Path)
-	if edit {
-		if err := d.take(); err != nil {
-			return err
-		}
-	}
 	if d.release != nil {
 		if err := d.openWriter(ctx, steps, options); err != nil {
 			return err
@@ -178,39 +199,26 @@ func (d *Dossier) open(ctx context.Context, steps []string, edit bool) error {
 }
 
 // take takes hold of the dossier, if it can be edited.
-func (d *Dossier) take() error {
+func (d *Dossier) take() {
 	release, by, err := hold(d.Path)
 	switch {
 	case errors.Is(err, errHeld):
 		d.why = "it is held by " + by.String()
-		return nil
+		return
 	case errors.Is(err, errors.ErrUnsupported):
 		d.why = "editing is not supported on this system"
-		return nil
+		return
 	case err != nil:
 		d.why = fmt.Sprintf("its folder cannot be written to (%v)", err)
-		return nil
+		return
 	}
-	f, err := os.OpenFile(d.Path, os.O_RDWR, 0)
-	if err != nil {
+	if err := mayWrite(d.Path); err != nil {
 		release()
 		d.why = fmt.Sprintf("the file cannot be written to (%v)", err)
-		return nil
+		return
 	}
-	f.Close()
 	d.release, d.why = release, ""
-	return nil
-}
-
-// writable reports whether files can be made in a folder.
-func writable(dir string) bool {
-	f, err := os.CreateTemp(dir, ".undermetal-*")
-	if err != nil {
-		return false
-	}
-	f.Close()
-	os.Remove(f.Name())
-	return true
+	return
 }
 
 // openWriter opens the connection for edits, brings the schema up to date and clears away pictures that nobody finished.

@@ -34,22 +34,18 @@ var errHeld = errors.New("held")
 // hold takes hold of a dossier. Where somebody else has it, errHeld and who it is.
 func hold(path string) (release func(), by Holder, err error) {
 	name := path + holderSuffix
-	for {
+	for try := 1; ; {
 		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o666)
 		if err != nil {
 			return nil, Holder{}, err
 		}
 		if err := lock(f); err != nil {
 			f.Close()
-			if !errors.Is(err, errHeld) {
-				return nil, Holder{}, err
+			if try++; errors.Is(err, errHeld) && try <= 3 { // HeldBy has it for a moment
+				time.Sleep(10 * time.Millisecond)
+				continue
 			}
-			text, _ := os.ReadFile(name)
-			var by Holder
-			if json.Unmarshal(text, &by) != nil {
-				by = Holder{} // being written just now
-			}
-			return nil, by, errHeld
+			return nil, holderIn(name), err
 		}
 		// Whoever held it before may have removed the name after it was opened here.
 		here, err1 := f.Stat()
@@ -64,6 +60,28 @@ func hold(path string) (release func(), by Holder, err error) {
 		}
 		return func() { os.Remove(name); f.Close() }, by, nil
 	}
+}
+
+// HeldBy tells who holds a dossier, if anybody does. It takes no hold itself.
+func HeldBy(path string) (by Holder, held bool) {
+	f, err := os.Open(path + holderSuffix)
+	if err != nil {
+		return Holder{}, false
+	}
+	defer f.Close() // which gives the lock back
+	if lock(f) == nil {
+		return Holder{}, false
+	}
+	return holderIn(f.Name()), true
+}
+
+// holderIn reads who holds a dossier; nameless where that is being written just now.
+func holderIn(name string) (by Holder) {
+	text, _ := os.ReadFile(name)
+	if json.Unmarshal(text, &by) != nil {
+		return Holder{}
+	}
+	return by
 }
 
 func thisProcess() Holder {

@@ -15,3 +15,7 @@ func lock(f *os.File) error {
 	}
 	return err
 }
+
+// mayWrite returns an error where this process may not write to a file or make files in a folder. It does not open it:
+// to close a file takes away what locks SQLite has on it in the same process.
+func mayWrite(path string) error { return syscall.Access(path, 2) }

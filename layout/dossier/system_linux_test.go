@@ -77,3 +77,41 @@ func TestReadOnlyMount(t *testing.T) {
 		t.Error(files)
 	}
 }
+
+// TestTwiceInOneProcess: that a process opens a dossier once more, and closes it, does not take away the lock by which
+// other programs know that the file is in use. (The kernel drops a process's POSIX locks on a file as soon as it closes
+// any of its descriptors of it: man 2 fcntl. SQLite knows that and shares its own.)
+func TestTwiceInOneProcess(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	d := create(t, path)
+	edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "x"}) })
+	locked := func() bool {
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		table, err := os.ReadFile("/proc/locks")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for line := range strings.Lines(string(table)) {
+			if strings.Contains(line, "POSIX") && strings.Contains(line, fmt.Sprintf(" %d ", os.Getpid())) && strings.Contains(line, fmt.Sprintf(":%d ", info.Sys().(*syscall.Stat_t).Ino)) {
+				return true
+			}
+		}
+		return false
+	}
+	if !locked() {
+		t.Fatal("not locked even by the first opener")
+	}
+	for _, how := range []func(context.Context, string) (*Dossier, error){Open, OpenToRead} {
+		again, err := how(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		again.Close()
+		if !locked() {
+			t.Error("the lock is gone")
+		}
+	}
+}
