@@ -156,7 +156,7 @@ func TestJournalIsData(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		tx := &Tx{reads: reads{d.writer}}
+		tx := &Tx{reads: reads{t.Context(), d.writer, path}}
 		if _, err := tx.changes(1, true); err == nil || !strings.Contains(err.Error(), tc.want) {
 			t.Errorf("%s: %v", tc.set, err)
 		}
@@ -220,43 +220,5 @@ func TestOldDossiers(t *testing.T) {
 		}
 		d.Close()
 		checked(t, path)
-	}
-}
-
-// TestMigrates: a step that a later program might bring takes an old file along, whole or not at all; until then the
-// file stays what it was.
-func TestMigrates(t *testing.T) {
-	ctx := t.Context()
-	path := filepath.Join(t.TempDir(), "a.dossier")
-	d := create(t, path)
-	edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "old"}) })
-	d.Close()
-	with := func(step string) []string { return append(append([]string(nil), steps...), step) }
-	if _, err := open(ctx, path, with("ALTER TABLE note ADD COLUMN mood TEXT NOT NULL DEFAULT 'calm'; CREATE TABLE note (x)"), true); err == nil || !strings.Contains(err.Error(), "schema 1 to 2") {
-		t.Fatal(err)
-	}
-	later := with("ALTER TABLE note ADD COLUMN mood TEXT NOT NULL DEFAULT 'calm'")
-	if _, err := open(ctx, path, later, false); err == nil || !strings.Contains(err.Error(), "open it once where it can be edited") {
-		t.Fatal(err)
-	}
-	copied := filepath.Join(t.TempDir(), "b.dossier")
-	data, _ := os.ReadFile(path)
-	if err := os.WriteFile(copied, data, 0o666); err != nil {
-		t.Fatal(err)
-	}
-	new, err := open(ctx, copied, later, true)
-	if err != nil {
-		t.Fatal(err)
-	}
-	mood, err := one(new.reads, nil, "SELECT mood || ' ' || text FROM note", scanString)
-	if err != nil || mood != "calm old" {
-		t.Error(mood, err)
-	}
-	new.Close()
-	if _, err := Open(ctx, copied); err == nil || !strings.Contains(err.Error(), "a dossier of schema 2, made by a newer undermetal; this one knows 1") {
-		t.Error(err)
-	}
-	if d := reopen(t, path); d.ReadOnly() != "" {
-		t.Error(d.ReadOnly())
 	}
 }

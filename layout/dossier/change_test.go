@@ -89,7 +89,7 @@ func TestSetAndRemove(t *testing.T) {
 	}
 }
 
-// TestRemoveCell: a cell goes with all that is in it or places it, and undo brings all of it back.
+// TestRemoveCell: a cell goes with all that is in it or places it, but for verdicts; undo brings all of it back.
 func TestRemoveCell(t *testing.T) {
 	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
 	edit(t, d, "draw", func(tx *Tx) error {
@@ -100,10 +100,13 @@ func TestRemoveCell(t *testing.T) {
 	})
 	before := dump(t, d.reads)
 	edit(t, d, "remove", func(tx *Tx) error { return tx.RemoveCell(2) })
-	for what, want := range map[string]int{"cell": 2, "shape": 1, "shape_box": 1, "label": 0, "verdict": 0, "note": 0, "placement": 1} {
+	for what, want := range map[string]int{"cell": 2, "shape": 1, "shape_box": 1, "label": 0, "verdict": 1, "note": 0, "placement": 1} {
 		if n, err := d.count("SELECT count(*) FROM " + what); err != nil || n != want {
 			t.Errorf("%d of %s, want %d, %v", n, what, want, err)
 		}
+	}
+	if verdicts, err := d.Verdicts(); err != nil || verdicts[0].Cell != 0 || verdicts[0].Lost != "A" {
+		t.Error(verdicts, err)
 	}
 	if _, err := d.Undo(t.Context()); err != nil {
 		t.Fatal(err)

@@ -2,41 +2,55 @@ package dossier
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"undermetal/layout/shot"
 )
 
-// Check reads the whole file and returns what is wrong with it, empty where nothing is: SQLite's own check of every page
-// and index, references, the index of shapes, polygons, the journal, every tile of every pyramid, and the originals that it keeps. progress hears how
-// many tiles of all are done.
+// Check reads the whole file and returns what is wrong with it, empty where nothing is: the schema, SQLite's own check of
+// every page and index, references, the index of shapes, what is drawn and marked, the journal, every tile of every
+// pyramid, and the originals that it keeps. progress hears how many tiles of all are done. An error is one of asking,
+// not of the file.
 func (d *Dossier) Check(ctx context.Context, progress func(done, all int)) (findings []string, err error) {
-	for _, pragma := range []string{"integrity_check", "foreign_key_check"} {
-		found, err := d.findings(ctx, pragma)
+	found := func(more []string, err error) {
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", d.Path, explain(err))
+			more = append(more, strings.TrimPrefix(explain(err).Error(), d.Path+": "))
 		}
-		findings = append(findings, found...)
+		findings = append(findings, without(more, findings)...)
 	}
-	var tree string
-	if err := d.pool.QueryRowContext(ctx, "SELECT rtreecheck('shape_box')").Scan(&tree); err != nil {
-		return nil, explain(err)
+	found(nil, compareSchema(ctx, d.pool, Version()))
+	found(d.findings(ctx, "integrity_check"))
+	for _, t := range journaled() { // one by one: a damaged table ends it
+		found(d.findings(ctx, "foreign_key_check("+t.name+")"))
 	}
-	if tree != "ok" {
-		findings = append(findings, "index of shapes: "+tree)
+	for _, t := range []string{"tile", "original", "change"} {
+		found(d.findings(ctx, "foreign_key_check("+t+")"))
 	}
+	found(d.checkIndex(ctx))
 	for _, check := range []func() ([]string, error){d.checkShapes, d.checkJournal, d.checkDrawing} {
-		found, err := check()
-		if err != nil {
-			findings = append(findings, err.Error())
-		}
-		findings = append(findings, found...)
+		found(check())
 	}
-	found, err := d.checkTiles(ctx, progress)
-	return append(findings, found...), err
+	found(d.checkTiles(ctx, progress))
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return findings, nil
+}
+
+// checkIndex lets SQLite check the index of shapes.
+func (d *Dossier) checkIndex(ctx context.Context) ([]string, error) {
+	var tree string
+	err := d.pool.QueryRowContext(ctx, "SELECT rtreecheck('shape_box')").Scan(&tree)
+	if err != nil || tree == "ok" {
+		return nil, err
+	}
+	return []string{"index of shapes: " + tree}, nil
 }
 
 // findings runs a check of SQLite and returns its rows, as text, but "ok".
@@ -112,15 +126,33 @@ func (d *Dossier) checkJournal() ([]string, error) {
 }
 
 // checkDrawing reads what the other checks do not.
-func (d *Dossier) checkDrawing() ([]string, error) {
-	if _, err := d.Areas(); err != nil {
+func (d *Dossier) checkDrawing() (found []string, err error) {
+	st, err := d.Stack()
+	if err != nil {
 		return nil, err
 	}
-	if _, err := d.Blocks(); err != nil {
-		return nil, err
+	note := func(err error) {
+		if err != nil {
+			found = append(found, err.Error())
+		}
 	}
-	_, err := d.Stack()
-	return nil, err
+	if used, err := d.UsedLayers(); err != nil || len(without(used, st.LayerNames())) == 0 { // else it is not damaged, but no library
+		_, err2 := d.Library()
+		note(errors.Join(err, err2))
+	}
+	_, err1 := d.Blocks()
+	_, err2 := d.Verdicts()
+	_, err3 := d.Notes()
+	_, err4 := d.History()
+	for _, err := range []error{err1, err2, err3, err4} {
+		note(err)
+	}
+	return found, nil
+}
+
+// without returns the texts of all that are not among some.
+func without(all, some []string) []string {
+	return slices.DeleteFunc(slices.Clone(all), func(s string) bool { return slices.Contains(some, s) })
 }
 
 // checkTiles reads all tiles of all shots.
@@ -164,46 +196,56 @@ func (d *Dossier) checkTiles(ctx context.Context, progress func(done, all int)) 
 
 // Compact gives back the room that nothing needs: what was removed, and, with forget, the journal and the pyramids of
 // removed shots, which then cannot be had back. It returns the file's size before and after, in bytes. SQLite writes the
-// file anew beside it, so as much room again is needed while it runs.
+// file anew beside it and then takes that over, so twice as much room again is needed while it runs.
 func (d *Dossier) Compact(ctx context.Context, forget bool) (before, after int64, err error) {
-	if before, err = size(d.Path); err != nil {
+	if before, err = size(d.file); err != nil {
 		return 0, 0, err
 	}
-	err = d.write(ctx, func(tx *Tx) error {
-		if forget {
-			if _, err := tx.exec("DELETE FROM edit"); err != nil {
-				return err
-			}
-		}
-		keep, err := tx.wantedPictures()
-		if err != nil {
-			return err
-		}
-		all, err := query(tx.reads, "SELECT id FROM picture", func(scan func(...any) error) (id int64, err error) { return id, scan(&id) })
-		if err != nil {
-			return err
-		}
-		for _, id := range all {
-			if !keep[id] {
-				if _, err := tx.exec("DELETE FROM picture WHERE id = ?", id); err != nil {
-					return err
-				}
-			}
-		}
-		return nil
-	})
-	if err != nil {
+	if err := d.write(ctx, func(tx *Tx) error { return tx.dropUnwanted(forget) }); err != nil {
 		return 0, 0, err
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	for _, statement := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
+	// Beside the dossier, where there is room for it, not in the folder for temporary files.
+	for _, statement := range []string{"PRAGMA temp_store_directory = " + quoted(filepath.Dir(d.file)), "VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
 		if _, err := d.writer.ExecContext(ctx, statement); err != nil {
-			return 0, 0, d.failed(err)
+			what := "what nothing needs is gone, but the file is as large as it was"
+			if forget {
+				what = "the journal is gone, but the file is as large as it was"
+			}
+			return 0, 0, fmt.Errorf("%s: %s: the smaller one could not be written beside it, which takes twice %d MB for a while: %w", d.Path, what, before>>20+1, err)
 		}
 	}
-	after, err = size(d.Path)
+	after, err = size(d.file)
 	return before, after, err
+}
+
+// quoted is a text as SQL writes it.
+func quoted(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "'" }
+
+// dropUnwanted removes the pictures that nothing can show again, and, with forget, the journal first.
+func (tx *Tx) dropUnwanted(forget bool) error {
+	if forget {
+		if _, err := tx.exec("DELETE FROM edit"); err != nil {
+			return err
+		}
+	}
+	keep, err := tx.wantedPictures()
+	if err != nil {
+		return err
+	}
+	all, err := query(tx.reads, "SELECT id FROM picture WHERE complete = 1", func(scan func(...any) error) (id int64, err error) { return id, scan(&id) })
+	if err != nil {
+		return err
+	}
+	for _, id := range all {
+		if !keep[id] {
+			if _, err := tx.exec("DELETE FROM picture WHERE id = ?", id); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // wantedPictures returns the pyramids of shots that there are, or that undoing or redoing could bring back.

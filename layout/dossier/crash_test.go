@@ -113,7 +113,7 @@ func TestKilled(t *testing.T) {
 		t.Fatal(err)
 	}
 	kills := rounds(20, 500)
-	next, acknowledged := 0, 0
+	next, acknowledged := 0, -1
 	for kill := range kills {
 		did, said := runChild(t, "edit", path, next, 0, time.Duration(rand.IntN(80)+5)*time.Millisecond)
 		if said != "" {
@@ -150,7 +150,7 @@ func rounds(usual, full int) int {
 }
 
 // runChild lets a child do a job for a while after it has said that it is ready, then kills it; a life of 0 has no end.
-// It returns the last thing that the child acknowledged, 0 where there was none, and an error that it met.
+// It returns the last thing that the child acknowledged, -1 where there was none, and an error that it met.
 func runChild(t *testing.T, job, path string, first, limit int, life time.Duration) (did int, said string) {
 	t.Helper()
 	child := exec.Command(os.Args[0])
@@ -163,6 +163,7 @@ func runChild(t *testing.T, job, path string, first, limit int, life time.Durati
 	if err := child.Start(); err != nil {
 		t.Fatal(err)
 	}
+	did = -1
 	lines := bufio.NewReader(out)
 	for {
 		line, err := lines.ReadString('\n')
@@ -208,6 +209,7 @@ func whole(t *testing.T, path string, acknowledged int) (last int) {
 		t.Fatal(err)
 	}
 	times := map[int]int{}
+	last = -1
 	for _, n := range notes {
 		i, err := strconv.Atoi(n.Text)
 		if err != nil {
@@ -234,7 +236,7 @@ func TestDiskFull(t *testing.T) {
 		t.Fatal(err)
 	}
 	did, said := runChild(t, "edit", path, 0, 3<<20, 0)
-	if did == 0 || !strings.Contains(said, "nothing was changed") || !strings.Contains(said, "a.dossier: ") {
+	if did < 1 || !strings.Contains(said, "nothing was changed") || !strings.Contains(said, "a.dossier: ") {
 		t.Errorf("after %d edits the child says %q", did, said)
 	}
 	last := whole(t, path, did)

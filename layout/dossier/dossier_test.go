@@ -88,7 +88,7 @@ func edit(t testing.TB, d *Dossier, what string, f func(*Tx) error) {
 func dump(t testing.TB, r reads) string {
 	t.Helper()
 	var b strings.Builder
-	for _, tbl := range append([]table{{"shape_box", []string{"id", "x0", "x1", "y0", "y1"}}}, journaled...) {
+	for _, tbl := range append([]table{{"shape_box", []string{"id", "x0", "x1", "y0", "y1"}}}, journaled()...) {
 		var quoted []string
 		for _, c := range tbl.columns {
 			quoted = append(quoted, "quote("+c+")")

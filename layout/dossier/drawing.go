@@ -86,7 +86,7 @@ type Cell struct {
 
 // Cells returns all cells; the die comes first.
 func (r reads) Cells() ([]Cell, error) {
-	return query(r, "SELECT id, name FROM cell ORDER BY id", func(scan func(...any) error) (c Cell, err error) { return c, scan(&c.ID, &c.Name) })
+	return query(r, "SELECT id, name FROM cell ORDER BY id <> 1, id", func(scan func(...any) error) (c Cell, err error) { return c, scan(&c.ID, &c.Name) })
 }
 
 // AddCell adds an empty cell and sets its ID.
@@ -112,10 +112,13 @@ func checkName(name string) error {
 	return nil
 }
 
-// RemoveCell removes a cell with all that is in it and wherever it is placed.
+// RemoveCell removes a cell with all that is in it and wherever it is placed. Verdicts stay, with its name.
 func (tx *Tx) RemoveCell(id int64) error {
 	if id == Frame {
 		return fmt.Errorf("the die itself cannot be removed")
+	}
+	if _, err := tx.exec("UPDATE verdict SET lost = (SELECT name FROM cell WHERE id = ?1) WHERE cell = ?1", id); err != nil {
+		return err
 	}
 	return tx.remove("cell", id)
 }
@@ -134,29 +137,36 @@ type Placement struct {
 	RowExtent     geom.Vec
 }
 
-func (p *Placement) values() ([]any, error) {
+// check returns an error that says what of a placement cannot be.
+func (p *Placement) check() error {
 	if err := finite(p.Magnification, p.Degrees, p.ColumnExtent.X, p.ColumnExtent.Y, p.RowExtent.X, p.RowExtent.Y); err != nil {
-		return nil, err
+		return fmt.Errorf("placement %q: %w", p.Name, err)
 	}
 	if !(p.Magnification > 0) {
-		return nil, fmt.Errorf("placement %q: a magnification of %g: give one above 0", p.Name, p.Magnification)
+		return fmt.Errorf("placement %q: a magnification of %g: give one above 0", p.Name, p.Magnification)
 	}
-	if p.Columns < 1 || p.Rows < 1 {
-		return nil, fmt.Errorf("placement %q: %d × %d members: 1 × 1 at least", p.Name, p.Columns, p.Rows)
+	if p.Columns < 1 || p.Rows < 1 || p.Columns > maxMembers || p.Rows > maxMembers {
+		return fmt.Errorf("placement %q: %d × %d members: 1 to %d each way", p.Name, p.Columns, p.Rows, maxMembers)
 	}
-	return []any{p.Parent, p.Child, p.Name, p.Mirror, p.Magnification, p.Degrees, p.At.X, p.At.Y, p.Columns, p.Rows, p.ColumnExtent.X, p.ColumnExtent.Y, p.RowExtent.X, p.RowExtent.Y}, checkPoint(p.At)
+	return checkPoint(p.At)
 }
 
-// AddPlacement adds a placement and sets its ID. A cell in itself is an error.
+// maxMembers is the most members that an array has in one direction: as many as GDSII can say.
+const maxMembers = 1<<15 - 1
+
+func (p *Placement) values() ([]any, error) {
+	return []any{p.Parent, p.Child, p.Name, p.Mirror, p.Magnification, p.Degrees, p.At.X, p.At.Y, p.Columns, p.Rows, p.ColumnExtent.X, p.ColumnExtent.Y, p.RowExtent.X, p.RowExtent.Y}, p.check()
+}
+
+// AddPlacement adds a placement and sets its ID. A cell that contains itself at the end of the edit is an error then.
 func (tx *Tx) AddPlacement(p *Placement) error {
 	values, err := p.values()
 	if err != nil {
 		return err
 	}
-	if p.ID, err = tx.insert("placement", values...); err != nil {
-		return err
-	}
-	return tx.checkCycles()
+	tx.placed = true
+	p.ID, err = tx.insert("placement", values...)
+	return err
 }
 
 // SetPlacement changes a placement.
@@ -165,17 +175,15 @@ func (tx *Tx) SetPlacement(p *Placement) error {
 	if err != nil {
 		return err
 	}
-	if err := tx.update("placement", p.ID, values...); err != nil {
-		return err
-	}
-	return tx.checkCycles()
+	tx.placed = true
+	return tx.update("placement", p.ID, values...)
 }
 
 // checkCycles returns an error where a cell contains itself.
-func (tx *Tx) checkCycles() error {
-	n, err := tx.count("WITH RECURSIVE inside (top, cell) AS (SELECT parent, child FROM placement UNION SELECT inside.top, p.child FROM inside JOIN placement p ON p.parent = inside.cell) SELECT count(*) FROM inside WHERE top = cell")
+func (r reads) checkCycles() error {
+	n, err := r.count("WITH RECURSIVE inside (top, cell) AS (SELECT parent, child FROM placement UNION SELECT inside.top, p.child FROM inside JOIN placement p ON p.parent = inside.cell) SELECT count(*) FROM inside WHERE top = cell")
 	if err == nil && n > 0 {
-		err = fmt.Errorf("the cell would contain itself")
+		err = fmt.Errorf("a cell would contain itself, by what it places")
 	}
 	return err
 }
@@ -187,7 +195,10 @@ func (tx *Tx) RemovePlacement(id int64) error { return tx.remove("placement", id
 func (r reads) Placements(parent int64) ([]Placement, error) {
 	return query(r, "SELECT id, parent, child, name, mirror, magnification, degrees, x, y, columns, rows, column_x, column_y, row_x, row_y FROM placement WHERE parent = ? ORDER BY id",
 		func(scan func(...any) error) (p Placement, err error) {
-			return p, scan(&p.ID, &p.Parent, &p.Child, &p.Name, &p.Mirror, &p.Magnification, &p.Degrees, &p.At.X, &p.At.Y, &p.Columns, &p.Rows, &p.ColumnExtent.X, &p.ColumnExtent.Y, &p.RowExtent.X, &p.RowExtent.Y)
+			if err := scan(&p.ID, &p.Parent, &p.Child, &p.Name, &p.Mirror, &p.Magnification, &p.Degrees, &p.At.X, &p.At.Y, &p.Columns, &p.Rows, &p.ColumnExtent.X, &p.ColumnExtent.Y, &p.RowExtent.X, &p.RowExtent.Y); err != nil {
+				return p, err
+			}
+			return p, p.check()
 		}, parent)
 }
 

@@ -15,16 +15,18 @@ var ErrReadOnly = errors.New("the dossier can only be read")
 // ErrNothing is the error of Undo and Redo where there is nothing to undo or redo.
 var ErrNothing = errors.New("nothing")
 
-// Tx is an edit under way. It reads what it has written.
+// Tx is an edit under way. It reads what it has written. It is for one goroutine, and only as long as the edit runs.
 type Tx struct {
 	reads
-	ctx context.Context
-	tx  *sql.Tx
+	tx       *sql.Tx
+	prepared map[string]*sql.Stmt // a statement that fires triggers takes long to compile
+	placed   bool                 // a cell may contain itself now
 }
 
 // Edit runs f as one edit: all of it is on the disk when Edit returns nil, and nothing of it where f or the disk fails.
 // what says in the journal what was done, as in "add 3 shapes on poly". An edit that changes nothing leaves no entry;
-// any other takes away what could have been redone.
+// any other takes away what could have been redone. f must not call methods of the dossier that edit: they would wait
+// for it to end.
 func (d *Dossier) Edit(ctx context.Context, what string, f func(*Tx) error) error {
 	return d.write(ctx, func(tx *Tx) error {
 		res, err := tx.exec("INSERT INTO edit (what, at, undone) VALUES (?, ?, 0)", what, time.Now().UTC().Format(time.RFC3339))
@@ -41,8 +43,13 @@ func (d *Dossier) Edit(ctx context.Context, what string, f func(*Tx) error) erro
 		if err := f(tx); err != nil {
 			return err
 		}
-		var changes int
-		if err := tx.q.QueryRowContext(ctx, "SELECT count(*) FROM change WHERE edit = ?", id).Scan(&changes); err != nil {
+		if tx.placed {
+			if err := tx.checkCycles(); err != nil {
+				return err
+			}
+		}
+		changes, err := tx.count("SELECT count(*) FROM change WHERE edit = ?", id)
+		if err != nil {
 			return err
 		}
 		if changes == 0 {
@@ -65,25 +72,23 @@ func (d *Dossier) write(ctx context.Context, f func(*Tx) error) error {
 	if d.why != "" {
 		return fmt.Errorf("%s: %w: %s", d.Path, ErrReadOnly, d.why)
 	}
+	if err := d.moved(); err != nil {
+		return fmt.Errorf("%w: nothing was changed; open it where it is now", err)
+	}
 	tx, err := d.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return d.failed(err)
 	}
 	defer tx.Rollback() // does nothing after a commit
-	if err := f(&Tx{reads{tx}, ctx, tx}); err != nil {
-		return d.failed(err)
+	t := &Tx{reads: reads{ctx: ctx, q: tx, path: d.Path}, tx: tx, prepared: map[string]*sql.Stmt{}}
+	err = f(t)
+	for _, s := range t.prepared {
+		err = errors.Join(err, s.Close())
 	}
-	if err := tx.Commit(); err != nil {
-		return d.failed(err)
+	if err == nil {
+		err = tx.Commit()
 	}
-	return nil
-}
-
-func (d *Dossier) failed(err error) error {
-	if explained := explain(err); explained != err {
-		return fmt.Errorf("%s: %w", d.Path, explained)
-	}
-	return err
+	return d.failed(err)
 }
 
 // exec runs a statement. Texts must be fit to come back: UTF-8 without zero bytes, at which SQLite's literals end.
@@ -93,7 +98,15 @@ func (tx *Tx) exec(statement string, args ...any) (sql.Result, error) {
 			return nil, fmt.Errorf("%q cannot be kept: a text is UTF-8 without zero bytes", s)
 		}
 	}
-	return tx.tx.ExecContext(tx.ctx, statement, args...)
+	s := tx.prepared[statement]
+	if s == nil {
+		var err error
+		if s, err = tx.tx.PrepareContext(tx.ctx, statement); err != nil {
+			return nil, err
+		}
+		tx.prepared[statement] = s
+	}
+	return s.ExecContext(tx.ctx, args...)
 }
 
 // insert adds a row and returns its id. Columns and values go without the id.
@@ -130,7 +143,7 @@ func changedOne(res sql.Result, err error, name string, id int64) error {
 }
 
 func tableNamed(name string) table {
-	for _, t := range journaled {
+	for _, t := range journaled() {
 		if t.name == name {
 			return t
 		}
@@ -154,7 +167,7 @@ func (d *Dossier) Redo(ctx context.Context) (string, error) {
 func (d *Dossier) step(ctx context.Context, find string, undo bool) (what string, err error) {
 	err = d.write(ctx, func(tx *Tx) error {
 		var id int64
-		if err := tx.q.QueryRowContext(ctx, find).Scan(&id, &what); errors.Is(err, sql.ErrNoRows) {
+		if err := tx.tx.QueryRowContext(ctx, find).Scan(&id, &what); errors.Is(err, sql.ErrNoRows) {
 			return fmt.Errorf("there is %w to %s", ErrNothing, map[bool]string{true: "undo", false: "redo"}[undo])
 		} else if err != nil {
 			return err
@@ -171,6 +184,9 @@ func (d *Dossier) step(ctx context.Context, find string, undo bool) (what string
 			if err := tx.apply(c, undo); err != nil {
 				return fmt.Errorf("edit %d (%s): %w", id, what, err)
 			}
+		}
+		if _, err := tx.Stack(); err != nil { // the journal may be damaged
+			return fmt.Errorf("edit %d (%s): %w", id, what, err)
 		}
 		_, err = tx.exec("UPDATE edit SET undone = ? WHERE id = ?", undo, id)
 		return err
@@ -192,7 +208,9 @@ func (r reads) History() ([]Entry, error) {
 		if err := scan(&e.What, &at, &e.Undone); err != nil {
 			return e, err
 		}
-		e.At, err = time.Parse(time.RFC3339, at)
+		if e.At, err = time.Parse(time.RFC3339, at); err != nil {
+			err = fmt.Errorf("the journal is damaged: an edit at the time %q", at)
+		}
 		return e, err
 	})
 }

@@ -35,7 +35,7 @@ var errHeld = errors.New("held")
 func hold(path string) (release func(), by Holder, err error) {
 	name := path + holderSuffix
 	for try := 1; ; {
-		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o666)
+		f, err := openHolder(name)
 		if err != nil {
 			return nil, Holder{}, err
 		}
@@ -64,6 +64,9 @@ func hold(path string) (release func(), by Holder, err error) {
 
 // HeldBy tells who holds a dossier, if anybody does. It takes no hold itself.
 func HeldBy(path string) (by Holder, held bool) {
+	if file, err := filepath.EvalSymlinks(path); err == nil {
+		path = file
+	}
 	f, err := os.Open(path + holderSuffix)
 	if err != nil {
 		return Holder{}, false

@@ -7,8 +7,11 @@ import (
 	"os"
 )
 
-// lock is not written for this system: a dossier can be read here, not edited.
+// openHolder, lock and mayWrite are not written for this system: a dossier can be read here, not edited.
+func openHolder(string) (*os.File, error) { return nil, errors.ErrUnsupported }
+
 func lock(*os.File) error { return errors.ErrUnsupported }
 
-// mayWrite goes with lock.
 func mayWrite(string) error { return errors.ErrUnsupported }
+
+func names(os.FileInfo) int { return 1 }

@@ -31,11 +31,11 @@ func scanChange(scan func(...any) error) (c change, err error) {
 	if err := scan(&name, &c.row, &before, &after); err != nil {
 		return c, err
 	}
-	i := slices.IndexFunc(journaled, func(t table) bool { return t.name == name })
+	i := slices.IndexFunc(journaled(), func(t table) bool { return t.name == name })
 	if i < 0 {
 		return c, fmt.Errorf("the journal speaks of a table %q: it is damaged", name)
 	}
-	c.table = journaled[i]
+	c.table = journaled()[i]
 	if c.before, err = c.values(before); err == nil {
 		c.after, err = c.values(after)
 	}

@@ -1,15 +1,21 @@
 package dossier
 
 import (
+	"errors"
 	"fmt"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
 )
 
-// Library returns the drawing as the engine takes it, with the layers of the dossier's stack. The first cell is the die.
-// A layer that the stack does not have is an error that names it.
-func (r reads) Library() (*layout.Library, error) {
+// Library returns the drawing as the engine takes it, with the layers of the dossier's stack, as it is at one moment.
+// The first cell is the die. A layer that the stack does not have is an error that names it.
+func (d *Dossier) Library() (lib *layout.Library, err error) {
+	err = d.Moment(func(m Moment) error { lib, err = m.library(); return err })
+	return lib, err
+}
+
+func (r reads) library() (*layout.Library, error) {
 	st, err := r.Stack()
 	if err != nil {
 		return nil, err
@@ -25,6 +31,9 @@ func (r reads) Library() (*layout.Library, error) {
 	cells, err := r.Cells()
 	if err != nil {
 		return nil, err
+	}
+	if len(cells) == 0 || cells[0].ID != Frame {
+		return nil, errors.New("the die itself is missing: the file is damaged")
 	}
 	byID := map[int64]*layout.Cell{}
 	for _, c := range cells {
@@ -48,7 +57,7 @@ func (r reads) Library() (*layout.Library, error) {
 		}
 		lib.Traced = append(lib.Traced, layout.Shape{Layer: l, Polygon: a.Polygon})
 	}
-	return lib, nil
+	return lib, r.checkCycles()
 }
 
 // fill reads what is in a cell.
@@ -77,6 +86,9 @@ func (r reads) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, la
 	}
 	placements, err := r.Placements(id)
 	for _, p := range placements {
+		if byID[p.Child] == nil {
+			return fmt.Errorf("placement %d is of a cell that is not there: the file is damaged", p.ID)
+		}
 		cell.Placements = append(cell.Placements, layout.Placement{Name: p.Name, Cell: byID[p.Child], Transform: geom.NewTransform(p.Mirror, p.Magnification, p.Degrees, p.At),
 			Columns: p.Columns, Rows: p.Rows, ColumnExtent: p.ColumnExtent, RowExtent: p.RowExtent})
 	}
@@ -85,5 +97,5 @@ func (r reads) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, la
 
 // UsedLayers returns the names of all layers that something lies on, in the order of the alphabet.
 func (r reads) UsedLayers() ([]string, error) {
-	return query(r, "SELECT layer FROM shape UNION SELECT layer FROM traced_area UNION SELECT layer FROM label ORDER BY 1", scanString)
+	return query(r, "SELECT layer FROM shape UNION SELECT layer FROM traced_area UNION SELECT layer FROM label UNION SELECT layer FROM verdict WHERE layer <> '' ORDER BY 1", scanString)
 }

@@ -1,6 +1,7 @@
 package dossier
 
 import (
+	"database/sql"
 	"fmt"
 
 	"undermetal/layout/geom"
@@ -14,11 +15,15 @@ type Label struct {
 	Text     string
 }
 
-func (l *Label) values() ([]any, error) {
+func (l *Label) check() error {
 	if l.Text == "" {
-		return nil, fmt.Errorf("a label without text")
+		return fmt.Errorf("a label without text")
 	}
-	return []any{l.Cell, l.Layer, l.At.X, l.At.Y, l.Text}, checkPoint(l.At)
+	return checkPoint(l.At)
+}
+
+func (l *Label) values() ([]any, error) {
+	return []any{l.Cell, l.Layer, l.At.X, l.At.Y, l.Text}, l.check()
 }
 
 // AddLabel adds a label and sets its ID.
@@ -45,13 +50,18 @@ func (tx *Tx) RemoveLabel(id int64) error { return tx.remove("label", id) }
 // Labels returns the labels of a cell.
 func (r reads) Labels(cell int64) ([]Label, error) {
 	return query(r, "SELECT id, cell, layer, x, y, text FROM label WHERE cell = ? ORDER BY id", func(scan func(...any) error) (l Label, err error) {
-		return l, scan(&l.ID, &l.Cell, &l.Layer, &l.At.X, &l.At.Y, &l.Text)
+		if err := scan(&l.ID, &l.Cell, &l.Layer, &l.At.X, &l.At.Y, &l.Text); err != nil {
+			return l, err
+		}
+		return l, l.check()
 	}, cell)
 }
 
-// Verdict is the user's answer to a question, anchored at a point of a cell, for all its placements, or of the die.
+// Verdict is the user's answer to a question, anchored at a point of a cell, for all its placements, or of the die. It
+// outlives its cell.
 type Verdict struct {
-	ID, Cell int64
+	ID, Cell int64  // Cell is 0 where it is gone
+	Lost     string // the name that it had then
 	Layer    string
 	At       geom.Point
 	Kind     string // of question
@@ -59,20 +69,26 @@ type Verdict struct {
 	Note     string
 }
 
+func (v *Verdict) values() ([]any, error) {
+	return []any{sql.NullInt64{Int64: v.Cell, Valid: v.Cell != 0}, v.Lost, v.Layer, v.At.X, v.At.Y, v.Kind, v.Reading, v.Note}, checkPoint(v.At)
+}
+
 // AddVerdict adds a verdict and sets its ID.
-func (tx *Tx) AddVerdict(v *Verdict) (err error) {
-	if err = checkPoint(v.At); err == nil {
-		v.ID, err = tx.insert("verdict", v.Cell, v.Layer, v.At.X, v.At.Y, v.Kind, v.Reading, v.Note)
+func (tx *Tx) AddVerdict(v *Verdict) error {
+	values, err := v.values()
+	if err == nil {
+		v.ID, err = tx.insert("verdict", values...)
 	}
 	return err
 }
 
 // SetVerdict changes a verdict.
 func (tx *Tx) SetVerdict(v *Verdict) error {
-	if err := checkPoint(v.At); err != nil {
-		return err
+	values, err := v.values()
+	if err == nil {
+		err = tx.update("verdict", v.ID, values...)
 	}
-	return tx.update("verdict", v.ID, v.Cell, v.Layer, v.At.X, v.At.Y, v.Kind, v.Reading, v.Note)
+	return err
 }
 
 // RemoveVerdict removes a verdict.
@@ -80,8 +96,11 @@ func (tx *Tx) RemoveVerdict(id int64) error { return tx.remove("verdict", id) }
 
 // Verdicts returns all verdicts.
 func (r reads) Verdicts() ([]Verdict, error) {
-	return query(r, "SELECT id, cell, layer, x, y, kind, reading, note FROM verdict ORDER BY id", func(scan func(...any) error) (v Verdict, err error) {
-		return v, scan(&v.ID, &v.Cell, &v.Layer, &v.At.X, &v.At.Y, &v.Kind, &v.Reading, &v.Note)
+	return query(r, "SELECT id, coalesce(cell, 0), lost, layer, x, y, kind, reading, note FROM verdict ORDER BY id", func(scan func(...any) error) (v Verdict, err error) {
+		if err := scan(&v.ID, &v.Cell, &v.Lost, &v.Layer, &v.At.X, &v.At.Y, &v.Kind, &v.Reading, &v.Note); err != nil {
+			return v, err
+		}
+		return v, checkPoint(v.At)
 	})
 }
 
@@ -114,7 +133,10 @@ func (tx *Tx) RemoveNote(id int64) error { return tx.remove("note", id) }
 // Notes returns all notes.
 func (r reads) Notes() ([]Note, error) {
 	return query(r, "SELECT id, cell, x, y, text FROM note ORDER BY id", func(scan func(...any) error) (n Note, err error) {
-		return n, scan(&n.ID, &n.Cell, &n.At.X, &n.At.Y, &n.Text)
+		if err := scan(&n.ID, &n.Cell, &n.At.X, &n.At.Y, &n.Text); err != nil {
+			return n, err
+		}
+		return n, checkPoint(n.At)
 	})
 }
 

@@ -9,25 +9,56 @@ import (
 	"undermetal/layout/stack"
 )
 
-// reads are the questions that both a Dossier and an edit under way answer.
-type reads struct{ q queryer }
+// queryer is a pool, or a transaction.
+type queryer interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// reads are the questions that a Dossier, a moment of it, and an edit under way answer. Each ends with ctx.
+type reads struct {
+	ctx  context.Context
+	q    queryer
+	path string // of the dossier, for errors
+}
+
+// Moment runs f on the dossier as it is at one moment, whatever is edited meanwhile.
+func (d *Dossier) Moment(f func(Moment) error) error {
+	tx, err := d.pool.BeginTx(d.ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return d.failed(err)
+	}
+	defer tx.Rollback()
+	return f(Moment{reads{d.ctx, tx, d.Path}})
+}
+
+// Moment answers from one state of a dossier.
+type Moment struct{ reads }
 
 // query reads all rows of a question.
 func query[T any](r reads, text string, row func(scan func(...any) error) (T, error), args ...any) ([]T, error) {
-	rows, err := r.q.QueryContext(context.Background(), text, args...)
+	rows, err := r.q.QueryContext(r.ctx, text, args...)
 	if err != nil {
-		return nil, explain(err)
+		return nil, r.failed(err)
 	}
 	defer rows.Close()
 	var all []T
 	for rows.Next() {
 		v, err := row(rows.Scan)
 		if err != nil {
-			return nil, explain(err)
+			return nil, r.failed(err)
 		}
 		all = append(all, v)
 	}
-	return all, explain(rows.Err())
+	return all, r.failed(rows.Err())
+}
+
+// failed says which file it was, where SQLite says what.
+func (r reads) failed(err error) error {
+	if clearer := explain(err); clearer != err {
+		return fmt.Errorf("%s: %w", r.path, clearer)
+	}
+	return err
 }
 
 // one reads the single row of a question; missing is the error where there is none.

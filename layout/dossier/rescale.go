@@ -1,6 +1,26 @@
 package dossier
 
-import "undermetal/layout/geom"
+import (
+	"fmt"
+
+	"undermetal/layout/geom"
+)
+
+// Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
+// verdicts, notes, blocks and the frame's side of control points. It is for a calibration that was wrong. What would
+// leave the frame is an error.
+func (tx *Tx) Rescale(factor float64) error {
+	if !(factor >= 1e-6 && factor <= 1e6) {
+		return fmt.Errorf("a factor of %g: give one from 1e-6 to 1e6", factor)
+	}
+	if n, err := tx.count("SELECT count(*) FROM registration"); err != nil {
+		return err
+	} else if n > 0 {
+		return fmt.Errorf("%d shots are registered to the frame as it is: register them anew afterwards", n)
+	}
+	scaled := func(p geom.Point) geom.Point { return geom.Vec{X: float64(p.X), Y: float64(p.Y)}.Scale(factor).Round() }
+	return tx.mapDrawing(scaled, factor)
+}
 
 // mapDrawing replaces every place by what to says, and every extent by factor times it.
 func (tx *Tx) mapDrawing(to func(geom.Point) geom.Point, factor float64) error {

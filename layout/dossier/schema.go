@@ -10,9 +10,15 @@ import (
 // applicationID marks an SQLite file as a dossier ("umtl").
 const applicationID = 0x756d746c
 
-// steps[v] makes a file of schema version v+1 of one of version v. A step that was released is never changed: files of
-// all versions are about, and one that does not look as its steps make it is not trusted.
-var steps = []string{schema1 + triggers(journaled1)}
+// step makes a file of one schema version of one of the version before.
+type step struct {
+	sql    string
+	tables []table // whose rows the journal follows from then on
+}
+
+// steps[v] makes a file of version v+1. A step that was released is never changed: files of all versions are about, and
+// one that does not look as its steps make it is not trusted.
+var steps = []step{{schema1, tables1}}
 
 // Version is the schema version that this program writes.
 func Version() int { return len(steps) }
@@ -72,8 +78,8 @@ CREATE TABLE label (
 	x INTEGER NOT NULL, y INTEGER NOT NULL, text TEXT NOT NULL) STRICT;
 CREATE INDEX label_cell ON label (cell);
 CREATE TABLE verdict (
-	id INTEGER PRIMARY KEY, cell INTEGER NOT NULL REFERENCES cell ON DELETE CASCADE, layer TEXT NOT NULL, x INTEGER NOT NULL, y INTEGER NOT NULL,
-	kind TEXT NOT NULL, reading TEXT NOT NULL, note TEXT NOT NULL) STRICT;
+	id INTEGER PRIMARY KEY, cell INTEGER REFERENCES cell ON DELETE SET NULL, lost TEXT NOT NULL, -- the name of a cell that is gone
+	layer TEXT NOT NULL, x INTEGER NOT NULL, y INTEGER NOT NULL, kind TEXT NOT NULL, reading TEXT NOT NULL, note TEXT NOT NULL) STRICT;
 CREATE INDEX verdict_cell ON verdict (cell);
 CREATE TABLE note (
 	id INTEGER PRIMARY KEY, cell INTEGER NOT NULL REFERENCES cell ON DELETE CASCADE, x INTEGER NOT NULL, y INTEGER NOT NULL,
@@ -96,8 +102,8 @@ type table struct {
 	columns []string
 }
 
-// journaled1 are the tables whose rows the journal follows, as of schema 1.
-var journaled1 = []table{
+// tables1 are the journaled tables of schema 1.
+var tables1 = []table{
 	{"stack", []string{"id", "toml"}},
 	{"shot", []string{"id", "name", "position", "picture", "file", "sha256", "page", "linked", "width", "height", "channels", "depth", "orientation", "step", "objective", "na",
 		"wavelength_nm", "illumination", "camera_um", "taken", "note", "low", "high", "gamma", "channel", "nm_per_px", "sigma_nm_per_px", "calibrated"}},
@@ -108,48 +114,85 @@ var journaled1 = []table{
 	{"traced_area", []string{"id", "layer", "polygon"}},
 	{"placement", []string{"id", "parent", "child", "name", "mirror", "magnification", "degrees", "x", "y", "columns", "rows", "column_x", "column_y", "row_x", "row_y"}},
 	{"label", []string{"id", "cell", "layer", "x", "y", "text"}},
-	{"verdict", []string{"id", "cell", "layer", "x", "y", "kind", "reading", "note"}},
+	{"verdict", []string{"id", "cell", "lost", "layer", "x", "y", "kind", "reading", "note"}},
 	{"note", []string{"id", "cell", "x", "y", "text"}},
 	{"block", []string{"id", "name", "polygon", "reason"}},
 }
 
-// journaled are the journaled tables of the present schema.
-var journaled = journaled1
+// journaled are the journaled tables of the newest schema.
+func journaled() []table { return steps[len(steps)-1].tables }
 
 // triggers returns the statements by which the journal hears of every row that changes while an edit is under way: the
-// values before and after, as SQL literals with commas between them. They are read as data, never run.
+// values before and after, as SQL literals with commas between them. They are read as data, never run. A row that is set
+// to what it was does not change.
 func triggers(tables []table) string {
 	var b strings.Builder
-	values := func(t table, row string) string {
-		var quoted []string
+	each := func(t table, sep, format string) string {
+		var parts []string
 		for _, c := range t.columns {
-			quoted = append(quoted, "quote("+row+"."+c+")")
+			parts = append(parts, strings.ReplaceAll(format, "?", c))
 		}
-		return strings.Join(quoted, "||','||")
+		return strings.Join(parts, sep)
 	}
 	for _, t := range tables {
-		for _, event := range []struct{ name, row, before, after string }{
-			{"insert", "new", "NULL", values(t, "new")},
-			{"update", "new", values(t, "old"), values(t, "new")},
-			{"delete", "old", values(t, "old"), "NULL"},
+		before, after := each(t, "||','||", "quote(old.?)"), each(t, "||','||", "quote(new.?)")
+		for _, event := range []struct{ name, row, before, after, when string }{
+			{"insert", "new", "NULL", after, ""},
+			{"update", "new", before, after, " AND (" + each(t, " OR ", "old.? IS NOT new.?") + ")"},
+			{"delete", "old", before, "NULL", ""},
 		} {
-			fmt.Fprintf(&b, "CREATE TRIGGER %s_journal_%s AFTER %s ON %s WHEN (SELECT edit FROM recording) IS NOT NULL BEGIN\n"+
+			fmt.Fprintf(&b, "CREATE TRIGGER %s_journal_%s AFTER %s ON %s WHEN (SELECT edit FROM recording) IS NOT NULL%s BEGIN\n"+
 				"\tINSERT INTO change (edit, tbl, row, before, after) SELECT edit, '%s', %s.id, %s, %s FROM recording; END;\n",
-				t.name, event.name, strings.ToUpper(event.name), t.name, t.name, event.row, event.before, event.after)
+				t.name, event.name, strings.ToUpper(event.name), t.name, event.when, t.name, event.row, event.before, event.after)
 		}
 	}
 	return b.String()
 }
 
-// migrate takes a file from one schema version to the last of steps, in the caller's transaction.
-func migrate(ctx context.Context, tx *sql.Tx, from int, steps []string) error {
+// addColumn is for a step: it adds a column to a journaled table, behind its others, with a value for the rows that
+// there are and for those that the journal remembers.
+func addColumn(table, column, kind, literal string) string {
+	quoted := strings.ReplaceAll(literal, "'", "''")
+	return fmt.Sprintf("ALTER TABLE %[1]s ADD COLUMN %[2]s %[3]s NOT NULL DEFAULT %[4]s;\n"+
+		"UPDATE change SET before = before || ',%[5]s', after = after || ',%[5]s' WHERE tbl = '%[1]s';\n", table, column, kind, literal, quoted)
+}
+
+// migrate takes a file from one schema version to the newest, in the caller's transaction, during which foreign keys are
+// not enforced: a table may be made anew. The triggers of the journal are made anew with each step.
+func migrate(ctx context.Context, tx *sql.Tx, from int) error {
 	for v := from; v < len(steps); v++ {
-		if _, err := tx.ExecContext(ctx, steps[v]); err != nil {
+		if _, err := tx.ExecContext(ctx, stepText(v)); err != nil {
 			return fmt.Errorf("schema %d to %d: %w", v, v+1, err)
 		}
 	}
+	var wrong int
+	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM pragma_foreign_key_check").Scan(&wrong); err != nil {
+		return err
+	}
+	if wrong > 0 {
+		return fmt.Errorf("schema %d to %d: %d rows refer to what is not there", from, len(steps), wrong)
+	}
 	_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", len(steps)))
 	return err
+}
+
+// stepText is all that a step does.
+func stepText(v int) string {
+	text := steps[v].sql + triggers(steps[v].tables)
+	if v > 0 {
+		text = dropTriggers(steps[v-1].tables) + text
+	}
+	return text
+}
+
+func dropTriggers(tables []table) string {
+	var b strings.Builder
+	for _, t := range tables {
+		for _, event := range []string{"insert", "update", "delete"} {
+			fmt.Fprintf(&b, "DROP TRIGGER %s_journal_%s;\n", t.name, event)
+		}
+	}
+	return b.String()
 }
 
 // describe returns the schema as the file says it, an entry an object. SQLite names the R-tree's own tables.
@@ -170,16 +213,16 @@ func describe(ctx context.Context, q queryer) (map[string]string, error) {
 	return objects, rows.Err()
 }
 
-// compareSchema returns an error where a file's schema is not what steps up to its version make.
-func compareSchema(ctx context.Context, q queryer, steps []string) error {
+// compareSchema returns an error where a file's schema is not what the steps up to its version make.
+func compareSchema(ctx context.Context, q queryer, version int) error {
 	memory, err := sql.Open(driverName, ":memory:")
 	if err != nil {
 		return err
 	}
 	defer memory.Close()
 	memory.SetMaxOpenConns(1)
-	for _, s := range steps {
-		if _, err := memory.ExecContext(ctx, s); err != nil {
+	for v := range version {
+		if _, err := memory.ExecContext(ctx, stepText(v)); err != nil {
 			return err
 		}
 	}

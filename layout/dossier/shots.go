@@ -1,12 +1,13 @@
 package dossier
 
 import (
+	"database/sql"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
 
-	"undermetal/layout/geom"
 	"undermetal/layout/shot"
 )
 
@@ -92,10 +93,7 @@ func (tx *Tx) AddShot(s *Shot, picture int64) error {
 	if want := tilesOf(s.Header.Width, s.Header.Height); have != want {
 		return fmt.Errorf("shot %q: its pyramid has %d tiles of %d", s.Name, have, want)
 	}
-	if n, err := tx.count("SELECT count(*) FROM shot WHERE name = ?", s.Name); err != nil || n > 0 {
-		if err == nil {
-			err = fmt.Errorf("there is a shot %q already: give another name", s.Name)
-		}
+	if err := tx.nameIsFree(s.Name, 0); err != nil {
 		return err
 	}
 	if _, err := tx.exec("UPDATE picture SET complete = 1 WHERE id = ?", picture); err != nil {
@@ -110,14 +108,26 @@ func (tx *Tx) AddShot(s *Shot, picture int64) error {
 	return err
 }
 
+// nameIsFree returns an error where a shot other than that of the id has the name.
+func (tx *Tx) nameIsFree(name string, id int64) error {
+	n, err := tx.count("SELECT count(*) FROM shot WHERE name = ? AND id <> ?", name, id)
+	if err == nil && n > 0 {
+		err = fmt.Errorf("there is a shot %q already: give another name", name)
+	}
+	return err
+}
+
 // SetShot changes what is known of a shot.
 func (tx *Tx) SetShot(s *Shot) error {
-	if err := s.check(); err != nil {
+	if err := errors.Join(s.check(), tx.nameIsFree(s.Name, s.ID)); err != nil {
 		return err
 	}
 	position, err := tx.count("SELECT position FROM shot WHERE id = ?", s.ID)
-	if err != nil {
+	if errors.Is(err, sql.ErrNoRows) {
 		return missing("shot %d", s.ID)
+	}
+	if err != nil {
+		return err
 	}
 	return tx.update("shot", s.ID, s.values(position)...)
 }
@@ -218,15 +228,4 @@ func unpackFloats(b []byte) []float64 {
 		v = append(v, math.Float64frombits(binary.LittleEndian.Uint64(b)))
 	}
 	return v
-}
-
-// Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
-// verdicts, notes, blocks and the frame's side of control points. It is for a calibration that was wrong. What would
-// leave the frame is an error.
-func (tx *Tx) Rescale(factor float64) error {
-	if !(factor >= 1e-6 && factor <= 1e6) {
-		return fmt.Errorf("a factor of %g: give one from 1e-6 to 1e6", factor)
-	}
-	scaled := func(p geom.Point) geom.Point { return geom.Vec{X: float64(p.X), Y: float64(p.Y)}.Scale(factor).Round() }
-	return tx.mapDrawing(scaled, factor)
 }

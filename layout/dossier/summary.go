@@ -16,26 +16,31 @@ type Count struct {
 }
 
 // Summary counts.
-func (d *Dossier) Summary() (*Summary, error) {
-	st, err := d.Stack()
+func (d *Dossier) Summary() (s *Summary, err error) {
+	err = d.Moment(func(m Moment) error { s, err = m.summary(); return err })
+	if err == nil {
+		s.Bytes, err = size(d.file)
+	}
+	return s, err
+}
+
+func (r reads) summary() (*Summary, error) {
+	st, err := r.Stack()
 	if err != nil {
 		return nil, err
 	}
 	s := &Summary{Stack: st.Name}
-	if s.Bytes, err = size(d.Path); err != nil {
-		return nil, err
-	}
 	for _, c := range []struct{ what, of string }{
 		{"shots", "shot"}, {"of them calibrated", "shot WHERE nm_per_px > 0"}, {"of them registered", "registration"}, {"cells beside the die itself", "cell WHERE id > 1"}, {"shapes", "shape"},
 		{"placements", "placement"}, {"labels", "label"}, {"traced areas", "traced_area"}, {"verdicts", "verdict"}, {"notes", "note"}, {"blocks", "block"},
 	} {
-		n, err := d.count("SELECT count(*) FROM " + c.of)
+		n, err := r.count("SELECT count(*) FROM " + c.of)
 		if err != nil {
 			return nil, err
 		}
 		s.Counts = append(s.Counts, Count{c.what, n})
 	}
-	entries, err := d.History()
+	entries, err := r.History()
 	for _, e := range entries {
 		if e.Undone {
 			s.Redoable++

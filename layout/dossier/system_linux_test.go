@@ -115,3 +115,31 @@ func TestTwiceInOneProcess(t *testing.T) {
 		}
 	}
 }
+
+// TestCompactWithoutRoom: where the smaller file does not fit beside the dossier, it is said what was done and what was
+// not, and the dossier is whole.
+func TestCompactWithoutRoom(t *testing.T) {
+	path := filepath.Join(mounted(t, 0, "size=6m"), "a.dossier")
+	d, err := Create(t.Context(), path, builtin(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 4 {
+		if err := addNoise(t.Context(), d, fmt.Sprint("shot ", i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	d.Close()
+	d = reopen(t, path) // with nothing left to be taken over into the file
+	if _, _, err := d.Compact(t.Context(), true); err == nil || !strings.Contains(err.Error(), "the journal is gone, but the file is as large as it was: the smaller one could not be written beside it") {
+		t.Error(err)
+	}
+	if h, err := d.History(); err != nil || len(h) != 0 {
+		t.Error(h, err)
+	}
+	if shots, err := d.Shots(); err != nil || len(shots) != 4 {
+		t.Error(shots, err)
+	}
+	d.Close()
+	checked(t, path)
+}

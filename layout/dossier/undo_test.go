@@ -167,6 +167,11 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 			return tx.SetShot(&shots[0])
 		}
 	case 15:
+		for _, s := range shots { // what is registered is not rescaled
+			if _, err := tx.exec("DELETE FROM registration WHERE shot = ?", s.ID); err != nil {
+				return err
+			}
+		}
 		return tx.Rescale(1 + 1/float64(3+len(shapes)))
 	}
 	return nil
