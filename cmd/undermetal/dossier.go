@@ -15,7 +15,11 @@ import (
 
 // readDossier runs f on a dossier, which others may be editing.
 func readDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) error {
-	d, err := dossier.OpenToRead(c.Context(), path)
+	return withDossier(c, path, dossier.OpenToRead, f)
+}
+
+func withDossier(c *cobra.Command, path string, open func(context.Context, string) (*dossier.Dossier, error), f func(*dossier.Dossier) error) error {
+	d, err := open(c.Context(), path)
 	if err != nil {
 		return dossierError(path, err)
 	}
@@ -124,7 +128,7 @@ wrong. It changes nothing. Exit status 1 where something is.`,
 		Example: `  undermetal check kiln.dossier`,
 		Args:    exactly(1, "one dossier"),
 		RunE: func(c *cobra.Command, args []string) error {
-			return readDossier(c, args[0], func(d *dossier.Dossier) error {
+			return withDossier(c, args[0], dossier.OpenToCheck, func(d *dossier.Dossier) error {
 				b := newBar(c, "checking "+args[0])
 				findings, err := d.Check(c.Context(), b.set)
 				b.end()
@@ -139,7 +143,7 @@ wrong. It changes nothing. Exit status 1 where something is.`,
 					p.f("%s: sound\n", args[0])
 					return p.err
 				}
-				return errors.Join(p.err, fmt.Errorf("%s: %s\n    take the last copy that is sound; what this one still holds can be read and exported", args[0], counted(len(findings), "finding")))
+				return errors.Join(p.err, fmt.Errorf("%s: %s\n    take the last copy that is sound", args[0], counted(len(findings), "finding")))
 			})
 		},
 	}
@@ -190,8 +194,9 @@ func newSteps() []*cobra.Command {
 					if err != nil {
 						return err
 					}
-					_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", said, what)
-					return err
+					p := &printer{w: c.OutOrStdout()}
+					p.f("%s: %s\n", said, what)
+					return p.err
 				})
 			},
 		}

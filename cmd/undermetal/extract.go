@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -183,8 +185,24 @@ type printer struct {
 	err error
 }
 
+// f prints; texts among args come from files of strangers, and are freed from what a terminal would obey.
 func (p *printer) f(format string, args ...any) {
+	for i, a := range args {
+		if s, ok := a.(string); ok {
+			args[i] = harmless(s, "")
+		}
+	}
 	if p.err == nil {
 		_, p.err = fmt.Fprintf(p.w, format, args...)
 	}
+}
+
+// harmless replaces the control characters of a text, but those to keep.
+func harmless(s, keep string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && !strings.ContainsRune(keep, r) {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, s)
 }

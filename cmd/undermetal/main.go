@@ -55,10 +55,10 @@ func runContext(ctx context.Context, args []string, stdout, stderr io.Writer) in
 		fmt.Fprintln(stderr, "undermetal: interrupted; no file is left half written")
 		return exitFailed
 	case errors.As(err, &usage):
-		fmt.Fprintf(stderr, "undermetal: %v\n", err)
+		fmt.Fprintf(stderr, "undermetal: %s\n", harmless(err.Error(), "\n"))
 		return exitUsage
 	}
-	fmt.Fprintf(stderr, "undermetal: %v\n", err)
+	fmt.Fprintf(stderr, "undermetal: %s\n", harmless(err.Error(), "\n"))
 	return exitFailed
 }
 

@@ -68,13 +68,13 @@ new stack does not have one of these, it is refused, unless --force is given. un
   undermetal stack set kiln.dossier cmos-2p3m-well`,
 		Args: exactly(2, "a dossier and a stack"),
 		RunE: func(c *cobra.Command, args []string) error {
-			st, err := stack.Load(args[1])
+			text, err := stackText(args[1])
 			if err != nil {
 				return err
 			}
-			text := string(st.TOML())
-			if data, err := os.ReadFile(args[1]); err == nil {
-				text = string(data) // with its comments
+			st, err := stack.Parse(args[1], []byte(text))
+			if err != nil {
+				return err
 			}
 			return editDossier(c, args[0], func(d *dossier.Dossier) error {
 				used, err := d.UsedLayers()
@@ -95,6 +95,18 @@ new stack does not have one of these, it is refused, unless --force is given. un
 	}
 	c.Flags().BoolVar(&force, "force", false, "replace it even where layers that were drawn on are gone")
 	return c
+}
+
+// stackText returns the text of a built-in stack or of a stack file, with its comments.
+func stackText(name string) (string, error) {
+	if st, ok := stack.Builtin(name); ok {
+		return string(st.TOML()), nil
+	}
+	if _, err := stack.Load(name); err != nil { // which says what is wrong with it
+		return "", err
+	}
+	data, err := os.ReadFile(name)
+	return string(data), err
 }
 
 func newStackAddLayer() *cobra.Command {

@@ -73,3 +73,31 @@ func BenchmarkView(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkEdit: an edit that adds 10,000 shapes to a cell, with its journal, until it is on the disk; and that undone.
+func BenchmarkEdit(b *testing.B) {
+	d := create(b, filepath.Join(b.TempDir(), "a.dossier"))
+	add := func(tx *Tx) error {
+		for i := range 10_000 {
+			if err := tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: square(10*i, 0, 5), Method: "hand"}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	b.Run("add", func(b *testing.B) {
+		for b.Loop() {
+			edit(b, d, "draw", add)
+		}
+	})
+	b.Run("undo", func(b *testing.B) {
+		for b.Loop() {
+			b.StopTimer()
+			edit(b, d, "draw", add)
+			b.StartTimer()
+			if _, err := d.Undo(b.Context()); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}
