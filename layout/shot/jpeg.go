@@ -24,7 +24,7 @@ func newJPEG(f io.ReaderAt, size int64) (rows, error) {
 	}
 	area := int64(h.Width) * int64(h.Height)
 	if area/512 > size {
-		return nil, fmt.Errorf("the JPEG header says %d × %d pixels, which %d bytes cannot hold: the file is damaged or cut off", h.Width, h.Height, size)
+		return nil, fmt.Errorf("the JPEG header says %d × %d pixels, which %d bytes cannot hold: the file is %s", h.Width, h.Height, size, cutOff)
 	}
 	if need := 5 * area; need > wholePicture {
 		return nil, fmt.Errorf("a JPEG of %d × %d pixels may need %d MB at once: save it as TIFF in tiles, or as PNG", h.Width, h.Height, need>>20)
@@ -37,7 +37,7 @@ func newJPEG(f io.ReaderAt, size int64) (rows, error) {
 	}
 	img, err := jpeg.Decode(bufio.NewReader(io.NewSectionReader(f, 0, size)))
 	if err != nil {
-		return nil, fmt.Errorf("JPEG: %w", err)
+		return nil, fmt.Errorf("JPEG: %w", short(err))
 	}
 	return &imageReader{header: h, img: img}, nil
 }

@@ -85,7 +85,7 @@ func readGrey(r Reader) (*grey, error) {
 	row := make([]byte, h.RowBytes())
 	for y := range g.h * n {
 		if err := r.ReadRow(row); err != nil {
-			return nil, fmt.Errorf("row %d of %d: %w", y, h.Height, err)
+			return nil, err // which says the row
 		}
 		if y%n == 0 {
 			g.tone = append(g.tone, make([]float32, g.w)...)

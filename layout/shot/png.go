@@ -146,7 +146,7 @@ func (p *pngReader) ReadRow(dst []byte) error {
 	p.now, p.was = p.was, p.now
 	if _, err := io.ReadFull(p.in, p.now); err != nil {
 		if err == io.EOF || err == io.ErrUnexpectedEOF {
-			err = fmt.Errorf("the picture ends here: the file is cut off")
+			err = fmt.Errorf("the picture ends here: the file is %s", cutOff)
 		}
 		return fmt.Errorf("row %d of %d: %w", p.row, p.header.Height, err)
 	}
@@ -293,7 +293,7 @@ func (c *pngChunks) next() (name string, size uint32, err error) {
 	}
 	var head [8]byte
 	if _, err := io.ReadFull(c.in, head[:]); err != nil {
-		return "", 0, fmt.Errorf("byte %d: the file is cut off", c.at)
+		return "", 0, fmt.Errorf("byte %d: the file is %s", c.at, cutOff)
 	}
 	c.left, c.open = binary.BigEndian.Uint32(head[:]), true
 	if c.left >= 1<<31 {
@@ -308,7 +308,7 @@ func (c *pngChunks) next() (name string, size uint32, err error) {
 func (c *pngChunks) close() error {
 	var sum [4]byte
 	if _, err := io.ReadFull(c.in, sum[:]); err != nil {
-		return fmt.Errorf("byte %d: the file is cut off", c.at)
+		return fmt.Errorf("byte %d: the file is %s", c.at, cutOff)
 	}
 	if binary.BigEndian.Uint32(sum[:]) != c.sum {
 		return fmt.Errorf("byte %d: the check sum of the chunk is wrong: the file is damaged", c.at)
@@ -347,7 +347,7 @@ func (c chunkRest) Read(b []byte) (int, error) {
 	c.at += int64(n)
 	c.sum = crc32.Update(c.sum, crc32.IEEETable, b[:n])
 	if err != nil {
-		err = fmt.Errorf("byte %d: the file is cut off", c.at)
+		err = fmt.Errorf("byte %d: the file is %s", c.at, cutOff)
 	}
 	return n, err
 }

@@ -105,9 +105,9 @@ func (b *builder) read(r Reader, progress func(int)) error {
 		}
 		if err := r.ReadRow(b.next(0, rowBytes)); err != nil {
 			if err == io.EOF {
-				err = io.ErrUnexpectedEOF
+				err = fmt.Errorf("row %d of %d: %w", y, b.header.Height, io.ErrUnexpectedEOF)
 			}
-			return fmt.Errorf("row %d of %d: %w", y, b.header.Height, err)
+			return err // which says the row
 		}
 		b.arrived(0)
 		if y%TileSide == TileSide-1 || y == b.header.Height-1 {

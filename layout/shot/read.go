@@ -101,5 +101,8 @@ func (h *Header) check() error {
 	return nil
 }
 
+// cutOff says of a file that ends too early what it is and what to do.
+const cutOff = "cut off or damaged: copy it anew from the camera"
+
 // wholePicture bounds what must be held in memory at once, in bytes, where a format has no rows to stream.
 const wholePicture = 1 << 30

@@ -239,7 +239,7 @@ func (p *tiffPicture) readBlocks(numbers map[uint16]uint64) error {
 		blocks *= p.samples
 	}
 	if area := int64(h.Width) * int64(h.Height); area*int64(p.bits*p.samples)/8/mostPacked(p.compression) > p.dir.file.size {
-		return fmt.Errorf("the TIFF header says %d × %d pixels, which %d bytes cannot hold: the file is damaged or cut off", h.Width, h.Height, p.dir.file.size)
+		return fmt.Errorf("the TIFF header says %d × %d pixels, which %d bytes cannot hold: the file is %s", h.Width, h.Height, p.dir.file.size, cutOff)
 	}
 	var err error
 	if p.offsets, err = p.dir.uints(at); err != nil {
@@ -266,7 +266,7 @@ func (p *tiffPicture) block(i int) (*io.SectionReader, error) {
 		n = uint64(size) - at
 	}
 	if n == 0 || at >= uint64(size) || n > uint64(size)-at {
-		return nil, fmt.Errorf("%s: bytes %d to %d are not in the file, which has %d: it is cut off or damaged", p.name(i), at, at+n, size)
+		return nil, fmt.Errorf("%s: bytes %d to %d are not in the file, which has %d: it is %s", p.name(i), at, at+n, size, cutOff)
 	}
 	return io.NewSectionReader(p.dir.file.in, int64(at), int64(n)), nil
 }

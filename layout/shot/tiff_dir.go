@@ -60,7 +60,7 @@ var tiffSizes = map[uint16]int64{1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2,
 // bytes reads n bytes at a place, which the file must have.
 func (f *tiffFile) bytes(at int64, n int64, what string) ([]byte, error) {
 	if at < 0 || n < 0 || at > f.size || n > f.size-at {
-		return nil, fmt.Errorf("%s: bytes %d to %d lie beyond the end of the file, which has %d: it is cut off or damaged", what, at, at+n, f.size)
+		return nil, fmt.Errorf("%s: bytes %d to %d lie beyond the end of the file, which has %d: it is %s", what, at, at+n, f.size, cutOff)
 	}
 	b := make([]byte, n)
 	_, err := f.in.ReadAt(b, at)

@@ -140,7 +140,7 @@ func (r *stripReader) ReadRow(dst []byte) error {
 // short says what the end of data means here.
 func short(err error) error {
 	if err == io.EOF || err == io.ErrUnexpectedEOF {
-		return fmt.Errorf("its data ends too early: the file is cut off or damaged")
+		return fmt.Errorf("its data ends too early: the file is %s", cutOff)
 	}
 	return err
 }
@@ -231,7 +231,7 @@ func (r *blockReader) holds(down, high, samples int) error {
 		size += b.Size()
 	}
 	if need := int64(high) * int64(r.across*r.blockWidth) * int64(samples*r.bits) / 8; need/mostPacked(r.compression) > size*int64(samples) {
-		return fmt.Errorf("%s and those beside it: %d bytes cannot hold %d rows: the file is damaged or cut off", r.name(first), size, high)
+		return fmt.Errorf("%s and those beside it: %d bytes cannot hold %d rows: the file is %s", r.name(first), size, high, cutOff)
 	}
 	return nil
 }
