@@ -9,7 +9,7 @@
 //  4. view.go         reads any part of it at any zoom, through orientation and display settings
 //  5. calibrate.go, micrometer.go         nanometres per pixel, always with an uncertainty; optics.go: what the
 //     microscope can resolve
-//  6. scalebar.go     what is drawn over a view
+//  6. scalebar.go, ticks.go, paint.go     what is drawn over a view
 //
 // Out: tiles for whoever keeps them (layout/dossier), pictures for people.
 //
