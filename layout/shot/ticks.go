@@ -20,7 +20,8 @@ func TickStep(least float64) int {
 }
 
 // DrawTicks draws marks with the coordinates of the photograph's pixels along the top and the left edge of a view that
-// begins at (x0, y0) of a photograph of width × height pixels and shows k of them in a pixel of its own. It returns the
+// begins at (x0, y0) of a photograph of width × height pixels and shows k of them in a pixel of its own, with shorter marks
+// between them. It returns the
 // part of the view that the marks leave free, for whatever else is to be drawn over it.
 func DrawTicks(dst *image.RGBA, x0, y0, k float64, width, height int) *image.RGBA {
 	r := dst.Bounds()
@@ -33,6 +34,7 @@ func DrawTicks(dst *image.RGBA, x0, y0, k float64, width, height int) *image.RGB
 	shade(dst, image.Rect(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y+top))
 	shade(dst, image.Rect(r.Min.X, r.Min.Y+top, r.Min.X+left, r.Max.Y))
 	step := TickStep(float64(text.width(last)+size) * k)
+	drawMarks(dst, left, top, mark/2, TickStep(float64(step)/5.01), x0, y0, k, width, height)
 	for _, v := range ticks(x0, float64(r.Dx())*k, width, step) {
 		x, label := r.Min.X+int(math.Round((float64(v)-x0)/k)), strconv.Itoa(v)
 		if half := text.width(label)/2 + 1; x-half < r.Min.X+left || x+half > r.Max.X {
@@ -50,6 +52,21 @@ func DrawTicks(dst *image.RGBA, x0, y0, k float64, width, height int) *image.RGB
 		text.write(r.Min.X+left-mark-mark/2-text.width(label), y+size*2/5, label)
 	}
 	return dst.SubImage(image.Rect(r.Min.X+left, r.Min.Y+top, r.Max.X, r.Max.Y)).(*image.RGBA)
+}
+
+// drawMarks draws marks of a length at the multiples of step.
+func drawMarks(dst *image.RGBA, left, top, long, step int, x0, y0, k float64, width, height int) {
+	r := dst.Bounds()
+	for _, v := range ticks(x0, float64(r.Dx())*k, width, step) {
+		if x := r.Min.X + int(math.Round((float64(v)-x0)/k)); x >= r.Min.X+left {
+			white(dst, image.Rect(x, r.Min.Y+top-long, x+1, r.Min.Y+top))
+		}
+	}
+	for _, v := range ticks(y0, float64(r.Dy())*k, height, step) {
+		if y := r.Min.Y + int(math.Round((float64(v)-y0)/k)); y >= r.Min.Y+top {
+			white(dst, image.Rect(r.Min.X+left-long, y, r.Min.X+left, y+1))
+		}
+	}
 }
 
 // ticks returns the multiples of step from a place on, within a length, that lie on a side so long.
