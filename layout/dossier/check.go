@@ -249,16 +249,16 @@ func (tx *Tx) dropUnwanted(forget bool) error {
 }
 
 // wantedPictures returns the pyramids of shots that there are, or that undoing or redoing could bring back.
-func (tx *Tx) wantedPictures() (map[int64]bool, error) {
+func (r reads) wantedPictures() (map[int64]bool, error) {
 	keep := map[int64]bool{}
-	shots, err := tx.Shots()
+	shots, err := r.Shots()
 	if err != nil {
 		return nil, err
 	}
 	for _, s := range shots {
 		keep[s.picture] = true
 	}
-	changes, err := query(tx.reads, "SELECT tbl, row, before, after FROM change WHERE tbl = 'shot'", scanChange)
+	changes, err := query(r, "SELECT tbl, row, before, after FROM change WHERE tbl = 'shot'", scanChange)
 	for _, c := range changes {
 		for _, row := range [][]any{c.before, c.after} {
 			if row == nil {
@@ -270,6 +270,16 @@ func (tx *Tx) wantedPictures() (map[int64]bool, error) {
 		}
 	}
 	return keep, err
+}
+
+// KeptForUndo returns how many pyramids no shot has that is there, and undoing or redoing could bring back.
+func (r reads) KeptForUndo() (int, error) {
+	wanted, err := r.wantedPictures()
+	if err != nil {
+		return 0, err
+	}
+	shots, err := r.Shots()
+	return len(wanted) - len(shots), err
 }
 
 func size(path string) (int64, error) {
