@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -46,13 +47,15 @@ func runContext(ctx context.Context, args []string, stdout, stderr io.Writer) in
 	root.SetErr(stderr)
 	err := root.ExecuteContext(ctx)
 	var usage usageError
+	var interrupted interruptedError
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, errDiffer):
 		return exitFailed
 	case ctx.Err() != nil:
-		fmt.Fprintln(stderr, "undermetal: interrupted; no file is left half written")
+		errors.As(err, &interrupted)
+		fmt.Fprintln(stderr, strings.TrimSpace("undermetal: interrupted; no file is left half written\n    "+interrupted.left))
 		return exitFailed
 	case errors.As(err, &usage):
 		fmt.Fprintf(stderr, "undermetal: %s\n", harmless(err.Error(), "\n"))
@@ -67,6 +70,15 @@ type usageError struct{ err error }
 
 func (e usageError) Error() string { return e.err.Error() }
 func (e usageError) Unwrap() error { return e.err }
+
+// interruptedError is work that was interrupted, with what is left to do.
+type interruptedError struct {
+	err  error
+	left string
+}
+
+func (e interruptedError) Error() string { return e.err.Error() }
+func (e interruptedError) Unwrap() error { return e.err }
 
 func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
@@ -89,16 +101,10 @@ Exit status: 0 done, 1 the work failed or the circuits differ, 2 the call was wr
 			if len(args) == 0 {
 				return c.Help()
 			}
-			hint := ""
-			if s := c.SuggestionsFor(args[0]); len(s) > 0 {
-				hint = fmt.Sprintf("; did you mean %s?", s[0])
-			}
-			return usagef("there is no command %q%s\n    undermetal help lists them", args[0], hint)
+			return usagef("there is no command %q%s\n    undermetal help lists them", args[0], meant(c, args[0]))
 		},
 	}
-	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usagef("%v\n    %s --help shows what there is", err, c.CommandPath())
-	})
+	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newNew(), newInfo(), newCheck(), newCompact(), newHistory(), newStack(), newShot(), newExtract(), newCompare(), newDemo(), newVersion())
 	root.AddCommand(newSteps()...)
 	root.InitDefaultCompletionCmd()
@@ -114,6 +120,28 @@ Exit status: 0 done, 1 the work failed or the circuits differ, 2 the call was wr
 		}
 	}
 	return root
+}
+
+// meant asks whether a word that is no command of c stands for one below, or is a misspelt one; nothing where it does not.
+func meant(c *cobra.Command, word string) string {
+	var names []string
+	name := func(sub *cobra.Command) string {
+		return strings.TrimPrefix(sub.CommandPath(), c.Root().Name()+" ")
+	}
+	for _, sub := range c.Commands() {
+		for _, below := range sub.Commands() {
+			if below.Name() == word {
+				names = append(names, name(below))
+			}
+		}
+	}
+	if s := c.SuggestionsFor(word); len(names) == 0 && len(s) > 0 {
+		names = []string{strings.TrimPrefix(c.CommandPath()+" "+s[0], c.Root().Name()+" ")}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; did you mean %s?", strings.Join(names, " or "))
 }
 
 // exactly wants n arguments and says which.

@@ -2,11 +2,8 @@ package main
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -36,11 +33,14 @@ func newShotAdd() *cobra.Command {
 without loss, at their depth, with all the smaller sizes that a view needs; beside them the original file, so that the
 dossier is all there is to keep. --link leaves the original where it is, and keeps its path and SHA-256 only.
 
-A file that is in the dossier already is passed over, so that a call that was interrupted can be given again.
+A file that is in the dossier already is passed over, so that a call that was interrupted can be given again; with --link,
+where it was linked and lies elsewhere now, its new path is stored. What cannot be added is listed at the end, and the rest
+is added. Of a folder, names that begin with a dot and folders in it are passed over.
 
 Delayering uses acids, and some dies carry lasers: keep to local rules, safety data sheets and trained supervision.`,
 		Example: `  undermetal shot add kiln.dossier bare.tif --step "poly bare" --na 0.9 --wavelength 550
-  undermetal shot add kiln.dossier photos/ --link`,
+  undermetal shot add kiln.dossier photos/ --link
+  undermetal shot add kiln.dossier steps.tif --page 2 --name "metal 1 stripped"`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) < 2 {
 				return usagef("%s wants a dossier and at least one photograph or folder\n    %s --help shows an example", c.CommandPath(), c.CommandPath())
@@ -57,91 +57,150 @@ Delayering uses acids, and some dies carry lasers: keep to local rules, safety d
 }
 
 func doShotAdd(c *cobra.Command, path string, names []string, f *addFlags) error {
-	if err := f.check(); err != nil {
+	if err := errors.Join(f.check(), checkName(f.name)); err != nil {
 		return err
 	}
-	files, err := photographs(names)
-	if err != nil {
-		return err
-	}
+	files, failures := photographs(names)
 	if f.name != "" && len(files) > 1 {
 		return usagef("--name is for one photograph, and these are %d", len(files))
 	}
+	of := len(files) + len(failures)
 	return editDossier(c, path, func(d *dossier.Dossier) error {
+		a := &adding{c, d, f, of == 1}
 		for _, file := range files {
-			if err := addPhotograph(c, d, file, f); err != nil {
-				return err
+			err := a.photograph(file)
+			if err != nil && c.Context().Err() != nil {
+				return interruptedError{err, file + " was not added; the same call goes on with it"}
+			}
+			if err != nil {
+				failures = append(failures, err)
 			}
 		}
-		return nil
+		return notAdded(failures, of)
 	})
 }
 
-// photographs replaces folders by the photographs in them, in natural order of names.
-func photographs(names []string) (files []string, err error) {
-	for _, name := range names {
-		info, err := os.Stat(name)
-		if err != nil {
-			return nil, inputError(name, err)
-		}
-		if !info.IsDir() {
-			files = append(files, name)
-			continue
-		}
-		entries, err := os.ReadDir(name)
-		if err != nil {
-			return nil, inputError(name, err)
-		}
-		var inside []string
-		for _, e := range entries {
-			switch strings.ToLower(filepath.Ext(e.Name())) {
-			case ".png", ".tif", ".tiff", ".btf", ".tf8", ".jpg", ".jpeg":
-				inside = append(inside, filepath.Join(name, e.Name()))
-			}
-		}
-		if len(inside) == 0 {
-			return nil, fmt.Errorf("%s: holds no photograph\n    PNG, TIFF and JPEG files are taken, by their endings; folders below it are not looked into", name)
-		}
-		slices.SortFunc(inside, func(a, b string) int {
-			if netlist.NaturalLess(a, b) {
-				return -1
-			}
-			return 1
-		})
-		files = append(files, inside...)
+// notAdded lists what was wrong with some photographs of several.
+func notAdded(failures []error, of int) error {
+	switch {
+	case len(failures) == 0:
+		return nil
+	case of == 1:
+		return failures[0]
 	}
-	return files, nil
+	var b strings.Builder
+	for _, err := range failures {
+		b.WriteString("\n    " + strings.ReplaceAll(err.Error(), "\n", "\n    "))
+	}
+	return fmt.Errorf("%d of %s were not added:%s", len(failures), counted(of, "photograph"), b.String())
 }
 
-// addPhotograph adds one photograph, unless the dossier has it.
-func addPhotograph(c *cobra.Command, d *dossier.Dossier, file string, f *addFlags) error {
+// photographs replaces folders by the photographs in them, in natural order of names. What begins with a dot there is
+// passed over, as are folders. It goes on after a name that is none.
+func photographs(names []string) (files []string, failures []error) {
+	for _, name := range names {
+		info, err := os.Stat(name)
+		switch {
+		case err != nil:
+			failures = append(failures, inputError(name, err))
+		case info.IsDir():
+			inside, err := photographsIn(name)
+			if err != nil {
+				failures = append(failures, err)
+			}
+			files = append(files, inside...)
+		default:
+			files = append(files, name)
+		}
+	}
+	return files, failures
+}
+
+func photographsIn(folder string) (inside []string, err error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, inputError(folder, err)
+	}
+	for _, e := range entries {
+		path := filepath.Join(folder, e.Name())
+		if info, err := os.Stat(path); strings.HasPrefix(e.Name(), ".") || err == nil && info.IsDir() {
+			continue
+		}
+		switch strings.ToLower(filepath.Ext(path)) {
+		case ".png", ".tif", ".tiff", ".btf", ".tf8", ".jpg", ".jpeg":
+			inside = append(inside, path)
+		}
+	}
+	if len(inside) == 0 {
+		return nil, fmt.Errorf("%s: holds no photograph\n    PNG, TIFF and JPEG files are taken, by their endings; folders below it are not looked into", folder)
+	}
+	slices.SortFunc(inside, func(a, b string) int {
+		if netlist.NaturalLess(a, b) {
+			return -1
+		}
+		return 1
+	})
+	return inside, nil
+}
+
+// adding is a call of undermetal shot add under way.
+type adding struct {
+	c     *cobra.Command
+	d     *dossier.Dossier
+	flags *addFlags
+	alone bool // no other was asked for
+}
+
+// photograph adds one photograph, unless the dossier has it.
+func (a *adding) photograph(file string) error {
+	f := a.flags
 	s := &dossier.Shot{Name: f.name, Page: max(f.page, 1), Linked: f.link, Display: shot.Plain, Facts: f.Facts}
 	if s.Name == "" {
-		s.Name = strings.TrimSuffix(filepath.Base(file), filepath.Ext(file))
+		s.Name = nameFrom(file)
 	}
 	var err error
 	if s.File, err = filepath.Abs(file); err != nil {
 		return err
 	}
-	if s.SHA256, err = hashFile(c, file); err != nil {
+	if s.SHA256, err = hashFile(a.c, file); err != nil {
 		return err
 	}
-	shots, err := d.Shots()
+	shots, err := a.d.Shots()
 	if err != nil {
 		return err
 	}
-	for _, have := range shots {
-		if have.SHA256 == s.SHA256 && have.Page == s.Page {
-			_, err := fmt.Fprintf(c.OutOrStdout(), "%s: is in the dossier already, as %s\n", file, have.Name)
-			return err
-		}
-		if have.Name == s.Name {
-			return fmt.Errorf("%s: there is a shot %q already, from %s\n    give this one another name with --name, or remove that one", file, s.Name, have.File)
+	for i := range shots {
+		if have := &shots[i]; have.SHA256 == s.SHA256 && have.Page == s.Page {
+			return a.already(file, have, s)
 		}
 	}
-	if err := build(c, d, file, s); err != nil {
+	for i := range shots {
+		if shots[i].Name == s.Name {
+			return nameTaken(file, &shots[i])
+		}
+	}
+	if err := build(a.c, a.d, file, s); err != nil {
 		return err
 	}
+	return printAdded(a.c, file, s)
+}
+
+// nameFrom returns the name of a shot by that of its file, without what a name cannot have.
+func nameFrom(file string) string {
+	name := strings.ToValidUTF8(strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)), "")
+	name = strings.Map(func(r rune) rune {
+		if unprintable(r) {
+			return -1
+		}
+		return r
+	}, name)
+	if name = strings.TrimLeft(name, "- "); name == "" {
+		return "shot"
+	}
+	return name
+}
+
+func printAdded(c *cobra.Command, file string, s *dossier.Shot) error {
 	p := &printer{w: c.OutOrStdout()}
 	width, height := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
 	p.f("%s: %d × %d px, %s\n", s.Name, width, height, file)
@@ -153,26 +212,6 @@ func addPhotograph(c *cobra.Command, d *dossier.Dossier, file string, f *addFlag
 		p.f("    resolves %s at best; shot calibrate says what a pixel is\n", resolves)
 	}
 	return errors.Join(p.err, e.err)
-}
-
-// hashFile returns the SHA-256 of a file.
-func hashFile(c *cobra.Command, file string) (string, error) {
-	in, err := os.Open(file)
-	if err != nil {
-		return "", inputError(file, err)
-	}
-	defer in.Close()
-	info, err := in.Stat()
-	if err != nil {
-		return "", inputError(file, err)
-	}
-	from := &reading{bar: newBar(c, "looking at "+filepath.Base(file)), ctx: c.Context(), r: in, total: int(info.Size())}
-	defer from.end()
-	hash := sha256.New()
-	if _, err := io.Copy(hash, from); err != nil {
-		return "", inputError(file, err)
-	}
-	return hex.EncodeToString(hash.Sum(nil)), nil
 }
 
 // build makes the pyramid, keeps the original, and adds the shot: all of it or nothing.

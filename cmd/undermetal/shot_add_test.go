@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"image/color"
 	"os"
 	"runtime"
@@ -19,8 +20,12 @@ func TestInterruptedAdd(t *testing.T) {
 	if err := writePNG("a.png", 700, 600, func(x, y int) color.Color { return color.Gray{uint8(x*y + x)} }); err != nil {
 		t.Fatal(err)
 	}
-	done := false
-	for n := int64(0); !done; n += 1 + n/6 {
+	done, named := false, 0
+	opening := looksToOpen(t)
+	for n := int64(0); !done; n += 3 {
+		if n == 6 {
+			n = opening - 20 // most looks are those of opening
+		}
 		var out bytes.Buffer
 		os.Remove("k.dossier")
 		if status := run([]string{"new", "k.dossier"}, &out, &out); status != exitDone {
@@ -41,6 +46,9 @@ func TestInterruptedAdd(t *testing.T) {
 		if !done && !strings.Contains(out.String(), "interrupted") {
 			t.Errorf("it says %q", out.String())
 		}
+		if strings.Contains(out.String(), "left half written\n    a.png was not added; the same call goes on with it\n") {
+			named++
+		}
 		if run([]string{"shot", "add", "k.dossier", "a.png"}, &out, &out) != exitDone {
 			t.Fatal(out.String())
 		}
@@ -48,8 +56,90 @@ func TestInterruptedAdd(t *testing.T) {
 			t.Fatal("it never ends")
 		}
 	}
+	if named < 5 {
+		t.Errorf("%d interrupted calls named the photograph", named)
+	}
 	if files, _ := os.ReadDir("."); len(files) != 2 {
 		t.Error(files)
+	}
+}
+
+// looksToOpen returns how often the context is asked while a dossier is opened, and no shot found.
+func looksToOpen(t *testing.T) int64 {
+	must(t, "new k.dossier")
+	const many = 1 << 20
+	left := new(atomic.Int64)
+	left.Store(many)
+	var out bytes.Buffer
+	if runContext(countdown{t.Context(), left}, []string{"shot", "set", "k.dossier", "none", "--na", "0.9"}, &out, &out) != exitFailed || !strings.Contains(out.String(), `there is no shot "none"`) {
+		t.Fatal(out.String())
+	}
+	return many - left.Load()
+}
+
+// TestInterruptedAddStops: after an interrupt no further photograph is tried, nor are those before it told as failures.
+func TestInterruptedAddStops(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := writePhotos("."); err != nil {
+		t.Fatal(err)
+	}
+	must(t, "new k.dossier")
+	ctx, cancel := context.WithCancel(t.Context())
+	out := &cancelling{cancel: cancel}
+	if status := runContext(ctx, []string{"shot", "add", "k.dossier", "none.png", "ruling.png", "bare.png", "photos"}, out, out); status != exitFailed {
+		t.Error(status)
+	}
+	if got := out.String(); !strings.Contains(got, "bare.png was not added; the same call goes on with it") || strings.Contains(got, "photographs were not added") {
+		t.Error(got)
+	}
+	if got := must(t, "shot list k.dossier"); !strings.Contains(got, "ruling: ") || strings.Contains(got, "bare: ") {
+		t.Error(got)
+	}
+}
+
+// cancelling ends a context once something is written to it.
+type cancelling struct {
+	bytes.Buffer
+	cancel func()
+}
+
+func (c *cancelling) Write(p []byte) (int, error) {
+	c.cancel()
+	return c.Buffer.Write(p)
+}
+
+// TestHeld: a dossier that another holds cannot be edited, and what helps is said.
+func TestHeld(t *testing.T) {
+	traced(t)
+	d, err := dossier.Open(t.Context(), "k.dossier")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.Close()
+	var out bytes.Buffer
+	status := run([]string{"shot", "set", "k.dossier", "bare", "--na", "0.9"}, &out, &out)
+	if status != exitFailed || !strings.Contains(out.String(), "k.dossier cannot be edited now: it is held by ") ||
+		!strings.Contains(out.String(), "\n    wait until it is done, or close it there; a copy taken once nobody has it open can be edited") {
+		t.Error(status, out.String())
+	}
+}
+
+// TestTextsOnOneLine: names and other texts have no line breaks and no control characters.
+func TestTextsOnOneLine(t *testing.T) {
+	traced(t)
+	for _, flag := range []string{"step", "objective", "illumination", "date", "note", "name"} {
+		for _, text := range []string{"two\nlines", "a\x1b[31m", "a\u2028b", "\u0085"} {
+			var out bytes.Buffer
+			status := run([]string{"shot", "set", "k.dossier", "bare", "--" + flag, text}, &out, &out)
+			if status != exitUsage || !strings.Contains(out.String(), "--"+flag+" ") || !strings.Contains(out.String(), "write it on one line, without control characters") {
+				t.Errorf("%s %q: %d, %s", flag, text, status, out.String())
+			}
+		}
+	}
+	for file, want := range map[string]string{"a/--v.png": "v", "-.tif": "shot", ".png": "shot", "a\x1b[m.png": "a[m", "a\n.b.jpg": "a.b", "step 2.png": "step 2", "a\xff.png": "a", "- -x.png": "x"} {
+		if got := nameFrom(file); got != want {
+			t.Errorf("%q: %q, want %q", file, got, want)
+		}
 	}
 }
 

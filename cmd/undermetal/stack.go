@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -25,11 +26,7 @@ func group(name, short, long string) *cobra.Command {
 		if len(args) == 0 {
 			return c.Help()
 		}
-		hint := ""
-		if s := c.SuggestionsFor(args[0]); len(s) > 0 {
-			hint = fmt.Sprintf("; did you mean %s?", s[0])
-		}
-		return usagef("there is no command %q below %q%s\n    %s --help lists them", args[0], c.CommandPath(), hint, c.CommandPath())
+		return usagef("there is no command %q below %q%s\n    %s --help lists them", args[0], c.CommandPath(), meant(c, args[0]), c.CommandPath())
 	}
 	return c
 }
@@ -44,6 +41,10 @@ func newStackShow() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			if st, ok := stack.Builtin(args[0]); ok {
 				_, err := c.OutOrStdout().Write(st.TOML())
+				return err
+			}
+			if _, err := os.Stat(args[0]); errors.Is(err, os.ErrNotExist) && !strings.HasSuffix(args[0], ".dossier") {
+				_, err := stack.Load(args[0]) // which says what it may stand for
 				return err
 			}
 			return readDossier(c, args[0], func(d *dossier.Dossier) error {

@@ -1,0 +1,159 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/shot"
+)
+
+func newShotList() *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "list DOSSIER",
+		Short: "list the photographs of a dossier",
+		Example: `  undermetal shot list kiln.dossier
+  undermetal shot list kiln.dossier --json`,
+		Args: exactly(1, "one dossier"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return readDossier(c, args[0], func(d *dossier.Dossier) error {
+				shots, err := d.Shots()
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return writeShots(c.OutOrStdout(), shots)
+				}
+				return printShots(c.OutOrStdout(), shots)
+			})
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "as JSON")
+	return c
+}
+
+func printShots(w io.Writer, shots []dossier.Shot) error {
+	p := &printer{w: w}
+	for i := range shots {
+		printShot(p, &shots[i])
+	}
+	if len(shots) == 0 {
+		p.f("no photographs yet: undermetal shot add puts them in\n")
+	}
+	return p.err
+}
+
+func printShot(p *printer, s *dossier.Shot) {
+	width, height := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+	p.f("%s: %d × %d px, %s of %d bits", s.Name, width, height, map[int]string{1: "grey", 3: "colour"}[s.Header.Channels], s.Header.Depth)
+	if s.Facts.Step != "" {
+		p.f(", %s", s.Facts.Step)
+	}
+	p.f("\n    from %s, SHA-256 %.16s…", s.File, s.SHA256)
+	if s.Linked {
+		p.f(", not kept here")
+	}
+	p.f("\n")
+	if s.Scale.NmPerPx > 0 {
+		p.f("    %s (%s)\n", s.Scale, s.Scale.How)
+	} else {
+		p.f("    not calibrated\n")
+	}
+	if resolves, warning := optics(s); resolves != "" {
+		p.f("    resolves %s (0.61 λ/NA)\n", resolves)
+		if warning != "" {
+			p.f("    %s\n", warning)
+		}
+	}
+	f := &s.Facts
+	for _, said := range []struct{ what, text string }{{"objective", f.Objective}, {"NA", figure(f.NA, "")}, {"wavelength", figure(f.WavelengthNm, " nm")}, {"camera pixel", figure(f.CameraUm, " µm")},
+		{"light", f.Illumination}, {"taken", f.Taken}, {"note", f.Note}, {"shown with", displayText(s.Display)}} {
+		if said.text != "" {
+			p.f("    %s: %s\n", said.what, said.text)
+		}
+	}
+}
+
+// figure writes a number that is known.
+func figure(v float64, unit string) string {
+	if v == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%g%s", v, unit)
+}
+
+// displayText says how a photograph is shown, as far as that is not plain.
+func displayText(d shot.Display) string {
+	var parts []string
+	if d.Low != 0 || d.High != 1 {
+		parts = append(parts, fmt.Sprintf("contrast %.4g,%.4g", d.Low, d.High))
+	}
+	if d.Gamma != 1 {
+		parts = append(parts, fmt.Sprintf("gamma %g", d.Gamma))
+	}
+	if d.Channel != 0 {
+		parts = append(parts, "channel "+channelName(d.Channel))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// shotJSON is the contract of shot list --json. Texts that nobody gave are empty, figures null.
+type shotJSON struct {
+	ID           int64      `json:"id"`
+	Name         string     `json:"name"`
+	Step         string     `json:"step"`
+	Width        int        `json:"width"`
+	Height       int        `json:"height"`
+	SHA256       string     `json:"sha256"`
+	NmPerPx      *float64   `json:"nm_per_px"`
+	Sigma        *float64   `json:"sigma"`
+	How          string     `json:"how"`
+	Map          any        `json:"map"`
+	RmsPx        *float64   `json:"rms_px"`
+	File         string     `json:"file"`
+	Linked       bool       `json:"linked"`
+	Channels     int        `json:"channels"`
+	Depth        int        `json:"depth"`
+	Objective    string     `json:"objective"`
+	NA           *float64   `json:"na"`
+	WavelengthNm *float64   `json:"wavelength_nm"`
+	CameraUm     *float64   `json:"camera_pixel_um"`
+	Illumination string     `json:"illumination"`
+	Taken        string     `json:"date"`
+	Note         string     `json:"note"`
+	Contrast     [2]float64 `json:"contrast"`
+	Gamma        float64    `json:"gamma"`
+	Channel      string     `json:"channel"`
+}
+
+func writeShots(w io.Writer, shots []dossier.Shot) error {
+	all := []shotJSON{}
+	for i := range shots {
+		s := &shots[i]
+		f := &s.Facts
+		j := shotJSON{ID: s.ID, Name: s.Name, Step: f.Step, SHA256: s.SHA256, File: s.File, Linked: s.Linked, Channels: s.Header.Channels, Depth: s.Header.Depth,
+			How: s.Scale.How, Objective: f.Objective, NA: known(&f.NA), WavelengthNm: known(&f.WavelengthNm), CameraUm: known(&f.CameraUm), Illumination: f.Illumination, Taken: f.Taken, Note: f.Note,
+			Contrast: [2]float64{s.Display.Low, s.Display.High}, Gamma: s.Display.Gamma, Channel: channelName(s.Display.Channel)}
+		j.Width, j.Height = s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+		if s.Scale.NmPerPx > 0 {
+			j.NmPerPx, j.Sigma = &s.Scale.NmPerPx, &s.Scale.Sigma
+		}
+		all = append(all, j)
+	}
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(all)
+}
+
+// known returns nothing for a figure that nobody gave.
+func known(v *float64) *float64 {
+	if *v == 0 {
+		return nil
+	}
+	return v
+}
