@@ -6,7 +6,7 @@ import (
 	"image/png"
 	"io"
 	"math"
-	"strconv"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -19,9 +19,10 @@ import (
 
 // showFlags are the flags of undermetal shot show.
 type showFlags struct {
-	at, width, out string
-	pixels         int
-	shapes, plain  bool
+	at, width, out       string
+	pixels               int
+	shapes, plain, ticks bool
+	force                bool
 }
 
 func newShotShow() *cobra.Command {
@@ -32,15 +33,20 @@ func newShotShow() *cobra.Command {
 		Long: `show writes the part of a photograph around a place. --at and --width are in µm of the frame, once the photograph is
 calibrated, or in its pixels from the top left corner, as in --at 1200,800px --width 400px. As long as it is not
 registered, the frame begins at the photograph's lower left corner, x to the right, y up. Without --at the whole
-photograph is shown. A place left of 0 is given as --at=-5,3.
+photograph is shown. A place left of 0 is given as --at=-5,3. Lengths may have their unit behind them, as in 1.2mm.
 
---shapes draws the tracing over it, each layer in its colour and hatch, with their names.`,
+--ticks draws marks with the photograph's pixel coordinates along the top and the left edge, so that the places which
+shot calibrate --points wants can be read off. --shapes draws the tracing over it, each layer in its colour and hatch, with their names.`,
 		Example: `  undermetal shot show kiln.dossier bare --out bare.png
-  undermetal shot show kiln.dossier bare --at 41.5,120 --width 30 --shapes --out pixel.png`,
+  undermetal shot show kiln.dossier bare --at 41.5,120 --width 30 --shapes --out pixel.png
+  undermetal shot show kiln.dossier bare --at 1200,800px --width 400px --ticks --out corner.png`,
 		Args: exactly(2, "a dossier and the name of a shot"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if f.out == "" {
 				return usagef("--out says where to write the picture, - for standard output")
+			}
+			if ending := filepath.Ext(f.out); f.out != "-" && ending != "" && !strings.EqualFold(ending, ".png") {
+				return usagef("--out %s: only PNG is written: give a name that ends in .png", f.out)
 			}
 			if f.pixels < 16 || f.pixels > 16384 {
 				return usagef("--pixels %d: give 16 to 16384", f.pixels)
@@ -50,30 +56,39 @@ photograph is shown. A place left of 0 is given as --at=-5,3.
 				if err != nil {
 					return err
 				}
-				img, err := render(d, s, &f)
+				if err := mayReplace(d, f.out, f.force); err != nil {
+					return err
+				}
+				img, of, err := render(d, s, &f)
 				if err != nil {
 					return err
 				}
-				return writeTo(c, f.out, func(w io.Writer) error { return png.Encode(w, img) })
+				if err := writeTo(c, f.out, func(w io.Writer) error { return png.Encode(w, img) }); err != nil || f.out == "-" {
+					return err
+				}
+				_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %d × %d px: %s\n", f.out, img.Rect.Dx(), img.Rect.Dy(), of)
+				return err
 			})
 		},
 	}
-	c.Flags().StringVar(&f.at, "at", "", "the middle of the part, X,Y in µm, or in pixels as X,Ypx")
+	c.Flags().StringVar(&f.at, "at", "", "the middle of the part, X,Y in µm, or with units as in 20um,1.2mm, or in pixels as X,Ypx")
 	c.Flags().StringVar(&f.width, "width", "", "how wide it is, in µm, or in pixels as in 400px")
 	c.Flags().StringVar(&f.out, "out", "", "the PNG file to write, - for standard output")
 	c.Flags().IntVar(&f.pixels, "pixels", 1200, "how wide the picture becomes")
 	c.Flags().BoolVar(&f.shapes, "shapes", false, "draw the tracing over it")
 	c.Flags().BoolVar(&f.plain, "plain", false, "no scale bar")
+	c.Flags().BoolVar(&f.ticks, "ticks", false, "draw the photograph's pixel coordinates along two edges")
+	c.Flags().BoolVar(&f.force, "force", false, "replace the file where it is there already")
 	return c
 }
 
-// render draws what show was asked for.
-func render(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (*image.RGBA, error) {
+// render draws what show was asked for, and says in words what it is.
+func render(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (picture *image.RGBA, of string, err error) {
 	p := d.Pyramid(s)
 	w, h := p.Size()
 	cx, cy, wide, err := f.part(s, float64(w), float64(h))
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	tall := wide * 3 / 4
 	if f.at == "" && f.width == "" {
@@ -87,35 +102,52 @@ func render(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (*image.RGBA, err
 		img.Pix[i] = 255 // black where the photograph ends
 	}
 	if err := p.View(img, shot.Window(x0, y0, wide, f.pixels), s.Display); err != nil {
-		return nil, err
+		return nil, "", err
 	}
+	var inks []shot.Ink
 	if f.shapes {
 		nm := s.Scale.NmPerPx
 		box := geom.Box(int(x0*nm), int((float64(h)-y0-float64(height)*k)*nm), int((x0+wide)*nm), int((float64(h)-y0)*nm))
-		err = paintShapes(d, s, img, box, func(pt geom.Point) (float64, float64) {
+		inks, err = paintShapes(d, s, img, box, func(pt geom.Point) (float64, float64) {
 			return (float64(pt.X)/nm - x0) / k, (float64(h) - float64(pt.Y)/nm - y0) / k
 		})
 	}
-	if s.Scale.NmPerPx > 0 && !f.plain {
-		shot.DrawScaleBar(img, s.Scale.NmPerPx*k)
+	free := img
+	if f.ticks {
+		free = shot.DrawTicks(img, x0, y0, k, w, h)
 	}
-	return img, err
+	shot.DrawLegend(free, inks)
+	if s.Scale.NmPerPx > 0 && !f.plain {
+		shot.DrawScaleBar(free, s.Scale.NmPerPx*k)
+	}
+	return img, f.describe(s, wide, float64(height)*k), err
+}
+
+// describe says what part of a photograph a picture shows; its sides are in pixels of the photograph.
+func (f *showFlags) describe(s *dossier.Shot, wide, tall float64) string {
+	nm := s.Scale.NmPerPx
+	switch {
+	case nm > 0:
+		return fmt.Sprintf("%.5g × %.5g µm of %s", um(wide*nm), um(tall*nm), s.Name)
+	case f.plain:
+		return fmt.Sprintf("%.6g × %.6g px of %s", wide, tall, s.Name)
+	}
+	return fmt.Sprintf("%.6g × %.6g px of %s, which is not calibrated, so without a scale bar", wide, tall, s.Name)
 }
 
 // part returns the middle and the width of the part to show, in pixels of the photograph.
 func (f *showFlags) part(s *dossier.Shot, w, h float64) (cx, cy, wide float64, err error) {
 	cx, cy, wide = w/2, h/2, w
 	if f.at != "" {
-		text, px := strings.CutSuffix(f.at, "px")
-		v, err := numbers(text, 2)
+		x, y, px, err := parsePlace(f.at)
 		if err != nil {
-			return 0, 0, 0, usagef("--at %s: %v\n    give X,Y in µm, or in pixels as in 1200,800px", f.at, err)
+			return 0, 0, 0, usagef("--at %s: %v\n    give X,Y in µm, or with a unit as in 20um,1.2mm, or in pixels as in 1200,800px", f.at, err)
 		}
-		if cx, cy = v[0], v[1]; !px {
+		if cx, cy = x, y; !px {
 			if s.Scale.NmPerPx == 0 {
-				return 0, 0, 0, uncalibrated(s, "--at", f.at+"px")
+				return 0, 0, 0, uncalibrated(s, "--at", "1200,800px")
 			}
-			cx, cy = v[0]*1000/s.Scale.NmPerPx, h-v[1]*1000/s.Scale.NmPerPx
+			cx, cy = x*1000/s.Scale.NmPerPx, h-y*1000/s.Scale.NmPerPx
 		}
 		if !(cx >= 0 && cx <= w && cy >= 0 && cy <= h) {
 			return 0, 0, 0, fmt.Errorf("--at %s lies outside of %s, which has %.0f × %.0f pixels%s", f.at, s.Name, w, h, extent(s, w, h))
@@ -123,21 +155,35 @@ func (f *showFlags) part(s *dossier.Shot, w, h float64) (cx, cy, wide float64, e
 		wide = w / 4
 	}
 	if f.width != "" {
-		text, px := strings.CutSuffix(f.width, "px")
-		if wide, err = strconv.ParseFloat(text, 64); err != nil || !(wide > 0 && wide < 1e9) {
-			return 0, 0, 0, usagef("--width %s: give a length in µm, or in pixels as in 400px", f.width)
-		}
-		if !px {
-			if s.Scale.NmPerPx == 0 {
-				return 0, 0, 0, uncalibrated(s, "--width", f.width+"px")
-			}
-			wide *= 1000 / s.Scale.NmPerPx
-		}
-		if !(wide >= 1) {
-			return 0, 0, 0, usagef("--width %s is less than a pixel of %s", f.width, s.Name)
-		}
+		wide, err = f.partWidth(s, w, h)
 	}
-	return cx, cy, wide, nil
+	return cx, cy, wide, err
+}
+
+// partWidth returns the width of the part to show, in pixels of the photograph.
+func (f *showFlags) partWidth(s *dossier.Shot, w, h float64) (wide float64, err error) {
+	text, px := strings.CutSuffix(f.width, "px")
+	if px {
+		wide, err = finite(strings.TrimSpace(text))
+	} else {
+		wide, err = parseQuantity(text, "µm")
+	}
+	if err != nil || !(wide > 0) {
+		return 0, usagef("--width %s: give a length in µm, or with a unit as in 0.1mm, or in pixels as in 400px", f.width)
+	}
+	if !px {
+		if s.Scale.NmPerPx == 0 {
+			return 0, uncalibrated(s, "--width", "400px")
+		}
+		wide *= 1000 / s.Scale.NmPerPx
+	}
+	switch {
+	case !(wide >= 1):
+		return 0, usagef("--width %s is less than a pixel of %s", f.width, s.Name)
+	case wide > 10*w:
+		return 0, usagef("--width %s is more than ten times as wide as %s, which has %.0f × %.0f pixels%s", f.width, s.Name, w, h, extent(s, w, h))
+	}
+	return wide, nil
 }
 
 // extent says how large a calibrated photograph is.
@@ -149,21 +195,22 @@ func extent(s *dossier.Shot, w, h float64) string {
 }
 
 func uncalibrated(s *dossier.Shot, flag, px string) error {
-	return usagef("%s is in µm, and %s is not calibrated\n    undermetal shot calibrate gives it a scale; in pixels: %s %s", flag, s.Name, flag, px)
+	return usagef("%s is in µm, and %s is not calibrated\n    undermetal shot calibrate gives it a scale; in pixels, as in %s %s", flag, s.Name, flag, px)
 }
 
-// paintShapes draws what of the tracing lies within a box of the frame, cells that are placed there too.
-func paintShapes(d *dossier.Dossier, s *dossier.Shot, img *image.RGBA, box geom.Rect, at func(geom.Point) (x, y float64)) error {
+// paintShapes draws what of the tracing lies within a box of the frame, cells that are placed there too, and returns the
+// inks that it took.
+func paintShapes(d *dossier.Dossier, s *dossier.Shot, img *image.RGBA, box geom.Rect, at func(geom.Point) (x, y float64)) (inks []shot.Ink, err error) {
 	if s.Scale.NmPerPx == 0 {
-		return usagef("--shapes: %s is not calibrated, so that nobody knows where shapes lie on it\n    undermetal shot calibrate gives it a scale", s.Name)
+		return nil, usagef("--shapes: %s is not calibrated, so that nobody knows where shapes lie on it\n    undermetal shot calibrate gives it a scale", s.Name)
 	}
 	lib, err := d.Library()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	flat, err := layout.Flatten(lib.Cells[0])
 	if err != nil {
-		return err
+		return nil, err
 	}
 	polygons := make([][]geom.Polygon, len(lib.Layers))
 	walk := layout.Walk{Layers: ^uint64(0), Overlaps: box.Overlaps, Yield: func(p *layout.Placed) bool {
@@ -171,7 +218,6 @@ func paintShapes(d *dossier.Dossier, s *dossier.Shot, img *image.RGBA, box geom.
 		return true
 	}}
 	walk.Run(flat)
-	var inks []shot.Ink
 	for i, name := range lib.Layers {
 		if len(polygons[i]) > 0 {
 			ink := shot.InkFor(i, name)
@@ -179,6 +225,5 @@ func paintShapes(d *dossier.Dossier, s *dossier.Shot, img *image.RGBA, box geom.
 			inks = append(inks, ink)
 		}
 	}
-	shot.DrawLegend(img, inks)
-	return nil
+	return inks, nil
 }
