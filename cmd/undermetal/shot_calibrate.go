@@ -3,6 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -36,7 +39,8 @@ func newShotCalibrate() *cobra.Command {
   --scale UM --sigma UM              µm a pixel, as somebody states it
 
 The scale always has an uncertainty (one standard deviation), which every length carries afterwards. It is made of what
-is uncertain about the places (--point-sigma, in pixels) and about the distance or the pitch.
+is uncertain about the places (--point-sigma, in pixels) and about the distance or the pitch. Lengths are in µm, or have
+their unit behind them, as in 69.1nm. undermetal shot show --ticks shows the pixel coordinates of a place.
 
 The first calibrated photograph fixes the frame. Calibrating it anew makes everything traced larger or smaller with it,
 as one edit that undo takes back; --keep-shapes leaves the tracing as it is.`,
@@ -46,14 +50,16 @@ as one edit that undo takes back; --keep-shapes leaves the tracing as it is.`,
 		Args: exactly(2, "a dossier and the name of a shot"),
 		RunE: func(c *cobra.Command, args []string) error { return doCalibrate(c, args, &f) },
 	}
-	c.Flags().Float64Var(&f.scale, "scale", 0, "µm a pixel")
-	c.Flags().Float64Var(&f.sigma, "sigma", 0, "its uncertainty, in µm a pixel")
+	length := func(v *float64, name, usage string) { c.Flags().Var(quantity{v, "µm"}, name, usage) }
+	f.pointSigma = 1
+	length(&f.scale, "scale", "µm a pixel")
+	length(&f.sigma, "sigma", "its uncertainty, in µm a pixel")
 	c.Flags().StringVar(&f.points, "points", "", "two places in pixels from the top left corner, as in 812,400:3316,404")
-	c.Flags().Float64Var(&f.pointSigma, "point-sigma", 1, "how well each coordinate of a place is known, in pixels")
-	c.Flags().Float64Var(&f.distance, "distance", 0, "how far apart the places lie, in µm")
-	c.Flags().Float64Var(&f.distanceSigma, "distance-sigma", 0, "its uncertainty, in µm")
-	c.Flags().Float64Var(&f.pitch, "pitch", 0, "from line to line of the micrometer, or of what repeats, in µm")
-	c.Flags().Float64Var(&f.pitchSigma, "pitch-sigma", 0, "its uncertainty, in µm")
+	c.Flags().Var(quantity{&f.pointSigma, ""}, "point-sigma", "how well each coordinate of a place is known, in pixels")
+	length(&f.distance, "distance", "how far apart the places lie, in µm")
+	length(&f.distanceSigma, "distance-sigma", "its uncertainty, in µm")
+	length(&f.pitch, "pitch", "from line to line of the micrometer, or of what repeats, in µm")
+	length(&f.pitchSigma, "pitch-sigma", "its uncertainty, in µm")
 	c.Flags().IntVar(&f.periods, "periods", 0, "how many periods lie between the places")
 	c.Flags().StringVar(&f.micrometer, "micrometer", "", "photograph of a stage micrometer")
 	c.Flags().BoolVar(&f.keepShapes, "keep-shapes", false, "leave what was traced as it is")
@@ -61,23 +67,27 @@ as one edit that undo takes back; --keep-shapes leaves the tracing as it is.`,
 }
 
 func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
-	if err := f.check(); err != nil {
+	if err := f.check(c); err != nil {
 		return err
 	}
 	return editShot(c, args, func(d *dossier.Dossier, s *dossier.Shot) error {
-		scale, err := f.measure(c)
+		scale, err := f.measure(c, d, s)
 		if err != nil {
 			return err
 		}
-		factor := 0.0 // by which the tracing grows
+		factor := 1.0 // by which the tracing grows
 		if fixes, err := fixesFrame(d, s); err != nil {
 			return err
 		} else if fixes && !f.keepShapes && s.Scale.NmPerPx > 0 {
 			factor = scale.NmPerPx / s.Scale.NmPerPx
 		}
+		drawn, err := hasDrawing(d)
+		if err != nil {
+			return err
+		}
 		s.Scale = scale
-		err = d.Edit(c.Context(), "calibrate shot "+s.Name, func(tx *dossier.Tx) error {
-			if factor != 0 && factor != 1 {
+		err = d.Edit(c.Context(), fmt.Sprintf("calibrate shot %s: %s", s.Name, scale), func(tx *dossier.Tx) error {
+			if factor != 1 {
 				if err := tx.Rescale(factor); err != nil {
 					return err
 				}
@@ -89,10 +99,10 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		}
 		p := &printer{w: c.OutOrStdout()}
 		p.f("%s: %s\n    %s\n", s.Name, scale, scale.How)
-		if factor != 0 && factor != 1 {
+		if factor != 1 && drawn {
 			p.f("    everything traced is %.6g times as large as it was\n", factor)
 		}
-		return errors.Join(p.err, warnOptics(c.ErrOrStderr(), s))
+		return errors.Join(p.err, warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
 	})
 }
 
@@ -107,66 +117,154 @@ func fixesFrame(d *dossier.Dossier, s *dossier.Shot) (bool, error) {
 	return false, err
 }
 
-// check says which flags go together.
-func (f *calibrateFlags) check() error {
-	ways := 0
-	for _, given := range []bool{f.micrometer != "", f.points != "", f.scale != 0} {
-		if given {
-			ways++
+// hasDrawing reports whether a dossier holds anything that lies in the frame.
+func hasDrawing(d *dossier.Dossier) (bool, error) {
+	sum, err := d.Summary()
+	if err != nil {
+		return false, err
+	}
+	for _, c := range sum.Counts {
+		switch c.What {
+		case "shapes", "placements", "labels", "traced areas", "verdicts", "notes", "blocks":
+			if c.N > 0 {
+				return true, nil
+			}
 		}
 	}
+	return false, nil
+}
+
+// calibrateWays are the ways to a scale: the flags that choose one, and those that go with it.
+var calibrateWays = []struct{ by, with []string }{
+	{[]string{"micrometer"}, []string{"pitch", "pitch-sigma"}},
+	{[]string{"points", "distance"}, []string{"point-sigma", "distance-sigma"}},
+	{[]string{"points", "pitch"}, []string{"point-sigma", "pitch-sigma", "periods"}},
+	{[]string{"scale"}, []string{"sigma"}},
+}
+
+// check says which flags go together, and which figures cannot be.
+func (f *calibrateFlags) check(c *cobra.Command) error {
+	has := c.Flags().Changed
 	switch {
-	case ways != 1:
+	case len(given(c, []string{"micrometer", "points", "scale"})) != 1:
 		return usagef("give one of --micrometer, --points and --scale\n    undermetal shot calibrate --help shows an example of each")
-	case f.scale != 0 && f.sigma == 0:
+	case has("scale") && !has("sigma"):
 		return usagef("--sigma says how uncertain --scale is: a scale without it measures nothing")
-	case f.micrometer != "" && f.pitch == 0:
+	case has("micrometer") && !has("pitch"):
 		return usagef("--pitch says how far apart the lines of the micrometer lie, in µm")
-	case f.points != "" && (f.distance != 0) == (f.pitch != 0):
+	case has("points") && has("distance") == has("pitch"):
 		return usagef("--points wants --distance, or --pitch with --periods")
-	case f.points != "" && f.pitch != 0 && f.periods < 1:
+	case has("points") && has("pitch") && f.periods < 1:
 		return usagef("--periods says how many periods lie between the places")
+	}
+	for _, way := range calibrateWays {
+		if len(given(c, way.by)) == len(way.by) {
+			if err := strangers(c, append(way.by[:len(way.by):len(way.by)], way.with...)); err != nil {
+				return err
+			}
+		}
 	}
 	for _, v := range []struct {
 		flag  string
 		value float64
-	}{{"sigma", f.sigma}, {"point-sigma", f.pointSigma}, {"distance", f.distance}, {"distance-sigma", f.distanceSigma}, {"pitch", f.pitch}, {"pitch-sigma", f.pitchSigma}, {"scale", f.scale}} {
-		if !(v.value >= 0 && v.value < 1e9) {
-			return usagef("--%s %g: give a number above 0", v.flag, v.value)
+		unit  string
+	}{{"sigma", f.sigma, "µm"}, {"point-sigma", f.pointSigma, "px"}, {"distance", f.distance, "µm"}, {"distance-sigma", f.distanceSigma, "µm"}, {"pitch", f.pitch, "µm"}, {"pitch-sigma", f.pitchSigma, "µm"}, {"scale", f.scale, "µm"}} {
+		if !(v.value >= 0 && v.value <= 1e6) {
+			return usagef("--%s %g %s: give one from 0 to 1000000 %s", v.flag, v.value, v.unit, v.unit)
 		}
 	}
 	return nil
 }
 
+// strangers returns an error that names the flags of other ways to a scale.
+func strangers(c *cobra.Command, own []string) error {
+	var names []string
+	for _, way := range calibrateWays {
+		for _, name := range given(c, append(way.by[:len(way.by):len(way.by)], way.with...)) {
+			if name = "--" + name; !slices.Contains(own, name[2:]) && !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return usagef("%s: not with --%s, with which --%s go\n    undermetal shot calibrate --help shows an example of each way", strings.Join(names, ", "), own[0], strings.Join(own[1:], ", --"))
+}
+
 // measure finds the scale in the way that was asked for.
-func (f *calibrateFlags) measure(c *cobra.Command) (shot.Scale, error) {
+func (f *calibrateFlags) measure(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot) (shot.Scale, error) {
 	switch {
-	case f.scale != 0:
+	case c.Flags().Changed("scale"):
 		return shot.Typed(f.scale*1000, f.sigma*1000)
 	case f.micrometer != "":
-		r, err := shot.Open(f.micrometer, 0)
-		if err != nil {
+		return f.ruling(c, d, s)
+	}
+	p, q, err := f.places(s)
+	switch {
+	case err != nil:
+		return shot.Scale{}, err
+	case c.Flags().Changed("distance"):
+		return shot.FromPoints(p[0], p[1], q[0], q[1], f.distance*1000, f.distanceSigma*1000, f.pointSigma)
+	}
+	return shot.FromPitch(p[0], p[1], q[0], q[1], f.periods, f.pitch*1000, f.pitchSigma*1000, f.pointSigma)
+}
+
+// places reads the two places, which lie on the photograph.
+func (f *calibrateFlags) places(s *dossier.Shot) (p, q []float64, err error) {
+	first, second, _ := strings.Cut(f.points, ":")
+	if p, err = numbers(first, 2); err == nil {
+		q, err = numbers(second, 2)
+	}
+	if err != nil {
+		return nil, nil, usagef("--points %s: %v\n    give two places in pixels, as in 812,400:3316,404", f.points, err)
+	}
+	w, h := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+	for _, v := range [][]float64{p, q} {
+		if !(v[0] >= 0 && v[0] <= float64(w) && v[1] >= 0 && v[1] <= float64(h)) {
+			return nil, nil, fmt.Errorf("--points %s: (%g, %g) lies outside of %s, which has %d × %d pixels\n    undermetal shot show --ticks shows where its pixels are", f.points, v[0], v[1], s.Name, w, h)
+		}
+	}
+	return p, q, nil
+}
+
+// ruling measures a photograph of a stage micrometer.
+func (f *calibrateFlags) ruling(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot) (shot.Scale, error) {
+	if _, err := os.Stat(f.micrometer); err != nil {
+		if of, err := d.Shot(f.micrometer); err == nil {
+			return shot.Scale{}, notFile(d, of)
+		}
+		return shot.Scale{}, inputError(f.micrometer, err)
+	}
+	r, err := shot.Open(f.micrometer, 0)
+	if err != nil {
+		return shot.Scale{}, err
+	}
+	defer r.Close()
+	width, height := r.Header().Orientation.Upright(r.Header().Width, r.Header().Height)
+	w, h := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+	if width != w || height != h {
+		if _, err := fmt.Fprintf(c.ErrOrStderr(), "warning: %s has %d × %d pixels, %s %d × %d: taken with another binning or camera?\n    the scale is right only where the pixels of both are equally large, as those of a part that was cut out are\n", f.micrometer, width, height, s.Name, w, h); err != nil {
 			return shot.Scale{}, err
 		}
-		defer r.Close()
-		b := newClock(c, "measuring the lines of "+f.micrometer)
-		ruling, err := shot.MeasureRuling(r)
-		b.end()
-		if err != nil {
-			return shot.Scale{}, fmt.Errorf("%s: %w", f.micrometer, err)
-		}
-		return ruling.Scale(f.pitch*1000, f.pitchSigma*1000)
 	}
-	first, second, _ := strings.Cut(f.points, ":")
-	p, err := numbers(first, 2)
-	if err == nil {
-		var q []float64
-		if q, err = numbers(second, 2); err == nil {
-			if f.distance != 0 {
-				return shot.FromPoints(p[0], p[1], q[0], q[1], f.distance*1000, f.distanceSigma*1000, f.pointSigma)
-			}
-			return shot.FromPitch(p[0], p[1], q[0], q[1], f.periods, f.pitch*1000, f.pitchSigma*1000, f.pointSigma)
+	b := newClock(c, "measuring the lines of "+f.micrometer)
+	ruling, err := shot.MeasureRuling(r)
+	b.end()
+	if err != nil {
+		if !strings.HasPrefix(err.Error(), f.micrometer+": ") { // errors of reading name it
+			err = fmt.Errorf("%s: %w", f.micrometer, err)
 		}
+		return shot.Scale{}, err
 	}
-	return shot.Scale{}, usagef("--points %s: %v\n    give two places in pixels, as in 812,400:3316,404", f.points, err)
+	return ruling.Scale(f.pitch*1000, f.pitchSigma*1000)
+}
+
+// notFile is the error for the name of a shot where a file is wanted.
+func notFile(d *dossier.Dossier, s *dossier.Shot) error {
+	if s.Linked {
+		return fmt.Errorf("--micrometer %s: that is a shot, and a file is wanted: give %s", s.Name, s.File)
+	}
+	out := s.Name + filepath.Ext(s.File)
+	return fmt.Errorf("--micrometer %s: that is a shot, and a file is wanted\n    undermetal shot original %s %s --out %s writes it out", s.Name, word(d.Path), word(s.Name), word(out))
 }
