@@ -5,11 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"undermetal/layout/dossier"
+	"undermetal/layout/shot"
 	"undermetal/layout/stack"
 )
 
@@ -21,7 +24,7 @@ func readDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) 
 func withDossier(c *cobra.Command, path string, open func(context.Context, string) (*dossier.Dossier, error), f func(*dossier.Dossier) error) error {
 	d, err := open(c.Context(), path)
 	if err != nil {
-		return dossierError(path, err)
+		return dossierError(c, path, err)
 	}
 	return errors.Join(f(d), d.Close())
 }
@@ -30,19 +33,70 @@ func withDossier(c *cobra.Command, path string, open func(context.Context, strin
 func editDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) error {
 	d, err := dossier.Open(c.Context(), path)
 	if err != nil {
-		return dossierError(path, err)
+		return dossierError(c, path, err)
 	}
 	if why := d.ReadOnly(); why != "" {
-		return errors.Join(fmt.Errorf("%s cannot be edited now: %s\n    close it there, or work on a copy", path, why), d.Close())
+		remedy := "work on a copy in a folder of your own"
+		if _, held := dossier.HeldBy(path); held {
+			remedy = "wait until it is done, or close it there; a copy taken once nobody has it open can be edited"
+		}
+		return errors.Join(fmt.Errorf("%s cannot be edited now: %s\n    %s", path, why, remedy), d.Close())
 	}
 	return errors.Join(f(d), d.Close())
 }
 
-func dossierError(path string, err error) error {
+func dossierError(c *cobra.Command, path string, err error) error {
+	if what := notDossier(c, path); what != "" {
+		return fmt.Errorf("%s: %s", path, what)
+	}
 	if errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("%s: there is no such dossier\n    undermetal new %s makes one", path, path)
 	}
 	return err
+}
+
+// notDossier says what stands where the dossier belongs, where that is easily told.
+func notDossier(c *cobra.Command, path string) string {
+	args := c.Flags().Args()
+	first := ": the dossier comes first\n    " + strings.TrimSuffix(c.UseLine(), " [flags]")
+	isPhoto := func() bool {
+		r, err := shot.Open(path, 0)
+		if err == nil {
+			r.Close()
+		}
+		return err == nil
+	}
+	what := ""
+	switch info, err := os.Stat(path); {
+	case err != nil:
+		if len(args) < 2 || !slices.ContainsFunc(args[1:], isDossier) {
+			return ""
+		}
+		return "there is no such dossier" + first
+	case info.IsDir():
+		what = "a folder"
+	case isPhoto():
+		what = "a photograph"
+	default:
+		return ""
+	}
+	if len(args) < 2 {
+		return what + ", not a dossier"
+	}
+	return what + first
+}
+
+// isDossier reports whether a file is one by its first bytes.
+func isDossier(path string) bool {
+	if info, err := os.Stat(path); err != nil || !info.Mode().IsRegular() {
+		return false
+	}
+	in, err := openInput(path)
+	if err != nil {
+		return false
+	}
+	defer in.Close()
+	return in.format == dossierFormat
 }
 
 func newNew() *cobra.Command {
@@ -79,8 +133,19 @@ Without it, one polysilicon and two metals are assumed; stack set and stack add-
 
 func newInfo() *cobra.Command {
 	return &cobra.Command{
-		Use:     "info DOSSIER",
-		Short:   "say what a dossier holds, and who holds it",
+		Use:   "info DOSSIER",
+		Short: "say what a dossier holds, and who holds it",
+		Long: `info counts what a dossier holds, says how many edits can be undone, and who has it open for editing.
+
+  shots          photographs, or stitched mosaics, of the die after one delayering step
+  cells          drawings that are used more than once
+  shapes         polygons that were traced on a layer
+  placements     places of a cell in the die or in another cell; an array of it is one
+  labels         names put on the net that lies at a point of a layer
+  traced areas   regions of a layer that were really looked at: a net that reaches the rim of one goes on outside
+  verdicts       your answers to questions that have more than one plausible reading
+  notes          remarks at a place
+  blocks         regions of the die, named after the blocks of a block diagram`,
 		Example: `  undermetal info kiln.dossier`,
 		Args:    exactly(1, "one dossier"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -99,8 +164,11 @@ func printInfo(c *cobra.Command, d *dossier.Dossier) error {
 	for _, line := range s.Counts {
 		p.f("%8d  %s\n", line.N, line.What)
 	}
-	if s.Undoable > 0 || s.Redoable > 0 {
+	switch {
+	case s.Undoable > 0:
 		p.f("\n%s to undo, %d to redo; the last: %s (%s)\n", counted(s.Undoable, "edit"), s.Redoable, s.Last.What, s.Last.At.Local().Format(time.DateTime))
+	case s.Redoable > 0:
+		p.f("\nnothing to undo, %s to redo\n", counted(s.Redoable, "edit"))
 	}
 	if by, held := dossier.HeldBy(d.Path); held {
 		p.f("\nit can only be read now: it is held by %s\n", by)
@@ -124,7 +192,8 @@ func newCheck() *cobra.Command {
 		Use:   "check DOSSIER",
 		Short: "read a whole dossier and say whether it is sound",
 		Long: `check reads every page of the file, every tile of every photograph, the originals and the journal, and says what is
-wrong. It changes nothing. Exit status 1 where something is.`,
+wrong. It changes nothing. Exit status 1 where something is. Of photographs that were added with --link it reads the files
+where they lie, and warns where one is missing or another file now.`,
 		Example: `  undermetal check kiln.dossier`,
 		Args:    exactly(1, "one dossier"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -132,6 +201,9 @@ wrong. It changes nothing. Exit status 1 where something is.`,
 				b := newBar(c, "checking "+args[0])
 				findings, err := d.Check(c.Context(), b.set)
 				b.end()
+				if err == nil {
+					err = checkLinks(c, d)
+				}
 				if err != nil {
 					return err
 				}
@@ -168,8 +240,13 @@ needs as much room again as the dossier has.`,
 				if err != nil {
 					return err
 				}
-				_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %s, was %s\n", args[0], bytesText(after), bytesText(before))
-				return err
+				p := &printer{w: c.OutOrStdout()}
+				p.f("%s: %s, was %s\n", args[0], bytesText(after), bytesText(before))
+				kept, err := d.KeptForUndo()
+				if kept > 0 {
+					p.f("    %s kept for undo and redo alone; --forget drops %s\n", map[bool]string{true: "1 photograph is", false: counted(kept, "photograph") + " are"}[kept == 1], map[bool]string{true: "it", false: "them"}[kept == 1])
+				}
+				return errors.Join(err, p.err)
 			})
 		},
 	}
