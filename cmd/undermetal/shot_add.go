@@ -31,8 +31,8 @@ func newShotAdd() *cobra.Command {
 		Short: "put photographs into a dossier",
 		Long: `add puts photographs into a dossier: PNG, TIFF (BigTIFF too) and JPEG files, or all of those in a folder. They are kept
 without loss, at their depth, with all the smaller sizes that a view needs; beside them the original file, so that the
-dossier is all there is to keep. --link leaves the original where it is: of it the dossier has
-its path and SHA-256 only, and the pixels all the same.
+dossier is all there is to keep. --link leaves the original where it is: of it the dossier has its path and SHA-256 only,
+and the pixels all the same.
 
 A file that is in the dossier already is passed over, so that a call that was interrupted can be given again; with --link,
 where it was linked and lies elsewhere now, its new path is stored. What cannot be added is listed at the end, and the rest

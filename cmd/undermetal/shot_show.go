@@ -36,40 +36,13 @@ registered, the frame begins at the photograph's lower left corner, x to the rig
 photograph is shown. A place left of 0 is given as --at=-5,3. Lengths may have their unit behind them, as in 1.2mm.
 
 --ticks draws marks with the photograph's pixel coordinates along the top and the left edge, so that the places which
-shot calibrate --points wants can be read off. --shapes draws the tracing over it, each layer in its colour and hatch, with their names.`,
+shot calibrate --points wants can be read off. --shapes draws the tracing over it, each layer in its colour and hatch,
+with their names.`,
 		Example: `  undermetal shot show kiln.dossier bare --out bare.png
   undermetal shot show kiln.dossier bare --at 41.5,120 --width 30 --shapes --out pixel.png
   undermetal shot show kiln.dossier bare --at 1200,800px --width 400px --ticks --out corner.png`,
 		Args: exactly(2, "a dossier and the name of a shot"),
-		RunE: func(c *cobra.Command, args []string) error {
-			if f.out == "" {
-				return usagef("--out says where to write the picture, - for standard output")
-			}
-			if ending := filepath.Ext(f.out); f.out != "-" && ending != "" && !strings.EqualFold(ending, ".png") {
-				return usagef("--out %s: only PNG is written: give a name that ends in .png", f.out)
-			}
-			if f.pixels < 16 || f.pixels > 16384 {
-				return usagef("--pixels %d: give 16 to 16384", f.pixels)
-			}
-			return readDossier(c, args[0], func(d *dossier.Dossier) error {
-				s, err := findShot(d, args[1])
-				if err != nil {
-					return err
-				}
-				if err := mayReplace(d, f.out, f.force); err != nil {
-					return err
-				}
-				img, of, err := render(d, s, &f)
-				if err != nil {
-					return err
-				}
-				if err := writeTo(c, f.out, func(w io.Writer) error { return png.Encode(w, img) }); err != nil || f.out == "-" {
-					return err
-				}
-				_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %d × %d px: %s\n", f.out, img.Rect.Dx(), img.Rect.Dy(), of)
-				return err
-			})
-		},
+		RunE: func(c *cobra.Command, args []string) error { return doShotShow(c, args, &f) },
 	}
 	c.Flags().StringVar(&f.at, "at", "", "the middle of the part, X,Y in µm, or with units as in 20um,1.2mm, or in pixels as X,Ypx")
 	c.Flags().StringVar(&f.width, "width", "", "how wide it is, in µm, or in pixels as in 400px")
@@ -80,6 +53,36 @@ shot calibrate --points wants can be read off. --shapes draws the tracing over i
 	c.Flags().BoolVar(&f.ticks, "ticks", false, "draw the photograph's pixel coordinates along two edges")
 	c.Flags().BoolVar(&f.force, "force", false, "replace the file where it is there already")
 	return c
+}
+
+func doShotShow(c *cobra.Command, args []string, f *showFlags) error {
+	if f.out == "" {
+		return usagef("--out says where to write the picture, - for standard output")
+	}
+	if ending := filepath.Ext(f.out); f.out != "-" && ending != "" && !strings.EqualFold(ending, ".png") {
+		return usagef("--out %s: only PNG is written: give a name that ends in .png", f.out)
+	}
+	if f.pixels < 16 || f.pixels > 16384 {
+		return usagef("--pixels %d: give 16 to 16384", f.pixels)
+	}
+	return readDossier(c, args[0], func(d *dossier.Dossier) error {
+		s, err := findShot(d, args[1])
+		if err != nil {
+			return err
+		}
+		if err := mayReplace(d, f.out, f.force); err != nil {
+			return err
+		}
+		img, of, err := render(d, s, f)
+		if err != nil {
+			return err
+		}
+		if err := writeTo(c, f.out, func(w io.Writer) error { return png.Encode(w, img) }); err != nil || f.out == "-" {
+			return err
+		}
+		_, err = fmt.Fprintf(c.OutOrStdout(), "%s: %d × %d px: %s\n", f.out, img.Rect.Dx(), img.Rect.Dy(), of)
+		return err
+	})
 }
 
 // render draws what show was asked for, and says in words what it is.
