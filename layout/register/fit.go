@@ -30,6 +30,7 @@ type Fit struct {
 	LeaveOneOut   []float64  // how far the map fitted without a point misses it, in the target's unit; NaN where too little is left to fit
 	Outlier       []bool     // does not go with the others: see outlier.go
 	Rms, RmsFrom  float64    // √(Σ|residual|²/n), points counted alike, in the target's unit and in px of the source
+	SigmaScale    float64    // standard uncertainty of the scale at the centre of the points, as a part of it, by the residuals; NaN without any to spare, and for a spline
 	Mirrored      bool       // one side is seen from behind: the map turns over what the axes would leave, or the reverse
 }
 
@@ -69,11 +70,12 @@ type result struct {
 	m       Map
 	missed  []geom.Vec // by the map fitted without the point; NaN where there is none
 	outlier []bool
+	sigma   float64 // of the scale, relative
 }
 
 func (r result) fit(s *system, target Target) *Fit {
 	n := len(s.points)
-	f := &Fit{Map: r.m, Outlier: r.outlier, LeaveOneOut: make([]float64, n), Residuals: make([]geom.Vec, n), ResidualsFrom: make([]geom.Vec, n)}
+	f := &Fit{Map: r.m, Outlier: r.outlier, SigmaScale: r.sigma, LeaveOneOut: make([]float64, n), Residuals: make([]geom.Vec, n), ResidualsFrom: make([]geom.Vec, n)}
 	var sum, sumFrom float64
 	for i, p := range s.points {
 		e := minus(r.m.Apply(p.From), p.To)

@@ -155,6 +155,57 @@ func TestWeights(t *testing.T) {
 	}
 }
 
+// TestSigmaScaleByHand: the corners of a square of 200 px, pushed by 1 nm to the right and left in turn, at a scale of 1. No
+// linear map gives way to that; RSS = 4. Similarity: σ² = 4/(8 − 4), and the scale errs by σ/√Σ|u|² = 1/√80000. Affine:
+// σ² = 4/(8 − 6), the two sizes err by σ/√40000 each, and their mean by 1/√2 of that.
+func TestSigmaScaleByHand(t *testing.T) {
+	var points []Point
+	for i, p := range []geom.Vec{{X: 100, Y: 100}, {X: -100, Y: 100}, {X: -100, Y: -100}, {X: 100, Y: -100}} {
+		points = append(points, Point{From: p, To: geom.Vec{X: p.X + 1 - 2*float64(i%2), Y: p.Y}})
+	}
+	for kind, want := range map[Kind]float64{Similarity: 1 / math.Sqrt(80000), Affine: math.Sqrt(2.0/40000) / math.Sqrt2} {
+		f, err := FitPoints(kind, points, ToShot)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, string(kind), f.SigmaScale, want, 1e-12)
+	}
+	for _, kind := range []Kind{Projective, Spline} { // four points leave nothing over
+		f, err := FitPoints(kind, points, ToShot)
+		if err != nil || !math.IsNaN(f.SigmaScale) {
+			t.Errorf("%s: %v, %v", kind, f, err)
+		}
+	}
+}
+
+// TestSigmaScale: over 2000 sets the scale of the fit scatters as stated, for points that err as their weights say. A
+// standard deviation of 2000 draws is good to 1.6 %.
+func TestSigmaScale(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 1))
+	for _, kind := range kinds[:3] {
+		clean := scattered(r, 12, camera(kind), 0)
+		var sum, sum2, stated float64
+		centre := newSystem(clean).from.centre
+		const sets = 2000
+		for range sets {
+			points := slices.Clone(clean)
+			for i := range points {
+				p := &points[i]
+				p.Sigma = 1 + float64(i%3)
+				p.To.X += 30 * p.Sigma * r.NormFloat64()
+				p.To.Y += 30 * p.Sigma * r.NormFloat64()
+			}
+			f, err := FitPoints(kind, points, ToFrame)
+			if err != nil {
+				t.Fatal(err)
+			}
+			d := Size(f.Map, centre)/Size(camera(kind), centre) - 1
+			sum, sum2, stated = sum+d, sum2+d*d, stated+f.SigmaScale*f.SigmaScale/sets
+		}
+		within(t, string(kind), math.Sqrt(sum2/sets-sum*sum/sets/sets)/math.Sqrt(stated), 1, 0.06)
+	}
+}
+
 // TestLeastSquares: no map nearby has a smaller weighted sum of squares, by changing each parameter either way.
 func TestLeastSquares(t *testing.T) {
 	points := scattered(rand.New(rand.NewPCG(7, 1)), 15, camera(Projective), 100)

@@ -36,14 +36,14 @@ func (s *system) projective() (result, error) {
 		}
 		return result{}, errors.New("the projective fit does not come to rest: look for exchanged targets, with the residuals of an affine map")
 	}
-	_, hat, err := s.solve(8, func(i int) (x, y []float64, right geom.Vec) {
+	found, err := s.solve(8, func(i int) (x, y []float64, right geom.Vec) {
 		jx, jy, e := derivatives(l, s.u[i], s.v[i])
 		return jx[:], jy[:], e
 	})
 	if err != nil {
 		return result{}, err
 	}
-	r, rss, err := s.linear(l, hat, 8)
+	r, rss, err := s.linear(l, found)
 	if n := len(s.u); err == nil && n <= refitAll {
 		without := make([]float64, n)
 		for i := range s.u {
@@ -96,14 +96,12 @@ func (s *system) linearStart() Linear {
 
 // affineStart is the affine fit as a projective map; of no kind where there is none.
 func (s *system) affineStart() Linear {
-	q, _, err := s.solve(6, func(i int) (x, y []float64, right geom.Vec) {
-		u := s.u[i]
-		return []float64{u.X, u.Y, 1, 0, 0, 0}, []float64{0, 0, 0, u.X, u.Y, 1}, s.v[i]
-	})
+	l, _, err := s.solveAffine()
 	if err != nil {
 		return Linear{}
 	}
-	return Linear{Projective, [3][3]float64{{q[0], q[1], q[2]}, {q[3], q[4], q[5]}, {0, 0, 1}}}
+	l.kind = Projective
+	return l
 }
 
 // beyond returns the points that lie on the other side of the horizon than the centre, or on it.

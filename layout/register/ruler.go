@@ -13,7 +13,7 @@ import (
 type Ruler struct {
 	Map        Map     // from the photograph to nm
 	SigmaPx    float64 // standard uncertainty of each coordinate of a mark, in px
-	SigmaScale float64 // of the map's scale, as a part of it; common to all lengths of the photograph
+	SigmaScale float64 // of the map's scale, as a part of it; common to all lengths of the photograph. Calibration and Fit.SigmaScale add up in squares
 }
 
 // Calibrated is the ruler of a photograph of known scale that is not registered yet.

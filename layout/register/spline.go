@@ -49,7 +49,7 @@ func (s *system) spline() (result, error) {
 	if err != nil {
 		return result{}, err
 	}
-	r := result{m: m, missed: make([]geom.Vec, n)}
+	r := result{m: m, missed: make([]geom.Vec, n), sigma: math.NaN()}
 	p, wx, wy := make([][]float64, n), make([]float64, n), make([]float64, n)
 	for i := range n {
 		p[i] = mat.Row(nil, i, &x)[2 : 2+n]
