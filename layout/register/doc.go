@@ -12,7 +12,7 @@
 //  5. spline.go      thin-plate spline: goes through all points; inverse.go undoes it by Newton iteration
 //  6. outlier.go     which points do not go with the others, each judged by the map fitted without it
 //
-// Out: a Fit with its Map. map.go has what all maps can do: Apply, Jacobian, Inverse, Compose, and Parameters, which
+// Out: a Fit with its Map. map.go and chain.go have what all maps can do: Apply, Jacobian, Inverse, Compose, and Parameters, which
 // ParseMap reads back. ruler.go measures lengths and pitches through a map, with their uncertainty.
 //
 // What is minimised is the sum of squares of fitted minus given, in the target. Points may be weighted by the

@@ -3,6 +3,7 @@ package register
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -15,6 +16,9 @@ import (
 func TestInverse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawMap(t)
+		if rapid.Bool().Draw(t, "chain") {
+			m = chain{Linear{Affine, [3][3]float64{{0.9, 0.1, 5}, {-0.1, 1, 7}, {0, 0, 1}}}, m}
+		}
 		back, err := m.Inverse()
 		if err != nil {
 			t.Skip(err) // a spline of close points may fold
@@ -53,6 +57,20 @@ func TestJacobian(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestBump: by hand. A weight of 0.5 at (0, 0) adds r² ln r/2 to X: nothing at (1, 0), where it rises by r·(2 ln r + 1)/2,
+// and 2 ln 2 at (2, 0).
+func TestBump(t *testing.T) {
+	m, err := ParseMap(Spline, []float64{1, 0, 0, 0, 1, 0, 0, 0, 0.5, 0, 9, 0, 0, 0, 0, 9, 0, 0})
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "at 1", m.Apply(geom.Vec{X: 1}).X, 1, 1e-15)
+	within(t, "at 2", m.Apply(geom.Vec{X: 2}).X, 2+2*math.Ln2, 1e-14)
+	within(t, "slope at 1", m.Jacobian(geom.Vec{X: 1})[0][0], 1.5, 1e-15)
+	within(t, "slope at 2", m.Jacobian(geom.Vec{X: 2})[0][0], 2+2*math.Ln2, 1e-14)
+	within(t, "slope at 0", m.Jacobian(geom.Vec{})[0][0], 1, 0)
 }
 
 // TestCompose: one after the other; linear maps become one of the wider kind.
@@ -125,6 +143,33 @@ func TestSplineFarAway(t *testing.T) {
 	}
 	if got := back.Apply(noVec); !math.IsNaN(got.X) {
 		t.Errorf("no place comes from %v", got)
+	}
+}
+
+// TestStronglyBent: splines that bend by a tenth of the picture, so far as they do not fold, are undone everywhere within,
+// also where whole Newton steps lead astray.
+func TestStronglyBent(t *testing.T) {
+	r := rand.New(rand.NewPCG(300, 1))
+	tried := 0
+	for range 200 {
+		f, err := FitPoints(Spline, scattered(r, 12, camera(Affine), 300*100), ToFrame)
+		if err != nil {
+			t.Fatal(err)
+		}
+		back, err := f.Map.Inverse()
+		if err != nil {
+			continue
+		}
+		tried++
+		for range 100 {
+			p := geom.Vec{X: 4000 * r.Float64(), Y: 3000 * r.Float64()}
+			if got := back.Apply(f.Map.Apply(p)); !(distance(got, p) < 1e-6) {
+				t.Errorf("%v comes back as %v", p, got)
+			}
+		}
+	}
+	if tried < 20 {
+		t.Errorf("only %d splines without fold", tried)
 	}
 }
 
@@ -204,6 +249,7 @@ func TestParseMapRefuses(t *testing.T) {
 		{Affine, []float64{1, 0, 0, 0, nan, 0}, "parameter 5 of an affine map is NaN, no finite number"},
 		{Similarity, []float64{1, 0.1, 0, 0, 1, 0}, "a similarity with the matrix 1 0.1 0 1, which changes angles: call it affine"},
 		{Affine, []float64{1, 2, 0, 2, 4, 0}, "an affine map that takes all places to one line or point, or beyond all numbers: it has no inverse"},
+		{Affine, []float64{1, 1, 0, 1, 1 + 1e-14, 0}, "an affine map that takes all places"},
 		{Similarity, make([]float64, 6), "a similarity map that takes all places to one line or point"},
 		{Projective, []float64{1e300, 0, 0, 0, 1e300, 0, 0, 0, 1e300}, "or beyond all numbers"},
 		{Spline, affine, "a spline with 6 parameters: it has 6, and 4 for each of its 3 to 2000 control points"},

@@ -40,16 +40,16 @@ func TestRulerByHand(t *testing.T) {
 	within(t, "by the scale, σ", l.Sigma(), sigma, 1e-9)
 }
 
-// TestRulerAffine: by hand. X = 3x, Y = 5y: along x a mark errs by 3σ, along y by 5σ; along (3, 3)·px, which is (9, 15) nm,
-// e = (3, 5)/√34 and |Jᵀe|² = (9² + 25²)/34 for each mark.
+// TestRulerAffine: by hand. X = 3x + 4y, Y = 5y. From (0, 0) to (3, 0) px are 9 nm along X, where marks err by
+// |(3, 4)|·σ = 5σ each. To (−1, 2) px are (5, 10) nm: e = (1, 2)/√5 and Jᵀe = (3, 14)/√5, so by √41·σ each.
 func TestRulerAffine(t *testing.T) {
-	m, err := ParseMap(Affine, []float64{3, 0, 7, 0, 5, -2})
+	m, err := ParseMap(Affine, []float64{3, 4, 7, 0, 5, -2})
 	if err != nil {
 		t.Fatal(err)
 	}
 	r := Ruler{Map: m, SigmaPx: 2}
-	for _, tc := range []struct{ to, length, sigma float64 }{{0, 9, 6 * math.Sqrt2}, {3, 3 * math.Sqrt(34), 2 * math.Sqrt(2*(81+625)/34.0)}} {
-		l, err := r.Length(geom.Vec{}, geom.Vec{X: 3, Y: tc.to})
+	for _, tc := range []struct{ x, y, length, sigma float64 }{{3, 0, 9, 2 * 5 * math.Sqrt2}, {-1, 2, math.Sqrt(125), 2 * math.Sqrt(2*41)}} {
+		l, err := r.Length(geom.Vec{}, geom.Vec{X: tc.x, Y: tc.y})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -69,7 +69,7 @@ func TestRulerMonteCarlo(t *testing.T) {
 	tilted := camera(Projective)
 	tilted.m[2][0] = 1e-4 // so that the two ends differ by a third
 	for _, m := range []Map{tilted, fit.Map} {
-		r := Ruler{Map: m, SigmaPx: 0.7, SigmaScale: 0.002}
+		r := Ruler{Map: m, SigmaPx: 0.7, SigmaScale: 0.0002}
 		a, b := geom.Vec{X: 200, Y: 300}, geom.Vec{X: 3600, Y: 1700}
 		l, err := r.Length(a, b)
 		if err != nil {
@@ -81,7 +81,7 @@ func TestRulerMonteCarlo(t *testing.T) {
 			shake := func(p geom.Vec) geom.Vec {
 				return m.Apply(geom.Vec{X: p.X + 0.7*rnd.NormFloat64(), Y: p.Y + 0.7*rnd.NormFloat64()})
 			}
-			d := distance(shake(a), shake(b))*(1+0.002*rnd.NormFloat64()) - l.Nm
+			d := distance(shake(a), shake(b))*(1+0.0002*rnd.NormFloat64()) - l.Nm
 			sum, sum2 = sum+d, sum2+d*d
 		}
 		sd := math.Sqrt(sum2/draws - sum*sum/draws/draws)

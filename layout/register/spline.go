@@ -55,8 +55,8 @@ func (s *system) spline() (result, error) {
 		p[i] = mat.Row(nil, i, &x)[2 : 2+n]
 		wx[i], wy[i] = x.At(i, 0), x.At(i, 1)
 		r.missed[i] = noVec
-		// Without the point the rest is undetermined where n is 3 or the others are on a line: then Pᵢᵢ is 0.
-		if n > 3 && math.Abs(p[i][i]) > 1e-10 {
+		// Where the others are on a line, or are two, they determine no spline: then Pᵢᵢ is 0.
+		if math.Abs(p[i][i]) > 1e-10 {
 			r.missed[i] = geom.Vec{X: wx[i], Y: wy[i]}.Scale(-s.to.unit / p[i][i])
 		}
 	}
