@@ -32,32 +32,26 @@ func (o Orientation) Upright(width, height int) (w, h int) {
 
 // Stored returns the stored pixel that shows at (x, y) of the upright picture; width and height are the stored ones.
 func (o Orientation) Stored(x, y, width, height int) (sx, sy int) {
+	return turned(o, x, y, width-1, height-1)
+}
+
+// storedPoint is Stored for points.
+func (o Orientation) storedPoint(x, y, width, height float64) (sx, sy float64) {
+	return turned(o, x, y, width, height)
+}
+
+// turned returns the stored place of an upright one, where stored places run from 0 to right and to bottom.
+func turned[T int | float64](o Orientation, x, y, right, bottom T) (sx, sy T) {
 	if o.Transposes() {
 		x, y = y, x
 	}
 	switch o {
 	case TopRight, BottomRight, LeftBottom, RightBottom:
-		x = width - 1 - x
+		x = right - x
 	}
 	switch o {
 	case BottomRight, BottomLeft, RightTop, RightBottom:
-		y = height - 1 - y
-	}
-	return x, y
-}
-
-// storedPoint is Stored for points: width and height are those of the upright picture.
-func (o Orientation) storedPoint(x, y, width, height float64) (sx, sy float64) {
-	if o.Transposes() {
-		x, y, width, height = y, x, height, width
-	}
-	switch o {
-	case TopRight, BottomRight, LeftBottom, RightBottom:
-		x = width - x
-	}
-	switch o {
-	case BottomRight, BottomLeft, RightTop, RightBottom:
-		y = height - y
+		y = bottom - y
 	}
 	return x, y
 }

@@ -9,6 +9,7 @@ import (
 	"hash/crc32"
 	"image/png"
 	"io"
+	"slices"
 )
 
 // pngReader streams a PNG file: chunks, Deflate, filters, rows (W3C PNG specification, third edition, sections 5, 7, 9;
@@ -31,6 +32,19 @@ const (
 	pngGreyAlpha = 4
 	pngRGBAlpha  = 6
 )
+
+// pngKinds says of each colour type how many samples a pixel has, how many of them are its colour as it is read, and
+// which depths there are (PNG specification, table 8; from memory).
+var pngKinds = map[byte]struct {
+	samples, channels int
+	bits              []int
+}{
+	pngGrey:      {1, 1, []int{1, 2, 4, 8, 16}},
+	pngRGB:       {3, 3, []int{8, 16}},
+	pngPalette:   {1, 3, []int{1, 2, 4, 8}},
+	pngGreyAlpha: {2, 1, []int{8, 16}},
+	pngRGBAlpha:  {4, 3, []int{8, 16}},
+}
 
 func newPNG(f io.ReaderAt, size int64) (rows, error) {
 	c := &pngChunks{in: bufio.NewReaderSize(io.NewSectionReader(f, 8, size-8), 1<<16), at: 8}
@@ -70,27 +84,19 @@ func newPNG(f io.ReaderAt, size int64) (rows, error) {
 
 // colour takes in the colour type.
 func (p *pngReader) colour(kind byte) error {
-	h := &p.header
-	allowed := map[byte][]int{pngGrey: {1, 2, 4, 8, 16}, pngRGB: {8, 16}, pngPalette: {1, 2, 4, 8}, pngGreyAlpha: {8, 16}, pngRGBAlpha: {8, 16}}
-	ok := false
-	for _, bits := range allowed[kind] {
-		ok = ok || bits == p.bits
-	}
-	if !ok {
+	k := pngKinds[kind]
+	if !slices.Contains(k.bits, p.bits) {
 		return fmt.Errorf("byte 24: %d bits of colour type %d: there is no such PNG", p.bits, kind)
 	}
-	p.samples = map[byte]int{pngGrey: 1, pngRGB: 3, pngPalette: 1, pngGreyAlpha: 2, pngRGBAlpha: 4}[kind]
-	h.Channels = 3
-	if kind == pngGrey || kind == pngGreyAlpha {
-		h.Channels = 1
-	}
+	h := &p.header
+	p.samples, h.Channels = k.samples, k.channels
 	if p.bits == 16 {
 		h.Depth = 16
 	}
-	if kind == pngGreyAlpha || kind == pngRGBAlpha {
+	switch kind {
+	case pngGreyAlpha, pngRGBAlpha:
 		h.Notes = append(h.Notes, "transparency is left out")
-	}
-	if kind == pngPalette {
+	case pngPalette:
 		p.palette = []byte{} // to come
 	}
 	return nil

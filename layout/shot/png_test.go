@@ -200,7 +200,7 @@ func TestOrientation(t *testing.T) {
 				if rows[sy][sx] != upright[y][x] {
 					t.Errorf("orientation %d, (%d, %d): %c, want %c", o, x, y, rows[sy][sx], upright[y][x])
 				}
-				px, py := o.storedPoint(float64(x)+0.5, float64(y)+0.5, 3, 2)
+				px, py := o.storedPoint(float64(x)+0.5, float64(y)+0.5, float64(width), float64(height))
 				if int(px) != sx || int(py) != sy {
 					t.Errorf("orientation %d, (%d, %d): point %g, %g, pixel %d, %d", o, x, y, px, py, sx, sy)
 				}

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
+	"slices"
 )
 
 // TIFF compressions that are read.
@@ -202,7 +203,8 @@ func (p *tiffPicture) readSamples() error {
 	return nil
 }
 
-// readPalette reads the colours, whose samples of 16 bits come all reds first, then greens, then blues.
+// readPalette reads the colours, whose samples of 16 bits come all reds first, then greens, then blues. Where none is
+// above 255, the writer gave 8 bits: so the TIFF tools take it, too (from memory).
 func (p *tiffPicture) readPalette() error {
 	colours, err := p.dir.uints(tagColorMap)
 	if err != nil {
@@ -212,9 +214,13 @@ func (p *tiffPicture) readPalette() error {
 	if len(colours) < 3*n {
 		return fmt.Errorf("a palette of %d numbers, where %d bits a pixel need %d", len(colours), p.bits, 3*n)
 	}
+	shift := 8
+	if slices.Max(colours[:3*n]) < 256 {
+		shift = 0
+	}
 	for i := range n {
 		for c := range 3 {
-			p.palette = append(p.palette, byte(colours[c*n+i]>>8))
+			p.palette = append(p.palette, byte(colours[c*n+i]>>shift))
 		}
 	}
 	return nil

@@ -257,3 +257,30 @@ func TestPackBits(t *testing.T) {
 		t.Errorf("%X, %v", got, err)
 	}
 }
+
+// TestTIFFPalette: four colours of two bits, by hand: samples of 16 bits as TIFF 6.0 has them, and of 8 bits as some
+// writers leave them, which libtiff's tools take as such where none is above 255 (from memory).
+func TestTIFFPalette(t *testing.T) {
+	for name, colours := range map[string][12]uint16{
+		"16 bits": {0, 0xff00, 0x1234, 0x80ff, 0, 0, 0xffff, 0x0100, 0, 0, 0, 0x4000},
+		"8 bits":  {0, 0xff, 0x12, 0x80, 0, 0, 0xff, 0x01, 0, 0, 0, 0x40},
+	} {
+		file := fromHex(t, referenceTIFF)
+		file[8] = 0b00011011 // colours 0, 1, 2, 3
+		for i, change := range [][3]uint16{{0, tagWidth, 4}, {2, tagBits, 2}, {4, tagPhotometric, tiffPalette}, {6, tagColorMap, uint16(len(file))}} {
+			at := 18 + 2 + int(change[0])*12
+			binary.LittleEndian.PutUint16(file[at:], change[1])
+			binary.LittleEndian.PutUint16(file[at+8:], change[2])
+			if i == 3 {
+				binary.LittleEndian.PutUint32(file[at+4:], uint32(len(colours)))
+			}
+		}
+		for _, v := range colours {
+			file = binary.LittleEndian.AppendUint16(file, v)
+		}
+		p, h, err := readBytes(file)
+		if want := []byte{0, 0, 0, 255, 0, 0, 0x12, 255, 0, 0x80, 1, 0x40}; err != nil || h.Channels != 3 || !bytes.Equal(p.Data, want) {
+			t.Errorf("%s: %+v, %v, want %v", name, p, err, want)
+		}
+	}
+}

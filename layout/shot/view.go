@@ -182,8 +182,7 @@ func (v *view) setLevel(m Map, r image.Rectangle) {
 
 // at returns the colour at a point of the upright picture.
 func (v *view) at(px, py float64) (rgba [4]uint8, err error) {
-	width, height := v.p.Size()
-	sx, sy := v.p.Orientation.storedPoint(px, py, float64(width), float64(height))
+	sx, sy := v.p.Orientation.storedPoint(px, py, float64(v.p.Width), float64(v.p.Height))
 	k := float64(int(1) << v.level)
 	sx, sy = sx/k-0.5, sy/k-0.5 // where the centre of a pixel of the level is a whole number
 	x, y := math.Floor(sx), math.Floor(sy)
