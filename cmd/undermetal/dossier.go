@@ -60,7 +60,7 @@ func notDossier(c *cobra.Command, path string) string {
 	args := c.Flags().Args()
 	first := ": the dossier comes first\n    " + strings.TrimSuffix(c.UseLine(), " [flags]")
 	isPhoto := func() bool {
-		r, err := shot.Open(path, 0)
+		r, err := shot.Open(c.Context(), path, 0)
 		if err == nil {
 			r.Close()
 		}

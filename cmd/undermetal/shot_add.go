@@ -217,7 +217,7 @@ func printAdded(c *cobra.Command, file string, s *dossier.Shot) error {
 
 // build makes the pyramid, keeps the original, and adds the shot: all of it or nothing.
 func build(c *cobra.Command, d *dossier.Dossier, file string, s *dossier.Shot) (err error) {
-	r, err := shot.Open(file, s.Page)
+	r, err := shot.Open(c.Context(), file, s.Page)
 	if err != nil {
 		return err
 	}

@@ -236,7 +236,7 @@ func (f *calibrateFlags) ruling(c *cobra.Command, d *dossier.Dossier, s *dossier
 		}
 		return shot.Scale{}, inputError(f.micrometer, err)
 	}
-	r, err := shot.Open(f.micrometer, 0)
+	r, err := shot.Open(c.Context(), f.micrometer, 0)
 	if err != nil {
 		return shot.Scale{}, err
 	}
@@ -249,7 +249,7 @@ func (f *calibrateFlags) ruling(c *cobra.Command, d *dossier.Dossier, s *dossier
 		}
 	}
 	b := newClock(c, "measuring the lines of "+f.micrometer)
-	ruling, err := shot.MeasureRuling(r)
+	ruling, err := shot.MeasureRuling(c.Context(), r)
 	b.end()
 	if err != nil {
 		if !strings.HasPrefix(err.Error(), f.micrometer+": ") { // errors of reading name it

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"image"
 	"image/png"
@@ -73,7 +74,7 @@ func doShotShow(c *cobra.Command, args []string, f *showFlags) error {
 		if err := mayReplace(d, f.out, f.force); err != nil {
 			return err
 		}
-		img, of, err := render(d, s, f)
+		img, of, err := render(c.Context(), d, s, f)
 		if err != nil {
 			return err
 		}
@@ -86,7 +87,7 @@ func doShotShow(c *cobra.Command, args []string, f *showFlags) error {
 }
 
 // render draws what show was asked for, and says in words what it is.
-func render(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (picture *image.RGBA, of string, err error) {
+func render(ctx context.Context, d *dossier.Dossier, s *dossier.Shot, f *showFlags) (picture *image.RGBA, of string, err error) {
 	p := d.Pyramid(s)
 	w, h := p.Size()
 	cx, cy, wide, err := f.part(s, float64(w), float64(h))
@@ -104,7 +105,7 @@ func render(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (picture *image.R
 	for i := 3; i < len(img.Pix); i += 4 {
 		img.Pix[i] = 255 // black where the photograph ends
 	}
-	if err := p.View(img, shot.Window(x0, y0, wide, f.pixels), s.Display); err != nil {
+	if err := p.View(ctx, img, shot.Window(x0, y0, wide, f.pixels), s.Display); err != nil {
 		return nil, "", err
 	}
 	var inks []shot.Ink

@@ -66,7 +66,7 @@ func BenchmarkView(b *testing.B) {
 			img := image.NewRGBA(image.Rect(0, 0, 200, 100))
 			for b.Loop() {
 				x, y := rnd.Float64()*(side-200*k), rnd.Float64()*(side-100*k)
-				if err := d.Pyramid(s).View(img, shot.Window(x, y, 200*k, 200), shot.Plain); err != nil {
+				if err := d.Pyramid(s).View(b.Context(), img, shot.Window(x, y, 200*k, 200), shot.Plain); err != nil {
 					b.Fatal(err)
 				}
 			}

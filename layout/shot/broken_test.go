@@ -3,9 +3,12 @@ package shot
 import (
 	"bytes"
 	"compress/zlib"
+	"context"
 	"encoding/binary"
+	"errors"
 	"image"
 	"image/jpeg"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -115,16 +118,16 @@ func TestOpen(t *testing.T) {
 	if err := os.WriteFile(path, pngFile(3, 2, 8, 0, 0, []byte{0, 1, 2, 3, 0, 4}), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Open(filepath.Join(dir, "none.png"), 0); err == nil || !strings.Contains(err.Error(), "none.png") {
+	if _, err := Open(t.Context(), filepath.Join(dir, "none.png"), 0); err == nil || !strings.Contains(err.Error(), "none.png") {
 		t.Error(err)
 	}
-	if _, err := Open(dir, 0); err == nil || !strings.Contains(err.Error(), "not a file") {
+	if _, err := Open(t.Context(), dir, 0); err == nil || !strings.Contains(err.Error(), "not a file") {
 		t.Error(err)
 	}
-	if _, err := Open(path, 2); err == nil || !strings.Contains(err.Error(), "only TIFF files have more than one picture") {
+	if _, err := Open(t.Context(), path, 2); err == nil || !strings.Contains(err.Error(), "only TIFF files have more than one picture") {
 		t.Error(err)
 	}
-	r, err := Open(path, 1)
+	r, err := Open(t.Context(), path, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,6 +135,62 @@ func TestOpen(t *testing.T) {
 	if _, err := readAll(r); err == nil || !strings.HasPrefix(err.Error(), path+": row 1 of 2: the picture ends here") {
 		t.Error(err)
 	}
+}
+
+// TestOpenEnds: an interrupt is heard while a file is decoded and between its rows, and is told as such.
+func TestOpenEnds(t *testing.T) {
+	dir := t.TempDir()
+	var j bytes.Buffer
+	if err := jpeg.Encode(&j, image.NewGray(image.Rect(0, 0, 800, 800)), nil); err != nil {
+		t.Fatal(err)
+	}
+	const side = 700 // of noise, so that a file is more than what is read at once
+	rnd := rand.New(rand.NewPCG(51, 52))
+	rows := make([]byte, 2*side*(side+1))
+	for i := range rows {
+		rows[i] = byte(rnd.Uint32())
+	}
+	plain := bytes.Clone(rows[:side*(side+1)])
+	for y := range side {
+		plain[y*(side+1)] = 0 // no filter
+	}
+	for name, file := range map[string][]byte{"a.jpg": j.Bytes(), "i.png": pngFile(side, side, 8, 0, 1, rows), "p.png": pngFile(side, side, 8, 0, 0, plain), "t.tif": fromHex(t, referenceTIFF)} {
+		for reads := range 3 {
+			ctx, cancel := context.WithCancel(t.Context())
+			in := &ending{Reader: bytes.NewReader(file), after: reads, end: cancel}
+			r, err := newReader(heard{ctx, in}, int64(len(file)), 0)
+			cancel()
+			if err == nil {
+				_, err = readAll(&fileReader{rows: r})
+			}
+			if !errors.Is(err, context.Canceled) {
+				t.Errorf("%s, interrupted after %d reads: %v", name, reads, err)
+			}
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, file, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Open(ctx, path, 0); !errors.Is(err, context.Canceled) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// ending is a file that interrupts its reader after some reads.
+type ending struct {
+	*bytes.Reader
+	after int
+	end   func()
+}
+
+func (e *ending) ReadAt(b []byte, at int64) (int, error) {
+	if e.after--; e.after < 0 {
+		e.end()
+	}
+	return e.Reader.ReadAt(b, at)
 }
 
 // TestCutAnywhere: a file that is cut off at any byte is an error, but where what is missing was not needed.
@@ -227,7 +286,7 @@ func TestRowsNeedNoPicture(t *testing.T) {
 	for _, args := range [][]string{{"-c", "zip", "-s", "-r", "3000"}, {"-c", "lzw", "-t", "-w", "256", "-l", "256"}} {
 		path := filepath.Join(dir, "v.tif")
 		tool(t, "tiffcp", append(args, source, path)...)
-		r, err := Open(path, 0)
+		r, err := Open(t.Context(), path, 0)
 		if err != nil {
 			t.Fatal(err)
 		}

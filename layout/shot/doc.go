@@ -7,7 +7,7 @@
 //     the width of the picture, not with its area
 //  3. tile.go         packs a tile without loss, at the depth of the original
 //  4. view.go         reads any part of it at any zoom, through orientation and display settings
-//  5. calibrate.go, micrometer.go         nanometres per pixel, always with an uncertainty; optics.go: what the
+//  5. calibrate.go, micrometer*.go        nanometres per pixel, always with an uncertainty; optics.go: what the
 //     microscope can resolve
 //  6. scalebar.go, ticks.go, paint.go     what is drawn over a view
 //

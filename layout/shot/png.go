@@ -299,7 +299,7 @@ func (c *pngChunks) next() (name string, size uint32, err error) {
 	}
 	var head [8]byte
 	if _, err := io.ReadFull(c.in, head[:]); err != nil {
-		return "", 0, fmt.Errorf("byte %d: the file is %s", c.at, cutOff)
+		return "", 0, endsAt(c.at, err)
 	}
 	c.left, c.open = binary.BigEndian.Uint32(head[:]), true
 	if c.left >= 1<<31 {
@@ -314,7 +314,7 @@ func (c *pngChunks) next() (name string, size uint32, err error) {
 func (c *pngChunks) close() error {
 	var sum [4]byte
 	if _, err := io.ReadFull(c.in, sum[:]); err != nil {
-		return fmt.Errorf("byte %d: the file is %s", c.at, cutOff)
+		return endsAt(c.at, err)
 	}
 	if binary.BigEndian.Uint32(sum[:]) != c.sum {
 		return fmt.Errorf("byte %d: the check sum of the chunk is wrong: the file is damaged", c.at)
@@ -353,7 +353,7 @@ func (c chunkRest) Read(b []byte) (int, error) {
 	c.at += int64(n)
 	c.sum = crc32.Update(c.sum, crc32.IEEETable, b[:n])
 	if err != nil {
-		err = fmt.Errorf("byte %d: the file is %s", c.at, cutOff)
+		err = endsAt(c.at, err)
 	}
 	return n, err
 }

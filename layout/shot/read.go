@@ -2,6 +2,7 @@ package shot
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -10,8 +11,11 @@ import (
 )
 
 // Open opens a PNG, TIFF or JPEG file, told by its content. Of a TIFF file with several pictures it reads that of a page,
-// counted from 1; 0 is the first.
-func Open(path string, page int) (Reader, error) {
+// counted from 1; 0 is the first. JPEG files and interlaced PNG files are decoded here, as a whole.
+//
+// Once ctx ends, so does all reading of the file, here and in ReadRow, with the context's error; what was decoded
+// before is still given.
+func Open(ctx context.Context, path string, page int) (Reader, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
@@ -24,7 +28,7 @@ func Open(path string, page int) (Reader, error) {
 		f.Close()
 		return nil, err
 	}
-	r, err := newReader(f, info.Size(), page)
+	r, err := newReader(heard{ctx, f}, info.Size(), page)
 	if err != nil {
 		f.Close()
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -48,6 +52,27 @@ func (f *fileReader) ReadRow(dst []byte) error {
 }
 
 func (f *fileReader) Close() error { return f.file.Close() }
+
+// heard reads until a context ends.
+type heard struct {
+	ctx context.Context
+	in  io.ReaderAt
+}
+
+func (h heard) ReadAt(b []byte, at int64) (int, error) {
+	if err := h.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return h.in.ReadAt(b, at)
+}
+
+// endsAt says what an error in reading at a byte means: that the file ends there, or what else the system says.
+func endsAt(at int64, err error) error {
+	if err == io.EOF || err == io.ErrUnexpectedEOF {
+		return fmt.Errorf("byte %d: the file is %s", at, cutOff)
+	}
+	return fmt.Errorf("byte %d: %w", at, err)
+}
 
 // rows is a Reader without what is to be closed.
 type rows interface {

@@ -84,7 +84,7 @@ func TestRowSaidOnce(t *testing.T) {
 		"Build":         func(r Reader) error { return Build(t.Context(), r, func([]Tile) error { return nil }, func(int) {}) },
 		"MeasureRuling": func(r Reader) error { _, err := MeasureRuling(r); return err },
 	} {
-		r, err := Open(path, 0)
+		r, err := Open(t.Context(), path, 0)
 		if err != nil {
 			t.Fatal(err)
 		}

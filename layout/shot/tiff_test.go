@@ -52,7 +52,7 @@ func readAll(r Reader) (*Pixels, error) {
 
 func openAll(t *testing.T, path string) (*Pixels, *Header) {
 	t.Helper()
-	r, err := Open(path, 0)
+	r, err := Open(t.Context(), path, 0)
 	if err != nil {
 		t.Fatal(err)
 	}

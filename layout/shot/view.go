@@ -2,6 +2,7 @@ package shot
 
 import (
 	"container/list"
+	"context"
 	"fmt"
 	"image"
 	"math"
@@ -133,11 +134,15 @@ func Window(x0, y0, wide float64, width int) Map {
 
 // View draws what m shows of the photograph into dst. What lies outside the photograph stays as it was. Between pixels
 // it interpolates linearly, in the level whose pixels are at most as wide as the view's and more than half as wide.
-func (p *Pyramid) View(dst *image.RGBA, m Map, d Display) error {
+// It ends early with the context's error, or that of a tile.
+func (p *Pyramid) View(ctx context.Context, dst *image.RGBA, m Map, d Display) error {
 	v := &view{p: p, curve: p.curveFor(d), display: d, last: tileKey{level: -1}}
 	v.setLevel(m, dst.Bounds())
 	width, height := p.Size()
 	for y := dst.Rect.Min.Y; y < dst.Rect.Max.Y; y++ {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		for x := dst.Rect.Min.X; x < dst.Rect.Max.X; x++ {
 			px, py := m(float64(x)+0.5, float64(y)+0.5)
 			if !(px >= 0 && py >= 0 && px < float64(width) && py < float64(height)) {

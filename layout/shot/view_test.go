@@ -1,6 +1,7 @@
 package shot
 
 import (
+	"context"
 	"errors"
 	"image"
 	"image/color"
@@ -44,7 +45,7 @@ func TestViewPixels(t *testing.T) {
 			p := pyramidOf(t, d)
 			w, h := p.Size()
 			img := image.NewRGBA(image.Rect(0, 0, w+20, h+20))
-			if err := p.View(img, Window(-10, -10, float64(w+20), w+20), Plain); err != nil {
+			if err := p.View(t.Context(), img, Window(-10, -10, float64(w+20), w+20), Plain); err != nil {
 				t.Fatal(err)
 			}
 			for y := range h + 20 {
@@ -99,7 +100,7 @@ func TestViewZooms(t *testing.T) {
 		}
 		level := max(0, min(len(levels)-1, int(math.Floor(math.Log2(k)))))
 		img := image.NewRGBA(image.Rect(0, 0, 50, 30))
-		if err := p.View(img, m, Plain); err != nil {
+		if err := p.View(t.Context(), img, m, Plain); err != nil {
 			t.Fatal(err)
 		}
 		for y := range 30 {
@@ -150,7 +151,7 @@ func TestDisplay(t *testing.T) {
 		p := pyramidOf(t, d)
 		d.y = 0
 		img := image.NewRGBA(image.Rect(0, 0, 8, 1))
-		if err := p.View(img, Window(0, 0, 8, 8), tc.display); err != nil {
+		if err := p.View(t.Context(), img, Window(0, 0, 8, 8), tc.display); err != nil {
 			t.Fatal(err)
 		}
 		if got := img.RGBAAt(tc.x, 0); got != tc.want {
@@ -218,8 +219,19 @@ func TestTileErrors(t *testing.T) {
 		t.Errorf("%d tiles are at fault, want 1", bad)
 	}
 	img := image.NewRGBA(image.Rect(0, 0, 60, 30))
-	if err := p.View(img, Window(250, 250, 60, 60), Plain); err == nil {
+	if err := p.View(t.Context(), img, Window(250, 250, 60, 60), Plain); err == nil {
 		t.Error("a view of a damaged tile is no error")
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	rows := 0
+	m := func(x, y float64) (float64, float64) {
+		if rows++; rows == 60*10+4 { // 4 of them to choose the level, or in the eleventh row
+			cancel()
+		}
+		return x, y
+	}
+	if err := p.View(ctx, img, m, Plain); !errors.Is(err, context.Canceled) || rows > 60*12 {
+		t.Errorf("after %d pixels of 1800: %v", rows, err)
 	}
 }
 
