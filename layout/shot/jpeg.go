@@ -11,8 +11,8 @@ import (
 	"github.com/bep/imagemeta"
 )
 
-// newJPEG reads a JPEG file whole: there is no reader of rows for it. A header that the file cannot hold is refused
-// before anything is allocated: a block of 8 × 8 samples takes a bit at the very least.
+// newJPEG reads a JPEG file whole: there is no reader of rows for it. A header that the file cannot hold, or that needs
+// too much memory, is refused before anything is allocated for the picture.
 func newJPEG(f io.ReaderAt, size int64) (rows, error) {
 	cfg, err := jpeg.DecodeConfig(bufio.NewReader(io.NewSectionReader(f, 0, size)))
 	if err != nil {
@@ -22,12 +22,15 @@ func newJPEG(f io.ReaderAt, size int64) (rows, error) {
 	if err := h.check(); err != nil {
 		return nil, err
 	}
-	area := int64(h.Width) * int64(h.Height)
-	if area/512 > size {
-		return nil, fmt.Errorf("the JPEG header says %d × %d pixels, which %d bytes cannot hold: the file is %s", h.Width, h.Height, size, cutOff)
+	frame, err := readJPEGFrame(io.NewSectionReader(f, 0, size))
+	if err != nil {
+		return nil, fmt.Errorf("JPEG header: %w", err)
 	}
-	if need := 5 * area; need > wholePicture {
-		return nil, fmt.Errorf("a JPEG of %d × %d pixels may need %d MB at once: save it as TIFF in tiles, or as PNG", h.Width, h.Height, need>>20)
+	if err := frame.fits(size); err != nil {
+		return nil, err
+	}
+	if need := frame.memory(cfg.ColorModel == color.RGBAModel); need > wholePicture {
+		return nil, fmt.Errorf("this JPEG file of %d × %d pixels needs %d MB at once, where %d are allowed: save it as TIFF in tiles, or as PNG", h.Width, h.Height, need>>20, wholePicture>>20)
 	}
 	switch cfg.ColorModel {
 	case color.GrayModel:

@@ -15,13 +15,14 @@ import (
 // pngReader streams a PNG file: chunks, Deflate, filters, rows (W3C PNG specification, third edition, sections 5, 7, 9;
 // from memory). image/png would hold the whole picture.
 type pngReader struct {
-	header   Header
-	bits     int // a sample, as stored
-	samples  int // a pixel, as stored
-	palette  []byte
-	in       io.ReadCloser // inflated rows, each after its filter byte
-	now, was []byte        // a stored row and the one before
-	row      int
+	header      Header
+	bits        int // a sample, as stored
+	samples     int // a pixel, as stored
+	palette     []byte
+	transparent bool          // by a chunk tRNS
+	in          io.ReadCloser // inflated rows, each after its filter byte
+	now, was    []byte        // a stored row and the one before
+	row         int
 }
 
 // PNG colour types.
@@ -128,6 +129,7 @@ func (p *pngReader) findData(c *pngChunks) error {
 				p.palette = plte
 			}
 		case "tRNS":
+			p.transparent = true
 			p.header.Notes = append(p.header.Notes, "transparency is left out")
 		case "IEND":
 			return errors.New("the file ends without picture data")
@@ -264,8 +266,8 @@ func dropSamples(dst, row []byte, width, keep, step int) {
 // interlaced reads a picture that cannot be streamed, if it is small enough.
 func (p *pngReader) interlaced(f io.ReaderAt, size int64) (rows, error) {
 	h := p.header
-	need := int64(h.Width) * int64(h.Height) * int64(p.samples*max(8, p.bits)/8)
-	if need > wholePicture || need/1032 > size {
+	area := int64(h.Width) * int64(h.Height)
+	if stored, need := area*int64(p.samples*p.bits)/8, p.memory(area); need > wholePicture || stored/mostPacked(tiffDeflate) > size {
 		return nil, fmt.Errorf("an interlaced PNG of %d × %d pixels needs %d MB at once, and its file has %d bytes: save it without interlacing", h.Width, h.Height, need>>20, size)
 	}
 	img, err := png.Decode(io.NewSectionReader(f, 0, size))
@@ -273,6 +275,17 @@ func (p *pngReader) interlaced(f io.ReaderAt, size int64) (rows, error) {
 		return nil, err
 	}
 	return &imageReader{header: h, img: img}, nil
+}
+
+// memory returns how many bytes image/png takes for an interlaced picture of so many pixels, by its source as of Go 1.26
+// (reader.go): a sample or four a pixel (four also for colours without transparency), and the last of the seven passes,
+// half of all pixels, once more.
+func (p *pngReader) memory(area int64) int64 {
+	need := area * int64(p.header.Depth/8)
+	if p.samples > 1 || p.transparent && p.palette == nil {
+		need *= 4
+	}
+	return need + need/2
 }
 
 // pngChunks reads the chunks of a PNG file and checks their sums. Read reads what the chunk holds; while data is set, it

@@ -82,7 +82,7 @@ func TestRowSaidOnce(t *testing.T) {
 	writeCut(t, path)
 	for name, read := range map[string]func(Reader) error{
 		"Build":         func(r Reader) error { return Build(t.Context(), r, func([]Tile) error { return nil }, func(int) {}) },
-		"MeasureRuling": func(r Reader) error { _, err := MeasureRuling(r); return err },
+		"MeasureRuling": func(r Reader) error { _, err := MeasureRuling(t.Context(), r); return err },
 	} {
 		r, err := Open(t.Context(), path, 0)
 		if err != nil {

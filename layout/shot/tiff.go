@@ -29,6 +29,14 @@ const (
 	tiffYCbCr   = 6
 )
 
+// The most samples that a pixel may have, the most blocks of a picture (in tiles of 64 × 64 pixels the largest one has
+// as many), and the most bytes of JPEG tables, which never need a tenth of them.
+const (
+	mostSamples = 16
+	mostBlocks  = 1 << 24
+	mostTables  = 1 << 16
+)
+
 // tiffPicture is what a directory says of a picture.
 type tiffPicture struct {
 	dir                   *tiffDir
@@ -105,8 +113,8 @@ func (p *tiffPicture) read() error {
 	}
 	p.compression, p.photometric = numbers[tagCompression], numbers[tagPhotometric]
 	p.planar, p.predict = numbers[tagPlanar] == 2, numbers[tagPredictor] == 2
-	if numbers[tagSamples] < 1 || numbers[tagSamples] > 16 {
-		return fmt.Errorf("%d samples a pixel: 1 to 16 are read", numbers[tagSamples])
+	if numbers[tagSamples] < 1 || numbers[tagSamples] > mostSamples {
+		return fmt.Errorf("%d samples a pixel: 1 to %d are read", numbers[tagSamples], mostSamples)
 	}
 	p.samples = int(numbers[tagSamples])
 	if p.samples == 1 {
@@ -134,7 +142,7 @@ func (p *tiffPicture) read() error {
 // readSamples finds out what a pixel is made of.
 func (p *tiffPicture) readSamples() error {
 	h := &p.header
-	bits, err := p.dir.uints(tagBits)
+	bits, err := p.dir.uints(tagBits, mostSamples)
 	if err != nil {
 		return err
 	}
@@ -145,7 +153,7 @@ func (p *tiffPicture) readSamples() error {
 		}
 		p.bits = int(min(b, 1000))
 	}
-	formats, err := p.dir.uints(tagSampleFormat)
+	formats, err := p.dir.uints(tagSampleFormat, mostSamples)
 	if err != nil {
 		return err
 	}
@@ -206,11 +214,11 @@ func (p *tiffPicture) readSamples() error {
 // readPalette reads the colours, whose samples of 16 bits come all reds first, then greens, then blues. Where none is
 // above 255, the writer gave 8 bits: so the TIFF tools take it, too (from memory).
 func (p *tiffPicture) readPalette() error {
-	colours, err := p.dir.uints(tagColorMap)
+	n := 1 << min(p.bits, 8)
+	colours, err := p.dir.uints(tagColorMap, 3*n)
 	if err != nil {
 		return err
 	}
-	n := 1 << min(p.bits, 8)
 	if len(colours) < 3*n {
 		return fmt.Errorf("a palette of %d numbers, where %d bits a pixel need %d", len(colours), p.bits, 3*n)
 	}
@@ -247,17 +255,20 @@ func (p *tiffPicture) readBlocks(numbers map[uint16]uint64) error {
 	if area := int64(h.Width) * int64(h.Height); area*int64(p.bits*p.samples)/8/mostPacked(p.compression) > p.dir.file.size {
 		return fmt.Errorf("the TIFF header says %d × %d pixels, which %d bytes cannot hold: the file is %s", h.Width, h.Height, p.dir.file.size, cutOff)
 	}
+	if blocks > mostBlocks {
+		return fmt.Errorf("%d blocks of %d × %d pixels: %d at most are read; save it in tiles of 256 × 256", blocks, p.blockWidth, p.blockHeight, mostBlocks)
+	}
 	var err error
-	if p.offsets, err = p.dir.uints(at); err != nil {
+	if p.offsets, err = p.dir.uints(at, blocks); err != nil {
 		return err
 	}
-	if p.counts, err = p.dir.uints(bytes); err != nil {
+	if p.counts, err = p.dir.uints(bytes, blocks); err != nil {
 		return err
 	}
 	if len(p.offsets) < blocks || len(p.counts) > 0 && len(p.counts) < blocks {
 		return fmt.Errorf("places of %d blocks and sizes of %d, where %d × %d pixels need %d", len(p.offsets), len(p.counts), h.Width, h.Height, blocks)
 	}
-	p.tables, _, err = p.dir.raw(tagJPEGTables)
+	p.tables, _, err = p.dir.raw(tagJPEGTables, mostTables)
 	return err
 }
 

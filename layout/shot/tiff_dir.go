@@ -32,6 +32,10 @@ const (
 	tagJPEGTables      = 347
 )
 
+// tiffTags are the tags that are read. No others are kept: many directories may lie over each other in a small file.
+var tiffTags = []uint16{tagSubfileType, tagWidth, tagHeight, tagBits, tagCompression, tagPhotometric, tagFillOrder, tagStripOffsets, tagOrientation, tagSamples, tagRowsPerStrip,
+	tagStripByteCounts, tagPlanar, tagPredictor, tagColorMap, tagTileWidth, tagTileHeight, tagTileOffsets, tagTileByteCounts, tagSampleFormat, tagJPEGTables}
+
 // tiffFile is a TIFF or BigTIFF file.
 type tiffFile struct {
 	in    io.ReaderAt
@@ -147,13 +151,16 @@ func (d *tiffDir) read() (next int64, err error) {
 		if size := tiffSizes[v.kind]; v.count > uint64(inline/max(size, 1)) {
 			v.at = int64(f.uint(e[4+inline:]))
 		}
-		d.fields[uint16(f.uint(e[:2]))] = v
+		if tag := uint16(f.uint(e[:2])); slices.Contains(tiffTags, tag) {
+			d.fields[tag] = v
+		}
 	}
 	return int64(f.uint(b[int64(n)*entry:])), nil
 }
 
-// raw returns the bytes of a field's values and how many bytes one has.
-func (d *tiffDir) raw(tag uint16) ([]byte, int64, error) {
+// raw returns the bytes of a field's values, of the first ones where there are more than most, and how many bytes one
+// has.
+func (d *tiffDir) raw(tag uint16, most int) ([]byte, int64, error) {
 	v, ok := d.fields[tag]
 	if !ok {
 		return nil, 0, nil
@@ -166,13 +173,13 @@ func (d *tiffDir) raw(tag uint16) ([]byte, int64, error) {
 	if v.count > uint64(d.file.size/size) {
 		return nil, 0, fmt.Errorf("%s: %d values in a file of %d bytes", what, v.count, d.file.size)
 	}
-	b, err := d.file.bytes(v.at, int64(v.count)*size, what)
+	b, err := d.file.bytes(v.at, int64(min(v.count, uint64(most)))*size, what)
 	return b, size, err
 }
 
-// uints returns a field's values, nil where there is none.
-func (d *tiffDir) uints(tag uint16) ([]uint64, error) {
-	b, size, err := d.raw(tag)
+// uints returns a field's values, nil where there is none, and most of them at most.
+func (d *tiffDir) uints(tag uint16, most int) ([]uint64, error) {
+	b, size, err := d.raw(tag, most)
 	if err != nil || b == nil {
 		return nil, err
 	}
@@ -188,7 +195,7 @@ func (d *tiffDir) uints(tag uint16) ([]uint64, error) {
 
 // uint returns a field's first value, or what is usual where there is none.
 func (d *tiffDir) uint(tag uint16, usual uint64) (uint64, error) {
-	v, err := d.uints(tag)
+	v, err := d.uints(tag, 1)
 	if err != nil || len(v) == 0 {
 		return usual, err
 	}

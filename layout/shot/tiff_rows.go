@@ -2,11 +2,8 @@ package shot
 
 import (
 	"bufio"
-	"bytes"
 	"compress/zlib"
 	"fmt"
-	"image"
-	"image/jpeg"
 	"io"
 	"math/bits"
 
@@ -160,10 +157,14 @@ func mostPacked(compression uint64) int64 {
 	switch compression {
 	case tiffPlain:
 		return 1
+	case tiffPackBits: // 128 bytes for two
+		return 64
 	case tiffLZW: // a code of 12 bits stands for 3,838 bytes at most
 		return 2600
+	case tiffJPEG: // a bit a block, and ten blocks for 32 × 16 pixels of three samples; see jpegFrame.fits
+		return 1229
 	}
-	return 1100 // Deflate, 258 bytes for two bits; PackBits and JPEG have less
+	return 1100 // Deflate, 258 bytes for two bits
 }
 
 func (r *blockReader) ReadRow(dst []byte) error {
@@ -191,13 +192,13 @@ func (r *blockReader) readBand(down int) error {
 		return fmt.Errorf("blocks of %d × %d pixels are too large to be read whole: save it in tiles of 256 × 256", r.blockWidth, r.blockHeight)
 	}
 	if r.band == nil {
-		if err := r.holds(down, high, planes*perPixel); err != nil {
+		if err := r.holds(down, high, planes, perPixel); err != nil {
 			return err
 		}
 		r.band = make([]byte, high*h.RowBytes())
 	}
 	var g errgroup.Group
-	g.SetLimit(4)
+	g.SetLimit(r.together())
 	for x := range r.across {
 		g.Go(func() error {
 			parts := make([][]byte, planes)
@@ -220,17 +221,28 @@ func (r *blockReader) readBand(down int) error {
 	return g.Wait()
 }
 
+// together returns how many blocks are unpacked at the same time, so that all of them take no more than wholePicture:
+// a progressive JPEG block takes five times its samples, and the rims that fill it up.
+func (r *blockReader) together() int {
+	_, perPixel := r.planes()
+	need := int64(r.blockWidth) * int64(r.blockHeight) * int64(perPixel*r.bits) / 8
+	if r.compression == tiffJPEG {
+		need *= 8
+	}
+	return int(max(1, min(4, wholePicture/max(1, need))))
+}
+
 // holds returns an error where a row of blocks cannot hold its pixels, before memory is taken for them.
-func (r *blockReader) holds(down, high, samples int) error {
+func (r *blockReader) holds(down, high, planes, perPixel int) error {
 	first, size := down*r.across, int64(0)
-	for x := range r.across {
-		b, err := r.block(first + x)
+	for i := range planes * r.across {
+		b, err := r.block(i/r.across*r.inPlane + first + i%r.across)
 		if err != nil {
 			return err
 		}
 		size += b.Size()
 	}
-	if need := int64(high) * int64(r.across*r.blockWidth) * int64(samples*r.bits) / 8; need/mostPacked(r.compression) > size*int64(samples) {
+	if need := int64(high) * int64(r.across*r.blockWidth) * int64(planes*perPixel*r.bits) / 8; need/mostPacked(r.compression) > size {
 		return fmt.Errorf("%s and those beside it: %d bytes cannot hold %d rows: the file is %s", r.name(first), size, high, cutOff)
 	}
 	return nil
@@ -238,11 +250,18 @@ func (r *blockReader) holds(down, high, samples int) error {
 
 // plainBlock unpacks the first high rows of a block.
 func (r *blockReader) plainBlock(i, high, perPixel int) ([]byte, error) {
-	in, err := r.unpacked(i)
+	packed, err := r.block(i)
 	if err != nil {
 		return nil, err
 	}
 	stride := (r.blockWidth*perPixel*r.bits + 7) / 8
+	if int64(high*stride)/mostPacked(r.compression) > packed.Size() {
+		return nil, fmt.Errorf("%s: %d bytes cannot hold %d rows: the file is damaged or cut off", r.name(i), packed.Size(), high)
+	}
+	in, err := r.unpacked(i)
+	if err != nil {
+		return nil, err
+	}
 	b := make([]byte, high*stride)
 	if _, err := io.ReadFull(in, b); err != nil {
 		return nil, fmt.Errorf("%s: %w", r.name(i), short(err))
@@ -271,50 +290,6 @@ func (r *blockReader) place(x, high int, parts [][]byte) {
 		at := y*h.RowBytes() + x*r.blockWidth*h.PixelBytes()
 		r.convert(r.band[at:at+wide*h.PixelBytes()], rows, wide)
 	}
-}
-
-// jpegBlock unpacks a block in JPEG compression: the tables that all blocks share without their end, then the block
-// without its beginning (TIFF Technical Note 2).
-func (r *blockReader) jpegBlock(i, high, perPixel int) ([]byte, error) {
-	in, err := r.block(i)
-	if err != nil {
-		return nil, err
-	}
-	stream := func() io.Reader {
-		in.Seek(0, io.SeekStart) // of a section: cannot fail
-		if len(r.tables) < 4 {
-			return bufio.NewReader(in)
-		}
-		in.Seek(2, io.SeekStart)
-		return bufio.NewReader(io.MultiReader(bytes.NewReader(r.tables[:len(r.tables)-2]), in))
-	}
-	cfg, err := jpeg.DecodeConfig(stream())
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", r.name(i), err)
-	}
-	if cfg.Width < min(r.blockWidth, r.header.Width) || cfg.Width > r.blockWidth || cfg.Height < high || cfg.Height > r.blockHeight {
-		return nil, fmt.Errorf("%s: the JPEG data says %d × %d pixels, the directory %d × %d", r.name(i), cfg.Width, cfg.Height, r.blockWidth, r.blockHeight)
-	}
-	img, err := jpeg.Decode(stream())
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", r.name(i), err)
-	}
-	if _, grey := img.(*image.Gray); grey != (perPixel == 1) {
-		return nil, fmt.Errorf("%s: the JPEG data and the directory disagree about colours", r.name(i))
-	}
-	b := make([]byte, high*r.blockWidth*perPixel)
-	for y := range high {
-		row := b[y*r.blockWidth*perPixel:]
-		if c, ok := img.(*image.YCbCr); ok && r.photometric == tiffRGB {
-			for x := range cfg.Width { // its planes are red, green and blue
-				yi, ci := c.YOffset(x, y), c.COffset(x, y)
-				row[3*x], row[3*x+1], row[3*x+2] = c.Y[yi], c.Cb[ci], c.Cr[ci]
-			}
-			continue
-		}
-		imageRow(row, img, y, perPixel, 8)
-	}
-	return b, nil
 }
 
 // unpredict undoes horizontal differences in a row.
