@@ -267,6 +267,7 @@ func FuzzJPEG(f *testing.F) {
 		}
 		f.Add(b.Bytes())
 	}
+	f.Add(jpegOf(f, image.NewRGBA(image.Rect(0, 0, 8, 8)), 20, 9, true, 0x22, 0))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if len(data) > 2 {
 			data = append([]byte{0xff, 0xd8, 0xff}, data[3:]...)

@@ -14,7 +14,7 @@ import (
 
 // jpegOf is a JPEG file of 8 × 8 pixels whose header says otherwise: its size, whether it is progressive, and how often
 // luminance is sampled for each sample of colour; so many bytes follow it.
-func jpegOf(t *testing.T, img image.Image, width, height uint16, progressive bool, factors byte, tail int) []byte {
+func jpegOf(t testing.TB, img image.Image, width, height uint16, progressive bool, factors byte, tail int) []byte {
 	t.Helper()
 	var j bytes.Buffer
 	if err := jpeg.Encode(&j, img, nil); err != nil {
