@@ -92,7 +92,7 @@ func TestJPEGBlocks(t *testing.T) {
 // that pack best, of one colour, are not taken for lies.
 func TestJPEGMemory(t *testing.T) {
 	convert := imagemagick(t)
-	picture := []string{"-size", "1000x700", "-seed", "7", "plasma:red-blue", "-strip"}
+	picture := []string{"-size", "600x500", "-seed", "7", "plasma:red-blue", "-strip"}
 	for name, kind := range map[string][]string{
 		"baseline":         {},
 		"progressive":      {"-interlace", "JPEG"},
@@ -122,8 +122,8 @@ func TestJPEGMemory(t *testing.T) {
 		}
 	}
 	for name, kind := range map[string][]string{"baseline": {}, "progressive": {"-interlace", "JPEG"}, "grey": {"-colorspace", "Gray"}} {
-		file := convert("jpg", append([]string{"-size", "2000x2000", "xc:black", "-strip", "-quality", "10", "-define", "jpeg:optimize-coding=true"}, kind...)...)
-		if _, h, err := readBytes(file); err != nil || h.Width != 2000 {
+		file := convert("jpg", append([]string{"-size", "1000x1000", "xc:black", "-strip", "-quality", "10", "-define", "jpeg:optimize-coding=true"}, kind...)...)
+		if _, h, err := readBytes(file); err != nil || h.Width != 1000 {
 			t.Errorf("black, %s, %d bytes: %v", name, len(file), err)
 		}
 	}

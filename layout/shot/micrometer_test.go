@@ -49,6 +49,7 @@ func (s rulingScene) reader(rnd *rand.Rand) *drawn {
 // TestMeasureRuling: the period within its stated uncertainty as often as a normal law says it should be, for any
 // direction, bright and dark lines; and in any case to 3 in 10,000.
 func TestMeasureRuling(t *testing.T) {
+	t.Parallel()
 	rnd := rand.New(rand.NewPCG(11, 12))
 	const rounds = 40
 	within := 0
@@ -83,6 +84,7 @@ func TestMeasureRuling(t *testing.T) {
 // TestRulingDistorted: with noise, with barrel and pincushion distortion, turned: the period in the middle of the picture
 // lies within three of the stated σ in 97 of 100, and never beyond five; a strong distortion is told, none is not.
 func TestRulingDistorted(t *testing.T) {
+	t.Parallel()
 	count, within, within2 := 0, 0, 0
 	for i, bend := range []float64{0, -0.003, 0.003, -0.0005, 0.0005, -0.02} {
 		for seed := range uint64(10) {
@@ -118,6 +120,7 @@ func TestRulingDistorted(t *testing.T) {
 // TestLinesPlaced: without distortion, the scatter of the lines alone says how far the period is off, also where it is
 // nearly a whole number of pixels, so that an error in placing the lines would be much the same from line to line.
 func TestLinesPlaced(t *testing.T) {
+	t.Parallel()
 	for _, noise := range []float64{0, 12} {
 		squares := 0.0
 		const rounds = 16
@@ -192,6 +195,7 @@ func TestScaleTellsDistortion(t *testing.T) {
 // TestFineRuling: in a photograph that is too large to be measured whole, lines that are lost in making it smaller are
 // found in its middle, and those that would seem to lie twice as far apart, too; others are measured from end to end.
 func TestFineRuling(t *testing.T) {
+	t.Parallel()
 	for _, tc := range []struct {
 		period float64
 		least  int // lines
