@@ -52,7 +52,7 @@ func (s *jpegSegments) byte() int {
 	}
 	b, err := s.in.ReadByte()
 	if err != nil {
-		s.err = cutOff(s.at, err)
+		s.err = endsAt(s.at, err)
 	}
 	s.at++
 	return int(b)
@@ -146,7 +146,7 @@ func (f *jpegFrame) fits(size int64) error {
 		bits *= 2
 	}
 	if bits/8 > size-f.scans {
-		return fmt.Errorf("the JPEG header says %d × %d pixels, which %d bytes cannot hold: the file is damaged or cut off", f.width, f.height, size)
+		return fmt.Errorf("the JPEG header says %d × %d pixels, which %d bytes cannot hold: the file is %s", f.width, f.height, size, cutOff)
 	}
 	return nil
 }

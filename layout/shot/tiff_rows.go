@@ -256,7 +256,7 @@ func (r *blockReader) plainBlock(i, high, perPixel int) ([]byte, error) {
 	}
 	stride := (r.blockWidth*perPixel*r.bits + 7) / 8
 	if int64(high*stride)/mostPacked(r.compression) > packed.Size() {
-		return nil, fmt.Errorf("%s: %d bytes cannot hold %d rows: the file is damaged or cut off", r.name(i), packed.Size(), high)
+		return nil, fmt.Errorf("%s: %d bytes cannot hold %d rows: the file is %s", r.name(i), packed.Size(), high, cutOff)
 	}
 	in, err := r.unpacked(i)
 	if err != nil {
