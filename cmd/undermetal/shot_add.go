@@ -61,6 +61,9 @@ func doShotAdd(c *cobra.Command, path string, names []string, f *addFlags) error
 	if err := errors.Join(f.check(), checkName(f.name)); err != nil {
 		return err
 	}
+	if f.page < 0 {
+		return usagef("--page %d: pages are counted from 1", f.page)
+	}
 	files, failures := photographs(names)
 	if f.name != "" && len(files) > 1 {
 		return usagef("--name is for one photograph, and these are %d", len(files))
@@ -75,6 +78,9 @@ func doShotAdd(c *cobra.Command, path string, names []string, f *addFlags) error
 			}
 			if err != nil {
 				failures = append(failures, err)
+			}
+			if errors.Is(err, dossier.ErrNoRoom) {
+				break // nor is there for the others
 			}
 		}
 		return notAdded(failures, of)
@@ -157,11 +163,14 @@ func (a *adding) photograph(file string) error {
 	f := a.flags
 	s := &dossier.Shot{Name: f.name, Page: max(f.page, 1), Linked: f.link, Display: shot.Plain, Facts: f.Facts}
 	if s.Name == "" {
-		s.Name = nameFrom(file)
+		s.Name = cleanName(strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)))
 	}
 	var err error
 	if s.File, err = filepath.Abs(file); err != nil {
 		return err
+	}
+	if err := shot.Known(file); err != nil { // before all of it is read
+		return inputError(file, err)
 	}
 	if s.SHA256, err = hashFile(a.c, file); err != nil {
 		return err
@@ -175,26 +184,29 @@ func (a *adding) photograph(file string) error {
 			return a.already(file, have, s)
 		}
 	}
-	for i := range shots {
-		if shots[i].Name == s.Name {
-			return nameTaken(file, &shots[i])
-		}
+	taken := func() int {
+		return slices.IndexFunc(shots, func(have dossier.Shot) bool { return have.Name == s.Name })
 	}
-	if err := build(a.c, a.d, file, s); err != nil {
+	if taken() >= 0 && f.name == "" { // as with a.png beside a.tif
+		s.Name = cleanName(filepath.Base(file))
+	}
+	if i := taken(); i >= 0 {
+		return nameTaken(file, &shots[i])
+	}
+	if err := build(a.c, a.d, file, f.page, s); err != nil {
 		return err
 	}
 	return printAdded(a.c, file, s)
 }
 
-// nameFrom returns the name of a shot by that of its file, without what a name cannot have.
-func nameFrom(file string) string {
-	name := strings.ToValidUTF8(strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)), "")
+// cleanName returns the name of a file without what that of a shot cannot have.
+func cleanName(name string) string {
 	name = strings.Map(func(r rune) rune {
 		if unprintable(r) {
 			return -1
 		}
 		return r
-	}, name)
+	}, strings.ToValidUTF8(name, ""))
 	if name = strings.TrimLeft(name, "- "); name == "" {
 		return "shot"
 	}
@@ -216,8 +228,8 @@ func printAdded(c *cobra.Command, file string, s *dossier.Shot) error {
 }
 
 // build makes the pyramid, keeps the original, and adds the shot: all of it or nothing.
-func build(c *cobra.Command, d *dossier.Dossier, file string, s *dossier.Shot) (err error) {
-	r, err := shot.Open(c.Context(), file, s.Page)
+func build(c *cobra.Command, d *dossier.Dossier, file string, page int, s *dossier.Shot) (err error) {
+	r, err := shot.Open(c.Context(), file, page)
 	if err != nil {
 		return err
 	}
@@ -238,29 +250,37 @@ func build(c *cobra.Command, d *dossier.Dossier, file string, s *dossier.Shot) (
 	if err != nil {
 		return err
 	}
-	if !s.Linked {
-		if err := keepOriginal(c, d, picture, file, s); err != nil {
-			return err
-		}
+	if err := keepOriginal(c, d, picture, file, s); err != nil {
+		return err
 	}
 	return d.Edit(c.Context(), "add shot "+s.Name, func(tx *dossier.Tx) error { return tx.AddShot(s, picture) })
 }
 
+// keepOriginal keeps the original, unless it is linked, and sees that it is still what the pyramid was made of.
 func keepOriginal(c *cobra.Command, d *dossier.Dossier, picture int64, file string, s *dossier.Shot) error {
-	in, err := os.Open(file)
-	if err != nil {
-		return inputError(file, err)
+	sum, err := "", error(nil)
+	if s.Linked {
+		sum, err = hashFile(c, file)
+	} else {
+		sum, err = storeOriginal(c, d, picture, file)
 	}
-	defer in.Close()
-	info, err := in.Stat()
-	if err != nil {
-		return inputError(file, err)
-	}
-	b := newBar(c, "keeping "+filepath.Base(file))
-	defer b.end()
-	sum, err := d.AddOriginal(c.Context(), picture, in, func(done int64) { b.set(int(done), int(max(done, info.Size()))) })
 	if err == nil && sum != s.SHA256 {
 		err = fmt.Errorf("%s: it changed while it was read\n    give the call again when nothing writes to it", file)
 	}
 	return err
+}
+
+func storeOriginal(c *cobra.Command, d *dossier.Dossier, picture int64, file string) (sum string, err error) {
+	in, err := os.Open(file)
+	if err != nil {
+		return "", inputError(file, err)
+	}
+	defer in.Close()
+	info, err := in.Stat()
+	if err != nil {
+		return "", inputError(file, err)
+	}
+	b := newBar(c, "keeping "+filepath.Base(file))
+	defer b.end()
+	return d.AddOriginal(c.Context(), picture, in, func(done int64) { b.set(int(done), int(max(done, info.Size()))) })
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"image/color"
 	"os"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"sync/atomic"
@@ -137,7 +138,7 @@ func TestTextsOnOneLine(t *testing.T) {
 		}
 	}
 	for file, want := range map[string]string{"a/--v.png": "v", "-.tif": "shot", ".png": "shot", "a\x1b[m.png": "a[m", "a\n.b.jpg": "a.b", "step 2.png": "step 2", "a\xff.png": "a", "- -x.png": "x"} {
-		if got := nameFrom(file); got != want {
+		if got := cleanName(strings.TrimSuffix(filepath.Base(file), filepath.Ext(file))); got != want {
 			t.Errorf("%q: %q, want %q", file, got, want)
 		}
 	}

@@ -63,8 +63,8 @@ func doShotShow(c *cobra.Command, args []string, f *showFlags) error {
 	if ending := filepath.Ext(f.out); f.out != "-" && ending != "" && !strings.EqualFold(ending, ".png") {
 		return usagef("--out %s: only PNG is written: give a name that ends in .png", f.out)
 	}
-	if f.pixels < 16 || f.pixels > 16384 {
-		return usagef("--pixels %d: give 16 to 16384", f.pixels)
+	if f.pixels < 16 || f.pixels > mostPixels {
+		return usagef("--pixels %d: give 16 to %d", f.pixels, mostPixels)
 	}
 	return readDossier(c, args[0], func(d *dossier.Dossier) error {
 		s, err := findShot(d, args[1])
@@ -98,14 +98,14 @@ func render(ctx context.Context, d *dossier.Dossier, s *dossier.Shot, f *showFla
 	if f.at == "" && f.width == "" {
 		tall = float64(h)
 	}
-	height := min(16384, max(16, int(math.Round(float64(f.pixels)*tall/wide))))
-	k := wide / float64(f.pixels) // pixels of the photograph in one of the picture
+	width, height := f.size(wide, tall)
+	k := wide / float64(width) // pixels of the photograph in one of the picture
 	x0, y0 := cx-wide/2, cy-float64(height)*k/2
-	img := image.NewRGBA(image.Rect(0, 0, f.pixels, height))
+	img := image.NewRGBA(image.Rect(0, 0, width, height))
 	for i := 3; i < len(img.Pix); i += 4 {
 		img.Pix[i] = 255 // black where the photograph ends
 	}
-	if err := p.View(ctx, img, shot.Window(x0, y0, wide, f.pixels), s.Display); err != nil {
+	if err := p.View(ctx, img, shot.Window(x0, y0, wide, width), s.Display); err != nil {
 		return nil, "", err
 	}
 	var inks []shot.Ink
@@ -126,6 +126,18 @@ func render(ctx context.Context, d *dossier.Dossier, s *dossier.Shot, f *showFla
 	}
 	return img, f.describe(s, wide, float64(height)*k), err
 }
+
+// size returns that of the picture of a part: as wide as was asked for, or as a picture may be high.
+func (f *showFlags) size(wide, tall float64) (width, height int) {
+	width = f.pixels
+	if float64(width)*tall > mostPixels*wide {
+		width = max(1, int(mostPixels*wide/tall))
+	}
+	return width, max(16, int(math.Round(float64(width)*tall/wide)))
+}
+
+// mostPixels is the longest side of a picture that is written.
+const mostPixels = 16384
 
 // describe says what part of a photograph a picture shows; its sides are in pixels of the photograph.
 func (f *showFlags) describe(s *dossier.Shot, wide, tall float64) string {

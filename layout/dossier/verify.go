@@ -42,6 +42,9 @@ func quickCheck(ctx context.Context, q queryer, tables []table) error {
 	return nil
 }
 
+// ErrNoRoom is wrapped by the error of an edit for which the disk has no room.
+var ErrNoRoom = errors.New("no room left on the disk")
+
 // explained is an error of SQLite in other words.
 type explained struct{ error }
 
@@ -61,7 +64,7 @@ func explain(err error) error {
 	case sqlite3.ErrCorrupt:
 		format = "damaged (%w): take the last copy that is whole"
 	case sqlite3.ErrFull:
-		format = "no room left on the disk: nothing was changed (%w)"
+		return explained{fmt.Errorf("%w: nothing was changed (%w)", ErrNoRoom, err)}
 	case sqlite3.ErrIoErr:
 		format = "the disk does not read or write, or is full: nothing was changed (%w)"
 	case sqlite3.ErrBusy:

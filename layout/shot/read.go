@@ -36,6 +36,24 @@ func Open(ctx context.Context, path string, page int) (Reader, error) {
 	return &fileReader{r, f, path}, nil
 }
 
+// Known returns an error where a file is of no kind that Open reads, by its first bytes.
+func Known(path string) error {
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	if !info.Mode().IsRegular() { // to open a pipe would wait for somebody who writes
+		return errors.New("not a file")
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	_, err = formatOf(f)
+	return err
+}
+
 // fileReader closes the file and names it in errors.
 type fileReader struct {
 	rows
@@ -90,27 +108,39 @@ var (
 // errKind is the error for files of no kind that is read.
 var errKind = errors.New("not a PNG, TIFF or JPEG file: save the photograph as one of these; TIFF in tiles is best for large ones")
 
-// newReader reads size bytes of f.
-func newReader(f io.ReaderAt, size int64, page int) (rows, error) {
+// formatOf tells what a file holds by its first bytes.
+func formatOf(f io.ReaderAt) (string, error) {
 	magic := make([]byte, 8)
 	if n, err := f.ReadAt(magic, 0); err != nil && err != io.EOF {
-		return nil, err
+		return "", err
 	} else if n < 4 {
-		return nil, errKind
+		return "", errKind
 	}
-	var r rows
-	var err error
 	switch {
 	case slices.ContainsFunc(tiffMagics, func(m []byte) bool { return bytes.HasPrefix(magic, m) }):
+		return "TIFF", nil
+	case bytes.Equal(magic, pngMagic):
+		return "PNG", nil
+	case bytes.HasPrefix(magic, jpegMagic):
+		return "JPEG", nil
+	}
+	return "", errKind
+}
+
+// newReader reads size bytes of f.
+func newReader(f io.ReaderAt, size int64, page int) (r rows, err error) {
+	format, err := formatOf(f)
+	switch {
+	case err != nil:
+		return nil, err
+	case format == "TIFF":
 		r, err = newTIFF(f, size, page)
 	case page > 1:
 		return nil, fmt.Errorf("page %d: only TIFF files have more than one picture", page)
-	case bytes.Equal(magic, pngMagic):
+	case format == "PNG":
 		r, err = newPNG(f, size)
-	case bytes.HasPrefix(magic, jpegMagic):
-		r, err = newJPEG(f, size)
 	default:
-		return nil, errKind
+		r, err = newJPEG(f, size)
 	}
 	if err != nil {
 		return nil, err
