@@ -277,7 +277,7 @@ func (p *tiffPicture) block(i int) (*io.SectionReader, error) {
 	at := p.offsets[i]
 	size := p.dir.file.size
 	var n uint64
-	if p.counts != nil {
+	if len(p.counts) > 0 {
 		n = p.counts[i]
 	} else if at < uint64(size) { // some writers leave the sizes out
 		n = uint64(size) - at
