@@ -10,7 +10,9 @@
 //     a strip's border is not cut there, what is seen of it is clipped: strips change no coordinate
 //  4. order.go    sorts the edges of a strip by their lower ends
 //  5. sweep.go    keeps, between two events, the intervals of one strip with their masks, holds a trapezoid open for
-//     as long as its two borders and its mask stay the same, and tells a Sink what lies beside and above what
+//     as long as its two borders and its mask stay the same
+//  6. stretch.go  replaces, at an event, the stretches of the line in which anything changes; line.go has the predicates
+//  7. tell.go     tells a Sink what lies beside and above what
 //
 // Out: calls to a Sink. The trapezoids tile the strip, covered or not. No polygon boolean is ever formed: a derived
 // region is a question to a mask, its connectivity a union-find in the sink.

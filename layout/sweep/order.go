@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"cmp"
+	"math"
 	"math/bits"
 	"slices"
 )
@@ -10,9 +11,10 @@ import (
 type sorter struct {
 	keys, spare []sortKey
 	edges       []Edge
+	spots       []spot
 }
 
-// sortKey is the place of an edge's lower end, by height and then by x, and the edge's index.
+// sortKey is the place of an end of an edge, by height and then by x, and the edge's index.
 type sortKey struct {
 	place uint64
 	index uint32
@@ -30,10 +32,7 @@ func (o *sorter) sort(edges []Edge) []Edge {
 		slices.SortFunc(edges, compareStart)
 		return edges
 	}
-	width := o.key(edges)
-	for shift := 0; shift < width; shift += radixBits {
-		o.pass(shift)
-	}
+	o.order(edges, func(e *Edge) (x, y int32) { return e.X0, e.Y0 })
 	o.edges = slices.Grow(o.edges[:0], len(edges))
 	for _, k := range o.keys {
 		o.edges = append(o.edges, edges[k.index])
@@ -51,29 +50,53 @@ func (o *sorter) sort(edges []Edge) []Edge {
 	return o.edges
 }
 
-// key fills keys and returns how many bits of a place count. Edges far left of a strip come before all others.
-func (o *sorter) key(edges []Edge) (width int) {
-	y0, y1 := edges[0].Y0, edges[0].Y0
-	x0, x1 := int32(1<<31-1), int32(farLeft)
+// ends returns the places at which edges end, each once and in order, in memory of the sorter that is valid until its
+// next use.
+func (o *sorter) ends(edges []Edge) []spot {
+	o.spots = slices.Grow(o.spots[:0], len(edges))
+	if len(edges) < fewEdges {
+		for i := range edges {
+			o.spots = append(o.spots, spot{edges[i].Y1, edges[i].X1})
+		}
+		slices.SortFunc(o.spots, func(a, b spot) int { return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x)) })
+	} else {
+		o.order(edges, func(e *Edge) (x, y int32) { return e.X1, e.Y1 })
+		for i, k := range o.keys {
+			if i == 0 || k.place != o.keys[i-1].place {
+				e := &edges[k.index]
+				o.spots = append(o.spots, spot{e.Y1, e.X1})
+			}
+		}
+	}
+	return o.spots
+}
+
+// order sorts keys for edges by one of their ends, from the lowest to the highest, then from left to right. Those far
+// left of a strip come before all others.
+func (o *sorter) order(edges []Edge, end func(*Edge) (x, y int32)) {
+	x0, y0, x1, y1 := int32(math.MaxInt32), int32(math.MaxInt32), int32(farLeft), int32(math.MinInt32)
 	for i := range edges {
-		e := &edges[i]
-		y0, y1 = min(y0, e.Y0), max(y1, e.Y0)
-		if e.X0 != farLeft {
-			x0, x1 = min(x0, e.X0), max(x1, e.X0)
+		x, y := end(&edges[i])
+		y0, y1 = min(y0, y), max(y1, y)
+		if x != farLeft {
+			x0, x1 = min(x0, x), max(x1, x)
 		}
 	}
 	columns := bits.Len64(uint64(max(int64(x1)-int64(x0), 0)) + 1)
 	o.keys = slices.Grow(o.keys[:0], len(edges))
 	o.spare = slices.Grow(o.spare[:0], len(edges))[:len(edges)]
 	for i := range edges {
-		e := &edges[i]
-		place := uint64(int64(e.Y0)-int64(y0)) << columns
-		if e.X0 != farLeft {
-			place |= uint64(int64(e.X0)-int64(x0)) + 1
+		x, y := end(&edges[i])
+		place := uint64(int64(y)-int64(y0)) << columns
+		if x != farLeft {
+			place |= uint64(int64(x)-int64(x0)) + 1
 		}
 		o.keys = append(o.keys, sortKey{place, uint32(i)})
 	}
-	return columns + bits.Len64(uint64(int64(y1)-int64(y0)))
+	width := columns + bits.Len64(uint64(int64(y1)-int64(y0)))
+	for shift := 0; shift < width; shift += radixBits {
+		o.pass(shift)
+	}
 }
 
 // pass sorts keys by the digit at shift and keeps the order of equals.

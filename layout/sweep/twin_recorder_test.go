@@ -28,8 +28,9 @@ type recorder struct {
 		at int
 		id int32
 	}
-	y, phase int
-	wrong    []string
+	y, phase       int
+	begun, reached float64 // where the stretch of the line begins, and how far calls for this height have come
+	wrong          []string
 }
 
 func newRecorder() *recorder { return &recorder{slots: map[int32]int{}, y: math.MinInt} }
@@ -38,12 +39,25 @@ func (r *recorder) fault(format string, args ...any) {
 	r.wrong = append(r.wrong, fmt.Sprintf(format, args...))
 }
 
-// at checks that calls come from bottom to top, and at one height in the order of the methods.
-func (r *recorder) at(y, phase int) {
-	if y < r.y || y == r.y && phase < r.phase {
-		r.fault("method %d at height %d comes after method %d at %d", phase, y, r.phase, r.y)
+// at checks that calls come from bottom to top, and at one height in the order of the methods, unless a new stretch begins
+// that is not left of what was told before. The call is about what lies right of the left borders of from and to.
+func (r *recorder) at(y, phase int, from, to *Interval) {
+	place := func(iv *Interval) float64 {
+		if len(r.traps) == 0 || canon(iv.L) == r.traps[0].l {
+			return math.Inf(-1) // the first of the line, though borders that lie outside of the strip may be left of it
+		}
+		return iv.L.At(y)
 	}
-	r.y, r.phase = y, phase
+	x := place(from)
+	switch {
+	case y > r.y:
+		r.begun, r.reached = x, x
+	case y == r.y && phase < r.phase && x >= r.reached:
+		r.begun = x
+	case y < r.y || phase < r.phase || x < r.begun:
+		r.fault("method %d at (%v, %d) comes after method %d at (%v, %d)", phase, x, y, r.phase, r.reached, r.y)
+	}
+	r.y, r.phase, r.reached = y, phase, max(r.reached, place(to))
 }
 
 // index returns the trapezoid of an interval, which must be open and what it was when it was opened.
@@ -60,7 +74,7 @@ func (r *recorder) index(iv *Interval) int {
 }
 
 func (r *recorder) Open(iv *Interval) {
-	r.at(int(iv.Y0), 0)
+	r.at(int(iv.Y0), 0, iv, iv)
 	if i, ok := r.slots[iv.Slot]; ok {
 		r.fault("slot %d is taken already by %v", iv.Slot, r.traps[i])
 	}
@@ -69,12 +83,12 @@ func (r *recorder) Open(iv *Interval) {
 }
 
 func (r *recorder) Beside(a, b *Interval, y0, y1 int) {
-	r.at(y1, 1)
+	r.at(y1, 1, b, a)
 	r.besides = append(r.besides, struct{ l, r, y0, y1 int }{r.index(a), r.index(b), y0, y1})
 }
 
 func (r *recorder) Above(lo, hi *Interval, y int, x0, x1 float64) {
-	r.at(y, 2)
+	r.at(y, 2, hi, hi)
 	r.aboves = append(r.aboves, struct {
 		lo, hi, y int
 		x0, x1    float64
@@ -82,7 +96,7 @@ func (r *recorder) Above(lo, hi *Interval, y int, x0, x1 float64) {
 }
 
 func (r *recorder) Close(iv *Interval, y int) {
-	r.at(y, 3)
+	r.at(y, 3, iv, iv)
 	r.traps[r.index(iv)].y1 = y
 	delete(r.slots, iv.Slot)
 }
