@@ -8,7 +8,7 @@
 //     (axis-parallel edges never need it)
 //  3. strip.go    deals the edges out to vertical strips, which can be swept at the same time; an edge that crosses
 //     a strip's border is not cut there, what is seen of it is clipped: strips change no coordinate
-//  4. order.go    sorts the edges of a strip by their lower ends
+//  4. order.go    sorts the edges of a strip by their lower ends, and the places at which they end
 //  5. sweep.go    keeps, between two events, the intervals of one strip with their masks, holds a trapezoid open for
 //     as long as its two borders and its mask stay the same
 //  6. stretch.go  replaces, at an event, the stretches of the line in which anything changes; line.go has the predicates

@@ -3,6 +3,7 @@ package sweep
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -25,15 +26,15 @@ import (
 type Noder struct {
 	slanted, upright []Seg
 	x0, y0           int // the grid's lower left corner, nm
-	side             int // of a bin, nm
+	shift            int // a bin is a square of side 2^shift nm
 	cols, rows       int
-	edges            byBin[int32]      // indices of slanted
-	occupied         []int32           // in how many bins left of a column and below a row there are slanted edges
-	hot              byBin[geom.Point] // sorted, once settled
+	edges            byBin[int32]  // indices of slanted
+	occupied         []int32       // in how many bins left of a column and below a row there are slanted edges
+	hot              byBin[uint64] // places, each once and sorted, once settled
 }
 
 // byBin holds the members of all bins, one bin after the other.
-type byBin[T any] struct {
+type byBin[T comparable] struct {
 	first   []int32 // members[first[b]:first[b+1]] are those of bin b
 	members []T
 }
@@ -41,7 +42,7 @@ type byBin[T any] struct {
 func (b *byBin[T]) of(bin int) []T { return b.members[b.first[bin]:b.first[bin+1]] }
 
 // gather sorts members into bins: visit is called twice and must tell of each member with its bin, the same both times.
-func gather[T any](bins int, visit func(tell func(bin int, member T))) byBin[T] {
+func gather[T comparable](bins int, visit func(tell func(bin int, member T))) byBin[T] {
 	b := byBin[T]{first: make([]int32, bins+1)}
 	visit(func(bin int, _ T) { b.first[bin+1]++ })
 	for i := range bins {
@@ -59,6 +60,13 @@ func gather[T any](bins int, visit func(tell func(bin int, member T))) byBin[T] 
 // NewNoder takes the edges that are to be noded; those that are not slanted are left out.
 func NewNoder(segs []Seg) *Noder {
 	n := &Noder{}
+	count := 0
+	for i := range segs {
+		if segs[i].Slanted() {
+			count++
+		}
+	}
+	n.slanted = make([]Seg, 0, count)
 	extent := 0
 	box := geom.EmptyRect()
 	for _, s := range segs {
@@ -73,10 +81,11 @@ func NewNoder(segs []Seg) *Noder {
 	}
 	// A bin about as large as a usual edge, and not more than some 16 bins an edge.
 	bins := 16*len(n.slanted) + 64
-	n.side = max(extent/len(n.slanted)+1, int(math.Sqrt(float64(box.Width()+2)*float64(box.Height()+2)/float64(bins)))+1,
+	side := max(extent/len(n.slanted)+1, int(math.Sqrt(float64(box.Width()+2)*float64(box.Height()+2)/float64(bins)))+1,
 		max(box.Width(), box.Height())/bins+1, 16)
+	n.shift = bits.Len(uint(side)) // a power of 2, so that no point needs a division
 	n.x0, n.y0 = box.Min.X-1, box.Min.Y-1
-	n.cols, n.rows = (box.Width()+2)/n.side+1, (box.Height()+2)/n.side+1
+	n.cols, n.rows = (box.Width()+2)>>n.shift+1, (box.Height()+2)>>n.shift+1
 	n.edges = gather(n.cols*n.rows, func(tell func(int, int32)) {
 		for i, s := range n.slanted {
 			n.eachBin(s, func(bin int) { tell(bin, int32(i)) })
@@ -117,8 +126,8 @@ func (n *Noder) AddUpright(s Seg) {
 	}
 }
 
-func (n *Noder) column(x int) int { return floorDiv(x-n.x0, n.side) }
-func (n *Noder) row(y int) int    { return floorDiv(y-n.y0, n.side) }
+func (n *Noder) column(x int) int { return (x - n.x0) >> n.shift }
+func (n *Noder) row(y int) int    { return (y - n.y0) >> n.shift }
 
 // eachBin calls f for every bin of the grid that s comes within 1 nm of.
 func (n *Noder) eachBin(s Seg, f func(bin int)) {
@@ -127,18 +136,19 @@ func (n *Noder) eachBin(s Seg, f func(bin int)) {
 	if a.Y > b.Y {
 		a, b = b, a
 	}
+	left, right := min(a.X, b.X), max(a.X, b.X)
+	x0, x1 := max(n.column(left-margin), 0), min(n.column(right+margin), n.cols-1)
 	y0, y1 := max(n.row(a.Y-margin), 0), min(n.row(b.Y+margin), n.rows-1)
+	whole := x0 == x1 || y0 == y1 || a.X == b.X || a.Y == b.Y
 	for ky := y0; ky <= y1; ky++ {
-		// The part of the edge in this row of bins, from xl to xh.
-		xl, xh := float64(min(a.X, b.X)), float64(max(a.X, b.X))
-		if b.Y != a.Y && a.X != b.X {
+		if !whole { // the part of the edge in this row of bins, from xl to xh
 			slope := float64(b.X-a.X) / float64(b.Y-a.Y)
-			lo := max(float64(n.y0+ky*n.side-margin-1), float64(a.Y))
-			hi := min(float64(n.y0+(ky+1)*n.side+margin+1), float64(b.Y))
+			lo := max(float64(n.y0+ky<<n.shift-margin-1), float64(a.Y))
+			hi := min(float64(n.y0+(ky+1)<<n.shift+margin+1), float64(b.Y))
 			u, v := float64(a.X)+slope*(lo-float64(a.Y)), float64(a.X)+slope*(hi-float64(a.Y))
-			xl, xh = max(xl, min(u, v)-1), min(xh, max(u, v)+1)
+			xl, xh := max(float64(left), min(u, v)-1), min(float64(right), max(u, v)+1)
+			x0, x1 = max(n.column(int(math.Floor(xl))-margin), 0), min(n.column(int(math.Ceil(xh))+margin), n.cols-1)
 		}
-		x0, x1 := max(n.column(int(math.Floor(xl))-margin), 0), min(n.column(int(math.Ceil(xh))+margin), n.cols-1)
 		for kx := x0; kx <= x1; kx++ {
 			f(ky*n.cols + kx)
 		}
@@ -161,22 +171,33 @@ func (n *Noder) Settle(workers int) {
 	})
 	found := make([][]geom.Point, max(workers, 1))
 	n.share(workers, func(k, lo, hi int) {
+		var near []Seg
 		for bin := lo; bin < hi; bin++ {
-			found[k] = n.cross(found[k], n.edges.of(bin), upright.of(bin))
+			near = near[:0]
+			for _, i := range n.edges.of(bin) {
+				near = append(near, n.slanted[i])
+			}
+			slanted := len(near)
+			for _, i := range upright.of(bin) {
+				near = append(near, n.upright[i])
+			}
+			found[k] = n.cross(found[k], bin, near, slanted)
 		}
 	})
-	n.hot = gather(n.cols*n.rows, func(tell func(int, geom.Point)) {
+	n.hot = gather(n.cols*n.rows, func(tell func(int, uint64)) {
 		hot := func(p geom.Point) {
 			if x, y := n.column(p.X), n.row(p.Y); x >= 0 && x < n.cols && y >= 0 && y < n.rows {
 				if bin := y*n.cols + x; len(n.edges.of(bin)) > 0 {
-					tell(bin, p)
+					tell(bin, n.place(p))
 				}
 			}
 		}
 		for _, segs := range [][]Seg{n.slanted, n.upright} {
-			for _, s := range segs {
+			for i, s := range segs {
 				hot(s.A)
-				hot(s.B)
+				if i+1 == len(segs) || segs[i+1].A != s.B { // most edges end where the next one begins
+					hot(s.B)
+				}
 			}
 		}
 		for _, points := range found {
@@ -187,9 +208,29 @@ func (n *Noder) Settle(workers int) {
 	})
 	n.share(workers, func(_, lo, hi int) {
 		for bin := lo; bin < hi; bin++ {
-			slices.SortFunc(n.hot.of(bin), comparePoints)
+			slices.Sort(n.hot.of(bin))
 		}
 	})
+	n.hot.compact()
+}
+
+// compact drops members that equal the one before.
+func (b *byBin[T]) compact() {
+	kept := b.members[:0]
+	lo := b.first[0]
+	for bin, hi := range b.first[1:] {
+		kept = append(kept, slices.Compact(b.members[lo:hi])...)
+		b.first[bin+1], lo = int32(len(kept)), hi
+	}
+	b.members = kept
+}
+
+// place is the number of a point that is not left of the grid or below it: places are in order of x, then of y.
+func (n *Noder) place(p geom.Point) uint64 { return uint64(p.X-n.x0)<<32 | uint64(p.Y-n.y0) }
+
+// point is the inverse of place.
+func (n *Noder) point(place uint64) geom.Point {
+	return geom.Point{X: n.x0 + int(place>>32), Y: n.y0 + int(uint32(place))}
 }
 
 // share divides the bins among goroutines, each of which gets its number and a range.
@@ -203,19 +244,18 @@ func (n *Noder) share(workers int, work func(k, lo, hi int)) {
 	wait.Wait()
 }
 
-// cross appends the crossings within a bin. The rounded point may lie in a neighbouring bin.
-func (n *Noder) cross(hot []geom.Point, slanted, upright []int32) []geom.Point {
-	for i, si := range slanted {
-		s := n.slanted[si]
-		for _, sj := range slanted[i+1:] {
-			t := n.slanted[sj]
-			if p, ok := geom.Crossing(s.A, s.B, t.A, t.B); ok {
-				hot = append(hot, p)
+// cross appends the crossings among the edges near a bin, of which the first are slanted, that are rounded to a point
+// in the bin. Of other crossings other bins tell.
+func (n *Noder) cross(hot []geom.Point, bin int, near []Seg, slanted int) []geom.Point {
+	for i, s := range near[:slanted] {
+		dx, dy := s.B.X-s.A.X, s.B.Y-s.A.Y
+		for k := i + 1; k < len(near); k++ {
+			t := &near[k]
+			// Most pairs end here: t lies on one side of s. See geom.Side, whose determinant this is.
+			if (dx*(t.A.Y-s.A.Y)-dy*(t.A.X-s.A.X))^(dx*(t.B.Y-s.A.Y)-dy*(t.B.X-s.A.X)) >= 0 {
+				continue
 			}
-		}
-		for _, ti := range upright {
-			t := n.upright[ti]
-			if p, ok := geom.Crossing(s.A, s.B, t.A, t.B); ok {
+			if p, ok := geom.Crossing(s.A, s.B, t.A, t.B); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
 				hot = append(hot, p)
 			}
 		}
@@ -226,13 +266,19 @@ func (n *Noder) cross(hot []geom.Point, slanted, upright []int32) []geom.Point {
 // Chain appends the points that a slanted edge, one of those given to NewNoder, is led through, from A to B.
 func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 	from := len(chain)
+	box := geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)
+	lo, hi := n.place(box.Min), n.place(box.Max)
 	n.eachBin(s, func(bin int) {
-		var last geom.Point
-		for i, p := range n.hot.of(bin) {
-			if (i == 0 || p != last) && passes(s, p) {
+		for _, place := range n.hot.of(bin) {
+			if place < lo {
+				continue
+			}
+			if place > hi {
+				break
+			}
+			if p := n.point(place); passes(s, p) {
 				chain = append(chain, p)
 			}
-			last = p
 		}
 	})
 	sortAlong(chain[from:], s)
@@ -302,12 +348,4 @@ func abs(x int) int {
 		return -x
 	}
 	return x
-}
-
-func floorDiv(a, b int) int {
-	q := a / b
-	if a%b < 0 {
-		q--
-	}
-	return q
 }
