@@ -364,6 +364,9 @@ func (c *collector) rim(iv *sweep.Interval, y0, y1 float64) rim {
 // touches returns the range of height at which an interval reaches the upright line at x.
 func touches(iv *sweep.Interval, x float64, y0, y1 int) (lo, hi float64, ok bool) {
 	lo, hi = float64(y0), float64(y1)
+	if float64(min(iv.L.X0, iv.L.X1)) > x || float64(max(iv.R.X0, iv.R.X1)) < x {
+		return lo, lo, false // as most do, at a glance
+	}
 	limit := func(l sweep.Line, beyond func(at float64) bool) {
 		if l.Vertical() {
 			if beyond(float64(l.X0)) {

@@ -148,7 +148,10 @@ func (q *squeeze) covers(c *collector) []cover {
 		v.of, v.on = c.find(v.of), c.find(v.on)
 	}
 	slices.SortFunc(c.covers, func(a, b cover) int {
-		return cmp.Or(cmp.Compare(a.of, b.of), cmp.Compare(a.on, b.on), cmp.Compare(a.mask, b.mask), cmp.Compare(a.area, b.area))
+		if a.of != b.of { // nearly always
+			return cmp.Compare(a.of, b.of)
+		}
+		return cmp.Or(cmp.Compare(a.on, b.on), cmp.Compare(a.mask, b.mask), cmp.Compare(a.area, b.area))
 	})
 	kept := c.covers[:0]
 	for _, v := range c.covers {
@@ -172,7 +175,13 @@ func (q *squeeze) tags(c *collector) []tagged {
 		}
 	}
 	slices.SortFunc(c.tags, func(a, b tagged) int {
-		return cmp.Or(cmp.Compare(a.layer, b.layer), cmp.Compare(a.shape, b.shape), cmp.Compare(a.part, b.part), cmp.Compare(a.node, b.node))
+		switch { // nearly always one of these
+		case a.layer != b.layer:
+			return cmp.Compare(a.layer, b.layer)
+		case a.shape != b.shape:
+			return cmp.Compare(a.shape, b.shape)
+		}
+		return cmp.Or(cmp.Compare(a.part, b.part), cmp.Compare(a.node, b.node))
 	})
 	return slices.Clone(slices.Compact(c.tags))
 }
