@@ -57,24 +57,18 @@ func gather[T comparable](bins int, visit func(tell func(bin int, member T))) by
 	return b
 }
 
-// NewNoder takes the edges that are to be noded; those that are not slanted are left out.
+// NewNoder takes the edges that are to be noded; those that are not slanted are left out. It
+// keeps segs where all are.
 func NewNoder(segs []Seg) *Noder {
-	n := &Noder{}
-	count := 0
-	for i := range segs {
-		if segs[i].Slanted() {
-			count++
-		}
+	n := &Noder{slanted: segs}
+	if slices.ContainsFunc(segs, func(s Seg) bool { return !s.Slanted() }) {
+		n.slanted = slices.DeleteFunc(slices.Clone(segs), func(s Seg) bool { return !s.Slanted() })
 	}
-	n.slanted = make([]Seg, 0, count)
 	extent := 0
 	box := geom.EmptyRect()
-	for _, s := range segs {
-		if s.Slanted() {
-			n.slanted = append(n.slanted, s)
-			extent += max(abs(s.B.X-s.A.X), abs(s.B.Y-s.A.Y))
-			box = box.Extend(s.A).Extend(s.B)
-		}
+	for _, s := range n.slanted {
+		extent += max(abs(s.B.X-s.A.X), abs(s.B.Y-s.A.Y))
+		box = box.Extend(s.A).Extend(s.B)
 	}
 	if len(n.slanted) == 0 {
 		return n

@@ -24,24 +24,27 @@ const simpleMax = 64
 // Outline returns the edges of what pg covers by non-zero winding. Edges of a simple ring are its own; a polygon that
 // crosses or touches itself, or has several rings, gets the edges of the region it fills, crossings rounded to the
 // grid. A polygon that covers nothing has none.
-func Outline(pg geom.Polygon) []Seg {
+func Outline(pg geom.Polygon) []Seg { return AppendOutline(nil, pg) }
+
+// AppendOutline appends the edges that Outline returns.
+func AppendOutline(segs []Seg, pg geom.Polygon) []Seg {
 	if len(pg) == 1 {
 		r := dropRepeats(pg[0])
 		if len(r) <= simpleMax && r.Simple() {
-			return ringSegs(r, r.Sense() < 0)
+			return appendRing(segs, r, r.Sense() < 0)
 		}
 	}
-	return resolve(pg)
+	return append(segs, resolve(pg)...)
 }
 
-func ringSegs(r geom.Ring, reverse bool) []Seg {
-	segs := make([]Seg, len(r))
-	for i, a := range r {
-		b := r[(i+1)%len(r)]
+func appendRing(segs []Seg, r geom.Ring, reverse bool) []Seg {
+	segs = slices.Grow(segs, len(r))
+	for i := range r {
+		a, b := r[i], r[(i+1)%len(r)]
 		if reverse {
 			a, b = b, a
 		}
-		segs[i] = Seg{A: a, B: b}
+		segs = append(segs, Seg{A: a, B: b})
 	}
 	return segs
 }
@@ -69,7 +72,7 @@ func resolve(pg geom.Polygon) []Seg {
 	for _, r := range pg {
 		r = dropRepeats(r)
 		if len(r) > 2 {
-			segs = append(segs, ringSegs(r, false)...)
+			segs = appendRing(segs, r, false)
 		}
 	}
 	if len(segs) == 0 {

@@ -77,12 +77,11 @@ type rim struct {
 type collector struct {
 	forest
 	records
-	group  *group
-	labels []label
-	clip   sweep.Clip
-	state  []side // by slot
-	slab   []node // where nodes of rims are kept
-
+	group       *group
+	labels      []label
+	clip        sweep.Clip
+	state       []side // by slot
+	slab        []node // where nodes of rims are kept
 	left, right []rim
 }
 
@@ -172,16 +171,14 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 	if a.mask == b.mask {
 		return
 	}
-	var length float64
-	if ax == bx {
-		length = math.Abs(by - ay)
-	} else if ay == by {
-		length = math.Abs(bx - ax)
-	} else {
-		length = math.Hypot(bx-ax, by-ay)
+	if (a.regions|b.regions)&(g.outlined|g.traced) != 0 {
+		length := math.Abs(by-ay) + math.Abs(bx-ax)
+		if ax != bx && ay != by {
+			length = math.Hypot(bx-ax, by-ay)
+		}
+		f.oneSide(g, a, b, length)
+		f.oneSide(g, b, a, length)
 	}
-	f.oneSide(g, a, b, length)
-	f.oneSide(g, b, a, length)
 	f.channelEdge(g, a, b, ax, ay, bx, by)
 	f.channelEdge(g, b, a, ax, ay, bx, by)
 }

@@ -91,7 +91,7 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
 // outlineOf returns the outline of a placed shape, in buf where there is room.
 func (s *scene) outlineOf(p *layout.Placed, buf []sweep.Seg) (segs []sweep.Seg, slanted bool) {
 	if !p.Upright {
-		segs = sweep.Outline(p.Transform.ApplyPolygon(p.Polygon))
+		segs = sweep.AppendOutline(buf, p.Transform.ApplyPolygon(p.Polygon))
 		return segs, slices.ContainsFunc(segs, sweep.Seg.Slanted)
 	}
 	o := &s.outlines[p.Index]
@@ -203,6 +203,9 @@ func (d *dealing) node(ctx context.Context, workers int) error {
 	var slanted []sweep.Seg
 	if d.scene.slanted != 0 {
 		err := d.each(ctx, want{layers: d.scene.slanted, slanted: true}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
+			if len(slanted)+len(segs) > cap(slanted) {
+				slanted = slices.Grow(slanted, len(slanted)+len(segs)) // append alone would copy them over four times
+			}
 			for _, s := range segs {
 				if s.Slanted() {
 					slanted = append(slanted, s)
