@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -50,8 +51,12 @@ func mayReplace(d *dossier.Dossier, name string, force bool) error {
 	if info, err := os.Stat(name); name == "-" || err != nil || !info.Mode().IsRegular() {
 		return nil
 	}
-	for _, suffix := range []string{"", "-wal", "-shm", "-holder"} {
-		if sameFile(name, d.Path+suffix) {
+	file, err := filepath.EvalSymlinks(d.Path) // beside which SQLite keeps its own
+	if err != nil {
+		return err
+	}
+	for _, suffix := range []string{"", "-wal", "-shm", "-journal", "-holder"} {
+		if sameFile(name, file+suffix) {
 			return fmt.Errorf("%s belongs to the dossier itself, and is left alone\n    give another name", name)
 		}
 	}

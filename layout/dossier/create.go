@@ -2,6 +2,7 @@ package dossier
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -27,7 +28,11 @@ func Create(ctx context.Context, path string, st *stack.Stack) (*Dossier, error)
 	} else if err != nil {
 		return nil, err
 	}
-	release, by, err := hold(path)
+	file, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	release, by, err := hold(file)
 	if errors.Is(err, errHeld) {
 		return nil, fmt.Errorf("%s: %w: it is held by %s", path, fs.ErrExist, by)
 	}
@@ -35,22 +40,24 @@ func Create(ctx context.Context, path string, st *stack.Stack) (*Dossier, error)
 		return nil, fmt.Errorf("%s: no file can be made in its folder (%w)", path, err)
 	}
 	d := &Dossier{Path: path, release: release}
-	if err = makeFile(ctx, path, st); err == nil {
-		err = d.find()
-	}
-	if err != nil {
+	if err := makeFile(ctx, path, file, st); err != nil {
 		release()
 		return nil, err
 	}
-	return d.connected(ctx, toEdit)
+	if err = d.find(); err == nil {
+		err = d.connect(ctx, toEdit)
+	}
+	if err != nil { // as after an interrupt: what nobody has seen yet goes, while it is still held
+		os.Remove(file)
+		d.Close()
+		return nil, fmt.Errorf("%s: %w", path, explain(err))
+	}
+	return d, nil
 }
 
 // makeFile makes a new dossier beside and gives it its name when it is whole. The caller holds it.
-func makeFile(ctx context.Context, path string, st *stack.Stack) error {
-	if _, err := os.Lstat(path); err == nil {
-		return fmt.Errorf("%s: %w: give another name, or remove it first", path, fs.ErrExist)
-	}
-	beside := path + unfinishedSuffix
+func makeFile(ctx context.Context, path, file string, st *stack.Stack) error {
+	beside := file + unfinishedSuffix
 	remove := func() {
 		for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
 			os.Remove(beside + suffix)
@@ -58,20 +65,23 @@ func makeFile(ctx context.Context, path string, st *stack.Stack) error {
 	}
 	remove()
 	defer remove()
+	if _, err := os.Lstat(file); err == nil {
+		return fmt.Errorf("%s: %w: give another name, or remove it first", path, fs.ErrExist)
+	}
 	if err := initialise(ctx, beside, st); err != nil {
 		return fmt.Errorf("%s: %w", path, explain(err))
 	}
-	if err := os.Link(beside, path); errors.Is(err, fs.ErrExist) { // unlike a renaming, it does not overwrite
+	if err := os.Link(beside, file); errors.Is(err, fs.ErrExist) { // unlike a renaming, it does not overwrite
 		return fmt.Errorf("%s: %w", path, fs.ErrExist)
 	} else if err != nil { // the file system has no links
-		return os.Rename(beside, path)
+		return os.Rename(beside, file)
 	}
 	return nil
 }
 
 // initialise writes an empty dossier to a new file.
 func initialise(ctx context.Context, path string, st *stack.Stack) error {
-	db, err := connection(path, "mode=rwc&_synchronous=FULL")
+	db, err := sql.Open(driverName, dsn(path, "mode=rwc&_synchronous=FULL"))
 	if err != nil {
 		return err
 	}

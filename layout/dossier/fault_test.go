@@ -7,8 +7,10 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"undermetal/layout/geom"
 )
@@ -52,38 +54,202 @@ func TestLinks(t *testing.T) {
 	os.Remove(hard)
 }
 
-// TestMoved: a dossier that gets another name while it is open is not edited any more, and it is said where what is
-// newest lies.
+// TestMoved: a dossier that gets another name while it is open is not edited any more; what was edited before goes with
+// it, and not into another one that lies in its place by then.
 func TestMoved(t *testing.T) {
+	for _, replaced := range []bool{false, true} {
+		dir := t.TempDir()
+		path, other := filepath.Join(dir, "a.dossier"), filepath.Join(dir, "b.dossier")
+		note := func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "x"}) }
+		d, err := Create(t.Context(), path, builtin(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		third := filepath.Join(t.TempDir(), "c.dossier")
+		c, err := Create(t.Context(), third, builtin(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		edit(t, c, "two", func(tx *Tx) error { return errors.Join(note(tx), note(tx)) })
+		if err := c.Close(); err != nil {
+			t.Fatal(err)
+		}
+		edit(t, d, "before", note)
+		if err := os.Rename(path, other); err != nil {
+			t.Fatal(err)
+		}
+		if replaced {
+			if err := os.Rename(third, path); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := d.Edit(t.Context(), "after", note); err == nil || !strings.Contains(err.Error(), "it was moved or removed while it was open: nothing was changed") {
+			t.Error(err)
+		}
+		for range 2 { // one connection for each: one more than there is
+			err := d.Moment(func(Moment) error {
+				return d.Moment(func(m Moment) error { _, err := m.Notes(); return err })
+			})
+			if err == nil || !strings.Contains(err.Error(), "it was moved or removed") {
+				t.Errorf("a connection to what lies in its place: %v", err)
+			}
+		}
+		if err := d.Close(); err != nil {
+			t.Error(err)
+		}
+		for file, want := range map[string]int{other: 1, path: 2} {
+			if file == path && !replaced {
+				if files, _ := filepath.Glob(path + "*"); len(files) > 0 {
+					t.Errorf("left behind: %q", files)
+				}
+				continue
+			}
+			again := reopen(t, file)
+			if notes, err := again.Notes(); err != nil || len(notes) != want {
+				t.Errorf("%s: %d notes, %v, want %d", file, len(notes), err, want)
+			}
+			if findings, err := again.Check(t.Context(), func(int, int) {}); err != nil || len(findings) > 0 {
+				t.Error(findings, err)
+			}
+			again.Close()
+		}
+	}
+}
+
+// TestCloseWaits: Close leaves one file with all edits, also where somebody is reading when it is called.
+func TestCloseWaits(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	d := create(t, path)
+	edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "x"}) })
+	reading, done := make(chan bool), make(chan error)
+	go func() {
+		done <- d.Moment(func(m Moment) error {
+			if _, err := m.Notes(); err != nil { // from here on it keeps what it sees
+				return err
+			}
+			close(reading)
+			time.Sleep(50 * time.Millisecond)
+			notes, err := m.Notes()
+			if err == nil && len(notes) != 1 {
+				err = errors.New("no note")
+			}
+			return err
+		})
+	}()
+	<-reading
+	if err := d.Close(); err != nil {
+		t.Error(err)
+	}
+	if files, _ := filepath.Glob(path + "?*"); len(files) > 0 {
+		t.Errorf("left behind: %q", files)
+	}
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+}
+
+// TestHalfMade: a Create that was killed after the file had its name, and before it lost the one from while it was
+// made, leaves a dossier that can be read and edited, and then has one name.
+func TestHalfMade(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	create(t, path).Close()
+	if err := os.Link(path, path+unfinishedSuffix); err != nil {
+		t.Fatal(err)
+	}
+	for _, how := range []func(context.Context, string) (*Dossier, error){OpenToRead, Open} {
+		d, err := how(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Close()
+	}
+	if _, err := os.Lstat(path + unfinishedSuffix); err == nil {
+		t.Error("it has two names still")
+	}
+}
+
+// TestInterruptedCreate: a Create whose context ends leaves nothing.
+func TestInterruptedCreate(t *testing.T) {
 	dir := t.TempDir()
-	path, other := filepath.Join(dir, "a.dossier"), filepath.Join(dir, "b.dossier")
-	d, err := Create(t.Context(), path, builtin(t))
+	for n := 1; ; n++ {
+		ctx := &countdown{t.Context(), int64(n)}
+		d, err := Create(ctx, filepath.Join(dir, "a.dossier"), builtin(t))
+		if err == nil {
+			d.Close()
+			break
+		}
+		if files, _ := os.ReadDir(dir); len(files) > 0 {
+			t.Fatalf("ended at the %d-th look (%v), it leaves %v", n, err, files)
+		}
+	}
+}
+
+// countdown is a context that ends after it was looked at so many times.
+type countdown struct {
+	context.Context
+	left int64
+}
+
+func (c *countdown) Err() error {
+	if atomic.AddInt64(&c.left, -1) < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+func (c *countdown) Done() <-chan struct{} {
+	done := make(chan struct{})
+	if c.Err() != nil {
+		close(done)
+	}
+	return done
+}
+
+// TestChangedFolder: a dossier that was opened by a name from here is the same one once the process has gone elsewhere.
+func TestChangedFolder(t *testing.T) {
+	here, there := t.TempDir(), t.TempDir()
+	other := create(t, filepath.Join(there, "a.dossier"))
+	t.Chdir(here)
+	d, err := Create(t.Context(), "a.dossier", builtin(t))
 	if err != nil {
 		t.Fatal(err)
 	}
-	note := func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "x"}) }
-	edit(t, d, "before", note)
-	if err := os.Rename(path, other); err != nil {
+	t.Chdir(there)
+	edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "x"}) })
+	if err := d.Close(); err != nil {
+		t.Error(err)
+	}
+	if _, held := HeldBy(other.Path); !held {
+		t.Error("the hold of another was let go")
+	}
+	if files, _ := os.ReadDir(here); len(files) != 1 {
+		t.Errorf("left behind: %v", files)
+	}
+}
+
+// TestAskingHolders: many who ask at once whether a dossier is held do not take each other for its holder.
+func TestAskingHolders(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	create(t, path).Close()
+	if err := os.WriteFile(path+holderSuffix, []byte("left by a dead process"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	if err := d.Edit(t.Context(), "after", note); err == nil || !strings.Contains(err.Error(), "it was moved or removed while it was open: nothing was changed") {
-		t.Error(err)
+	var wrong atomic.Int64
+	var all sync.WaitGroup
+	for range 8 {
+		all.Go(func() {
+			for range 300 {
+				if _, held := HeldBy(path); held {
+					wrong.Add(1)
+				}
+			}
+		})
 	}
-	if err := d.Close(); err == nil || !strings.Contains(err.Error(), "its last edits are in "+path+"-wal") {
-		t.Error(err)
+	all.Wait()
+	if n := wrong.Load(); n > 0 {
+		t.Errorf("%d times of 2400 held by somebody who asks", n)
 	}
-	if _, err := os.Stat(path + "-wal"); err == nil { // as the error says
-		if err := os.Rename(path+"-wal", other+"-wal"); err != nil {
-			t.Fatal(err)
-		}
-	}
-	os.Remove(path + "-shm")
-	again := reopen(t, other)
-	if notes, err := again.Notes(); err != nil || len(notes) != 1 {
-		t.Errorf("%d notes, %v", len(notes), err)
-	}
-	again.Close()
-	checked(t, other)
+	os.Remove(path + holderSuffix)
 }
 
 // TestMoment: what is read together is of one moment, while cells come and go with what places them.
@@ -141,6 +307,27 @@ func TestHolderIsNoLink(t *testing.T) {
 		t.Errorf("%q, %v", text, err)
 	}
 	os.Remove(path + holderSuffix)
+}
+
+// TestEditUnderWay: a file in which somebody has written that an edit is under way is edited and undone as any other.
+func TestEditUnderWay(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	d := create(t, path)
+	edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "x"}) })
+	if _, err := d.writer.Exec("UPDATE recording SET edit = 1"); err != nil {
+		t.Fatal(err)
+	}
+	d.Close()
+	d = reopen(t, path)
+	for _, step := range []func(context.Context) (string, error){d.Undo, d.Redo, d.Undo} {
+		if _, err := step(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n, err := d.count("SELECT count(*) FROM change"); err != nil || n != 1 {
+		t.Errorf("%d changes, %v", n, err)
+	}
+	d.Close()
 }
 
 // TestHostileRows: what a file holds is checked as it is read: no row is believed because it is there. check says what is

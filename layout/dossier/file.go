@@ -3,6 +3,7 @@ package dossier
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -19,11 +20,26 @@ import (
 // functions with side effects, and its pages are checked as they are read.
 const driverName = "undermetal-dossier"
 
-func init() {
-	sql.Register(driverName, &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
-		_, err := c.Exec("PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON", nil)
-		return err
-	}})
+var sqlite = &sqlite3.SQLiteDriver{ConnectHook: func(c *sqlite3.SQLiteConn) error {
+	_, err := c.Exec("PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON", nil)
+	return err
+}}
+
+func init() { sql.Register(driverName, sqlite) }
+
+// connector opens connections to the file as long as it is where it was opened: another one in its place is not it.
+type connector struct {
+	d   *Dossier
+	dsn string
+}
+
+func (c connector) Driver() driver.Driver { return sqlite }
+
+func (c connector) Connect(context.Context) (driver.Conn, error) {
+	if err := c.d.moved(); err != nil {
+		return nil, err
+	}
+	return sqlite.Open(c.dsn)
 }
 
 // Dossier is an open dossier. Its methods may be called by several goroutines at once; edits wait for each other.
@@ -31,13 +47,14 @@ type Dossier struct {
 	reads        // they end with the context that it was opened with
 	Path  string // as the caller gave it
 
-	file    string      // the file itself, where Path is a link to it
-	opened  os.FileInfo // of the file
-	pool    *sql.DB     // for reading
-	writer  *sql.DB     // one connection; nil where the dossier is only read
-	release func()      // of the hold; nil where it is only read
-	why     string      // it is only read; empty where it can be edited
-	mu      sync.Mutex  // one edit at a time
+	file    string       // the file itself, where Path is a link to it
+	opened  os.FileInfo  // of the file
+	pool    *sql.DB      // for reading
+	writer  *sql.DB      // one connection; nil where the dossier is only read
+	release func()       // of the hold; nil where it is only read
+	why     string       // it is only read; empty where it can be edited
+	mu      sync.Mutex   // one edit at a time
+	reading sync.RWMutex // held by each Moment, so that Close waits for them
 }
 
 // ReadOnly says why the dossier cannot be edited; empty where it can.
@@ -82,16 +99,25 @@ func (d *Dossier) find() (err error) {
 	if d.file, err = filepath.EvalSymlinks(d.Path); err != nil {
 		return err
 	}
+	if d.file, err = filepath.Abs(d.file); err != nil { // whatever folder the process goes to
+		return err
+	}
 	if d.opened, err = os.Stat(d.file); err != nil {
 		return err
 	}
 	if !d.opened.Mode().IsRegular() {
 		return fmt.Errorf("%s: not a file", d.Path)
 	}
-	if n := names(d.opened); n > 1 {
+	if n := names(d.opened); n > 2 || n == 2 && !d.unfinished() {
 		return fmt.Errorf("%s: the file has %d names (hard links), and what is edited by one of them is not seen by the others: copy it, and use the copy", d.Path, n)
 	}
 	return nil
+}
+
+// unfinished reports whether the second name of a file is the one that it had while it was made.
+func (d *Dossier) unfinished() bool {
+	other, err := os.Lstat(d.file + unfinishedSuffix)
+	return err == nil && os.SameFile(other, d.opened)
 }
 
 // connected opens the connections; the one for edits where the dossier is held.
@@ -105,9 +131,7 @@ func (d *Dossier) connected(ctx context.Context, why purpose) (*Dossier, error) 
 
 // connect trusts the file with nothing before it has been looked at: marks and schema first, then what is in it.
 func (d *Dossier) connect(ctx context.Context, why purpose) (err error) {
-	if d.pool, err = connection(d.file, readOptions(d.file)); err != nil {
-		return err
-	}
+	d.pool = sql.OpenDB(connector{d, dsn(d.file, readOptions(d.file))})
 	d.pool.SetMaxOpenConns(max(2, runtime.GOMAXPROCS(0)))
 	d.reads = reads{ctx: ctx, q: d.pool, path: d.Path}
 	version, err := marks(ctx, d.pool)
@@ -126,26 +150,21 @@ func (d *Dossier) connect(ctx context.Context, why purpose) (err error) {
 	if d.release == nil {
 		return nil
 	}
-	if d.writer, err = connection(d.file, writing); err != nil {
-		return err
-	}
+	d.writer = sql.OpenDB(connector{d, dsn(d.file, writing)})
 	d.writer.SetMaxOpenConns(1)
 	if version < Version() {
 		if err := d.migrate(ctx, version); err != nil {
 			return err
 		}
 	}
-	_, err = d.writer.ExecContext(ctx, "DELETE FROM picture WHERE complete = 0") // what a build left that broke off
+	// What a build left that broke off; and an edit under way, which no crash leaves but somebody may have written.
+	_, err = d.writer.ExecContext(ctx, "DELETE FROM picture WHERE complete = 0; UPDATE recording SET edit = NULL WHERE edit IS NOT NULL")
 	return err
 }
 
-// connection opens a pool of connections; the path may have any signs.
-func connection(path, options string) (*sql.DB, error) {
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, err
-	}
-	return sql.Open(driverName, (&url.URL{Scheme: "file", Path: abs}).String()+"?"+options)
+// dsn names a file to SQLite, whatever signs its absolute path has.
+func dsn(path, options string) string {
+	return (&url.URL{Scheme: "file", Path: path}).String() + "?" + options
 }
 
 const writing = "mode=rw&_journal_mode=WAL&_busy_timeout=2000&_foreign_keys=on&_synchronous=FULL&_txlock=immediate"
@@ -194,8 +213,11 @@ func (d *Dossier) take() {
 	case errors.Is(err, errors.ErrUnsupported):
 		d.why = "editing is not supported on this system"
 		return
-	case err != nil:
+	case errors.Is(err, fs.ErrPermission) || mayWrite(filepath.Dir(d.file)) != nil:
 		d.why = fmt.Sprintf("its folder cannot be written to (%v)", err)
+		return
+	case err != nil:
+		d.why = fmt.Sprintf("it cannot be held (%v)", err)
 		return
 	}
 	if err := mayWrite(d.file); err != nil {
@@ -204,6 +226,9 @@ func (d *Dossier) take() {
 		return
 	}
 	d.release, d.why = release, ""
+	if d.unfinished() { // whoever made it was killed before the end
+		os.Remove(d.file + unfinishedSuffix)
+	}
 }
 
 // moved returns an error where the file is not any more where it was opened. SQLite would go on beside the old name.
@@ -215,15 +240,15 @@ func (d *Dossier) moved() error {
 	return fmt.Errorf("%s: it was moved or removed while it was open", d.Path)
 }
 
-// Close ends all work with the dossier and leaves one file. A second call does nothing.
+// Close ends all work with the dossier and leaves one file. It waits for each Moment to end. A second call does nothing.
 func (d *Dossier) Close() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	d.reading.Lock()
+	defer d.reading.Unlock()
 	var errs []error
 	if d.writer != nil && d.release != nil {
-		if err := d.moved(); err != nil {
-			errs = append(errs, fmt.Errorf("%w: its last edits are in %s-wal, which must get the new name too, with -wal, before anything opens it", err, d.file))
-		}
+		errs = append(errs, d.leave())
 	}
 	if d.pool != nil {
 		errs = append(errs, d.pool.Close())
@@ -236,4 +261,23 @@ func (d *Dossier) Close() error {
 		d.release, d.why = nil, "it is closed"
 	}
 	return errors.Join(errs...)
+}
+
+// leave takes all edits over into a file that was moved: SQLite would leave them beside its old name, where another
+// dossier may lie by now.
+func (d *Dossier) leave() error {
+	moved := d.moved()
+	if moved == nil {
+		return nil
+	}
+	var busy, frames, done int
+	err := d.writer.QueryRow("PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &done)
+	if err != nil || busy != 0 {
+		return fmt.Errorf("%w: its last edits are in %s-wal, which must get the new name too, with -wal, before anything opens it", moved, d.file)
+	}
+	if _, err := os.Lstat(d.file); errors.Is(err, fs.ErrNotExist) {
+		os.Remove(d.file + "-wal") // empty
+		os.Remove(d.file + "-shm")
+	}
+	return nil
 }

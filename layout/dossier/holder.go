@@ -4,9 +4,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/user"
 	"path/filepath"
+	"sync"
 	"time"
 )
 
@@ -39,13 +41,14 @@ func hold(path string) (release func(), by Holder, err error) {
 		if err != nil {
 			return nil, Holder{}, err
 		}
-		if err := lock(f); err != nil {
+		if err := lock(f, true); err != nil {
+			by := holderIn(f)
 			f.Close()
 			if try++; errors.Is(err, errHeld) && try <= 3 { // HeldBy has it for a moment
 				time.Sleep(10 * time.Millisecond)
 				continue
 			}
-			return nil, holderIn(name), err
+			return nil, by, err
 		}
 		// Whoever held it before may have removed the name after it was opened here.
 		here, err1 := f.Stat()
@@ -58,7 +61,15 @@ func hold(path string) (release func(), by Holder, err error) {
 		if text, err := json.Marshal(by); err == nil && f.Truncate(0) == nil {
 			f.WriteAt(append(text, '\n'), 0) // on a full disk it is held all the same, but nameless
 		}
-		return func() { os.Remove(name); f.Close() }, by, nil
+		var once sync.Once
+		return func() {
+			once.Do(func() {
+				if there, err := os.Stat(name); err == nil && os.SameFile(here, there) {
+					os.Remove(name)
+				}
+				f.Close()
+			})
+		}, by, nil
 	}
 }
 
@@ -67,20 +78,20 @@ func HeldBy(path string) (by Holder, held bool) {
 	if file, err := filepath.EvalSymlinks(path); err == nil {
 		path = file
 	}
-	f, err := os.Open(path + holderSuffix)
+	f, err := askHolder(path + holderSuffix)
 	if err != nil {
 		return Holder{}, false
 	}
 	defer f.Close() // which gives the lock back
-	if lock(f) == nil {
+	if lock(f, false) == nil {
 		return Holder{}, false
 	}
-	return holderIn(f.Name()), true
+	return holderIn(f), true
 }
 
 // holderIn reads who holds a dossier; nameless where that is being written just now.
-func holderIn(name string) (by Holder) {
-	text, _ := os.ReadFile(name)
+func holderIn(f *os.File) (by Holder) {
+	text, _ := io.ReadAll(io.NewSectionReader(f, 0, 1<<16))
 	if json.Unmarshal(text, &by) != nil {
 		return Holder{}
 	}

@@ -13,19 +13,39 @@ import (
 // openHolder opens the file by which a dossier is held, and never what a link of that name leads to. One that another
 // user left can only be read; that is enough to lock it.
 func openHolder(name string) (*os.File, error) {
-	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|syscall.O_NOFOLLOW, 0o666)
+	f, err := regular(name, os.O_RDWR|os.O_CREATE)
 	if errors.Is(err, fs.ErrPermission) {
-		f, err = os.OpenFile(name, os.O_RDONLY|syscall.O_NOFOLLOW, 0)
-	}
-	if errors.Is(err, syscall.ELOOP) {
-		return nil, fmt.Errorf("%s is a link, which nothing of ours makes: remove it", name)
+		f, err = regular(name, os.O_RDONLY)
 	}
 	return f, err
 }
 
-// lock locks a file for this process, or says that another has.
-func lock(f *os.File) error {
-	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
+// askHolder opens that file to see whether it is locked.
+func askHolder(name string) (*os.File, error) { return regular(name, os.O_RDONLY) }
+
+// regular opens a file that is no link, and no pipe, which would wait for somebody at its other end.
+func regular(name string, flag int) (*os.File, error) {
+	f, err := os.OpenFile(name, flag|syscall.O_NOFOLLOW|syscall.O_NONBLOCK, 0o666)
+	if errors.Is(err, syscall.ELOOP) {
+		return nil, fmt.Errorf("%s is a link, which nothing of ours makes: remove it", name)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if info, err := f.Stat(); err != nil || !info.Mode().IsRegular() {
+		f.Close()
+		return nil, fmt.Errorf("%s is not a file, which nothing of ours makes: remove it", name)
+	}
+	return f, nil
+}
+
+// lock locks a file, for this process alone or with others that only ask, or says that another has it.
+func lock(f *os.File, alone bool) error {
+	how := syscall.LOCK_SH
+	if alone {
+		how = syscall.LOCK_EX
+	}
+	err := syscall.Flock(int(f.Fd()), how|syscall.LOCK_NB)
 	if err == syscall.EWOULDBLOCK {
 		return errHeld
 	}

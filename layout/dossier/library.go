@@ -11,11 +11,11 @@ import (
 // Library returns the drawing as the engine takes it, with the layers of the dossier's stack, as it is at one moment.
 // The first cell is the die. A layer that the stack does not have is an error that names it.
 func (d *Dossier) Library() (lib *layout.Library, err error) {
-	err = d.Moment(func(m Moment) error { lib, err = m.library(); return err })
+	err = d.Moment(func(m Moment) error { lib, err = m.readLibrary(); return err })
 	return lib, err
 }
 
-func (r reads) library() (*layout.Library, error) {
+func (r reads) readLibrary() (*layout.Library, error) {
 	st, err := r.Stack()
 	if err != nil {
 		return nil, err

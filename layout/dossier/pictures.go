@@ -33,13 +33,8 @@ func (d *Dossier) NewPicture(ctx context.Context) (picture int64, err error) {
 // AddTiles adds tiles to a pyramid that no shot has yet. They are outside the journal.
 func (d *Dossier) AddTiles(ctx context.Context, picture int64, tiles []shot.Tile) error {
 	return d.write(ctx, func(tx *Tx) error {
-		insert, err := tx.tx.PrepareContext(ctx, "INSERT INTO tile (id, picture, data) VALUES (?, ?, ?)")
-		if err != nil {
-			return err
-		}
-		defer insert.Close()
 		for _, t := range tiles {
-			if _, err := insert.ExecContext(ctx, tileID(picture, t.Level, t.Column, t.Row), picture, t.Data); err != nil {
+			if _, err := tx.exec("INSERT INTO tile (id, picture, data) VALUES (?, ?, ?)", tileID(picture, t.Level, t.Column, t.Row), picture, t.Data); err != nil {
 				return err
 			}
 		}

@@ -22,8 +22,11 @@ type reads struct {
 	path string // of the dossier, for errors
 }
 
-// Moment runs f on the dossier as it is at one moment, whatever is edited meanwhile.
+// Moment runs f on the dossier as it is at one moment, whatever is edited meanwhile. f asks the Moment, not the dossier,
+// which might wait for a connection that this one has, and does not close it.
 func (d *Dossier) Moment(f func(Moment) error) error {
+	d.reading.RLock()
+	defer d.reading.RUnlock()
 	tx, err := d.pool.BeginTx(d.ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return d.failed(err)

@@ -152,9 +152,8 @@ func triggers(tables []table) string {
 // addColumn is for a step: it adds a column to a journaled table, behind its others, with a value for the rows that
 // there are and for those that the journal remembers.
 func addColumn(table, column, kind, literal string) string {
-	quoted := strings.ReplaceAll(literal, "'", "''")
 	return fmt.Sprintf("ALTER TABLE %[1]s ADD COLUMN %[2]s %[3]s NOT NULL DEFAULT %[4]s;\n"+
-		"UPDATE change SET before = before || ',%[5]s', after = after || ',%[5]s' WHERE tbl = '%[1]s';\n", table, column, kind, literal, quoted)
+		"UPDATE change SET before = before || ',%[5]s', after = after || ',%[5]s' WHERE tbl = '%[1]s';\n", table, column, kind, literal, strings.ReplaceAll(literal, "'", "''"))
 }
 
 // migrate takes a file from one schema version to the newest, in the caller's transaction, during which foreign keys are

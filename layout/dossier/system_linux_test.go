@@ -143,3 +143,21 @@ func TestCompactWithoutRoom(t *testing.T) {
 	d.Close()
 	checked(t, path)
 }
+
+// TestHolderIsNoPipe: a pipe where the holder's file belongs keeps nobody waiting.
+func TestHolderIsNoPipe(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	create(t, path).Close()
+	if err := syscall.Mkfifo(path+holderSuffix, 0o666); err != nil {
+		t.Skipf("no pipe can be made (%v): this is NOT checked by this run", err)
+	}
+	if by, held := HeldBy(path); held {
+		t.Error(by)
+	}
+	d := reopen(t, path)
+	if !strings.Contains(d.ReadOnly(), "is not a file, which nothing of ours makes") {
+		t.Error(d.ReadOnly())
+	}
+	d.Close()
+	os.Remove(path + holderSuffix)
+}
