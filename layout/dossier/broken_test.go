@@ -156,7 +156,7 @@ func TestJournalIsData(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		tx := &Tx{reads: reads{t.Context(), d.writer, path}}
+		tx := &Tx{reads: reads{ctx: t.Context(), q: d.writer, of: d}}
 		if _, err := tx.changes(1, true); err == nil || !strings.Contains(err.Error(), tc.want) {
 			t.Errorf("%s: %v", tc.set, err)
 		}

@@ -73,17 +73,17 @@ func (d *Dossier) write(ctx context.Context, f func(*Tx) error) error {
 		return fmt.Errorf("%s: %w: %s", d.Path, ErrReadOnly, d.why)
 	}
 	if err := d.moved(); err != nil {
-		return fmt.Errorf("%w: nothing was changed; open it where it is now", err)
+		return fmt.Errorf("%w: nothing was changed", err)
 	}
 	tx, err := d.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return d.failed(err)
 	}
 	defer tx.Rollback() // does nothing after a commit
-	t := &Tx{reads: reads{ctx: ctx, q: tx, path: d.Path}, tx: tx, prepared: map[string]*sql.Stmt{}}
+	t := &Tx{reads: reads{ctx: ctx, q: tx, of: d, within: true}, tx: tx, prepared: map[string]*sql.Stmt{}}
 	err = f(t)
 	for _, s := range t.prepared {
-		err = errors.Join(err, s.Close())
+		s.Close() // whose error is that of what it ran last
 	}
 	if err == nil {
 		err = tx.Commit()
@@ -170,10 +170,6 @@ func (d *Dossier) step(ctx context.Context, find string, undo bool) (what string
 		if err := tx.tx.QueryRowContext(ctx, find).Scan(&id, &what); errors.Is(err, sql.ErrNoRows) {
 			return fmt.Errorf("there is %w to %s", ErrNothing, map[bool]string{true: "undo", false: "redo"}[undo])
 		} else if err != nil {
-			return err
-		}
-		// Rows may stand for a while without those that they refer to.
-		if _, err := tx.exec("PRAGMA defer_foreign_keys = ON"); err != nil {
 			return err
 		}
 		changes, err := tx.changes(id, undo)

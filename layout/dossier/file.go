@@ -42,6 +42,9 @@ func (c connector) Connect(context.Context) (driver.Conn, error) {
 	return sqlite.Open(c.dsn)
 }
 
+// errClosed is the error of asking a dossier that is closed, or waits for those who read to end so that it can be.
+var errClosed = errors.New("the dossier is closed")
+
 // Dossier is an open dossier. Its methods may be called by several goroutines at once; edits wait for each other.
 type Dossier struct {
 	reads        // they end with the context that it was opened with
@@ -53,8 +56,10 @@ type Dossier struct {
 	writer  *sql.DB      // one connection; nil where the dossier is only read
 	release func()       // of the hold; nil where it is only read
 	why     string       // it is only read; empty where it can be edited
+	version int          // of the file's schema
 	mu      sync.Mutex   // one edit at a time
-	reading sync.RWMutex // held by each Moment, so that Close waits for them
+	reading sync.RWMutex // held by whoever reads, for Close to wait for, and by Close for good
+	closed  bool
 }
 
 // ReadOnly says why the dossier cannot be edited; empty where it can.
@@ -132,19 +137,18 @@ func (d *Dossier) connected(ctx context.Context, why purpose) (*Dossier, error) 
 // connect trusts the file with nothing before it has been looked at: marks and schema first, then what is in it.
 func (d *Dossier) connect(ctx context.Context, why purpose) (err error) {
 	d.pool = sql.OpenDB(connector{d, dsn(d.file, readOptions(d.file))})
-	d.pool.SetMaxOpenConns(max(2, runtime.GOMAXPROCS(0)))
-	d.reads = reads{ctx: ctx, q: d.pool, path: d.Path}
-	version, err := marks(ctx, d.pool)
-	if err != nil || why == toCheck {
+	d.pool.SetMaxIdleConns(runtime.GOMAXPROCS(0)) // to keep; there may be more, so that nobody waits who has one
+	d.reads = reads{ctx: ctx, q: d.pool, of: d}
+	if d.version, err = marks(ctx, d.pool); err != nil || why == toCheck {
 		return err
 	}
-	if err := compareSchema(ctx, d.pool, version); err != nil {
+	if err := compareSchema(ctx, d.pool, d.version); err != nil {
 		return err
 	}
-	if version < Version() && d.release == nil {
-		return fmt.Errorf("a dossier of schema %d, to be brought to %d: undermetal compact does that, where it can be written to", version, Version())
+	if d.version < Version() && d.release == nil {
+		return d.outdated()
 	}
-	if err := quickCheck(ctx, d.pool, steps[version-1].tables); err != nil {
+	if err := quickCheck(ctx, d.pool, steps[d.version-1].tables); err != nil {
 		return fmt.Errorf("%w; undermetal check says more", explain(err))
 	}
 	if d.release == nil {
@@ -152,8 +156,8 @@ func (d *Dossier) connect(ctx context.Context, why purpose) (err error) {
 	}
 	d.writer = sql.OpenDB(connector{d, dsn(d.file, writing)})
 	d.writer.SetMaxOpenConns(1)
-	if version < Version() {
-		if err := d.migrate(ctx, version); err != nil {
+	if d.version < Version() {
+		if err := d.migrate(ctx); err != nil {
 			return err
 		}
 	}
@@ -183,8 +187,13 @@ func readOptions(path string) string {
 	return "mode=ro" + common
 }
 
+// outdated is the error of reading a dossier of an older schema.
+func (d *Dossier) outdated() error {
+	return fmt.Errorf("a dossier of schema %d, to be brought to %d: undermetal compact does that, where it can be written to", d.version, Version())
+}
+
 // migrate brings the schema up to date, all steps or none.
-func (d *Dossier) migrate(ctx context.Context, version int) error {
+func (d *Dossier) migrate(ctx context.Context) error {
 	if _, err := d.writer.ExecContext(ctx, "PRAGMA foreign_keys = OFF"); err != nil { // not possible within a transaction
 		return err
 	}
@@ -193,12 +202,13 @@ func (d *Dossier) migrate(ctx context.Context, version int) error {
 		return err
 	}
 	defer tx.Rollback()
-	if err := migrate(ctx, tx, version); err != nil {
+	if err := migrate(ctx, tx, d.version); err != nil {
 		return err
 	}
 	if err := tx.Commit(); err != nil {
 		return err
 	}
+	d.version = Version()
 	_, err = d.writer.ExecContext(ctx, "PRAGMA foreign_keys = ON")
 	return err
 }
@@ -237,15 +247,31 @@ func (d *Dossier) moved() error {
 	if err == nil && os.SameFile(now, d.opened) {
 		return nil
 	}
-	return fmt.Errorf("%s: it was moved or removed while it was open", d.Path)
+	return fmt.Errorf("%s: it was moved or removed while it was open; open it where it is now", d.Path)
 }
 
-// Close ends all work with the dossier and leaves one file. It waits for each Moment to end. A second call does nothing.
+// size returns how long the file is, in bytes.
+func (d *Dossier) size() (int64, error) {
+	if err := d.moved(); err != nil {
+		return 0, err
+	}
+	info, err := os.Stat(d.file)
+	if err != nil {
+		return 0, err
+	}
+	return info.Size(), nil
+}
+
+// Close ends all work with the dossier and leaves one file. It waits for whatever reads to end; what is asked meanwhile,
+// and later, is refused. A second call does nothing.
 func (d *Dossier) Close() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.closed {
+		return nil
+	}
+	d.closed = true
 	d.reading.Lock()
-	defer d.reading.Unlock()
 	var errs []error
 	if d.writer != nil && d.release != nil {
 		errs = append(errs, d.leave())

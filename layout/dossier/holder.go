@@ -44,7 +44,7 @@ func hold(path string) (release func(), by Holder, err error) {
 		if err := lock(f, true); err != nil {
 			by := holderIn(f)
 			f.Close()
-			if try++; errors.Is(err, errHeld) && try <= 3 { // HeldBy has it for a moment
+			if try++; errors.Is(err, errHeld) && try <= 10 { // HeldBy has it for a moment
 				time.Sleep(10 * time.Millisecond)
 				continue
 			}

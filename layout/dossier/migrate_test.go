@@ -73,6 +73,9 @@ func TestMigrates(t *testing.T) {
 	if err != nil || mood != "calm in A" {
 		t.Error(mood, err)
 	}
+	if err := later.Edit(ctx, "nowhere", func(tx *Tx) error { return tx.AddLabel(&Label{Cell: 99, Layer: "poly", Text: "x"}) }); err == nil || !strings.Contains(err.Error(), "it refers to a cell") {
+		t.Errorf("references are not enforced after a migration: %v", err)
+	}
 	for _, want := range []string{"second", "first"} {
 		if what, err := later.Undo(ctx); err != nil || what != want {
 			t.Fatal(what, err)

@@ -88,17 +88,17 @@ func (d *Dossier) AddOriginal(ctx context.Context, picture int64, r io.Reader, p
 
 // WriteOriginal writes the file that a shot came from, as it was, and returns an error where it is not kept, or not any
 // more what it was.
-func (d *Dossier) WriteOriginal(s *Shot, w io.Writer) error {
+func (r reads) WriteOriginal(s *Shot, w io.Writer) error {
 	if s.Linked {
 		return fmt.Errorf("shot %q: its original is not in the dossier but at %s", s.Name, s.File)
 	}
 	hash := sha256.New()
-	pieces, err := d.count("SELECT count(*) FROM original WHERE picture = ?", s.picture)
+	pieces, err := r.count("SELECT count(*) FROM original WHERE picture = ?", s.picture)
 	if err != nil {
 		return err
 	}
 	for i := range int64(pieces) {
-		data, err := one(d.reads, missing("piece %d of the original of shot %q", i, s.Name), "SELECT data FROM original WHERE id = ?",
+		data, err := one(r, missing("piece %d of the original of shot %q", i, s.Name), "SELECT data FROM original WHERE id = ?",
 			func(scan func(...any) error) (b []byte, err error) { return b, scan(&b) }, s.picture<<pictureBits|i)
 		if err != nil {
 			return err
@@ -128,10 +128,10 @@ func (r reads) Tile(s *Shot, level, column, row int) ([]byte, error) {
 		"SELECT data FROM tile WHERE id = ?", func(scan func(...any) error) (b []byte, err error) { return b, scan(&b) }, tileID(s.picture, level, column, row))
 }
 
-// Pyramid returns the pyramid of a shot, to be read while the dossier is open.
-func (d *Dossier) Pyramid(s *Shot) *shot.Pyramid {
+// Pyramid returns the pyramid of a shot, to be read as long as what it is asked of is there.
+func (r reads) Pyramid(s *Shot) *shot.Pyramid {
 	of := *s
-	return shot.NewPyramid(s.Header, func(level, column, row int) ([]byte, error) { return d.Tile(&of, level, column, row) })
+	return shot.NewPyramid(s.Header, func(level, column, row int) ([]byte, error) { return r.Tile(&of, level, column, row) })
 }
 
 // tilesOf returns how many tiles a pyramid has.

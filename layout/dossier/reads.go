@@ -17,22 +17,37 @@ type queryer interface {
 
 // reads are the questions that a Dossier, a moment of it, and an edit under way answer. Each ends with ctx.
 type reads struct {
-	ctx  context.Context
-	q    queryer
-	path string // of the dossier, for errors
+	ctx    context.Context
+	q      queryer
+	of     *Dossier
+	within bool // a moment or an edit, for which Close waits anyway
 }
 
-// Moment runs f on the dossier as it is at one moment, whatever is edited meanwhile. f asks the Moment, not the dossier,
-// which might wait for a connection that this one has, and does not close it.
+// Moment runs f on the dossier as it is at one moment, whatever is edited meanwhile. f asks the Moment: the dossier
+// itself may be a step further. It does not close the dossier, which would wait for it.
 func (d *Dossier) Moment(f func(Moment) error) error {
-	d.reading.RLock()
-	defer d.reading.RUnlock()
+	leave, err := d.enter()
+	if err != nil {
+		return err
+	}
+	defer leave()
 	tx, err := d.pool.BeginTx(d.ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return d.failed(err)
 	}
 	defer tx.Rollback()
-	return f(Moment{reads{d.ctx, tx, d.Path}})
+	return f(Moment{reads{ctx: d.ctx, q: tx, of: d, within: true}})
+}
+
+// enter keeps the dossier from being closed until leave is called.
+func (r reads) enter() (leave func(), err error) {
+	switch gate := &r.of.reading; {
+	case r.within:
+		return func() {}, nil
+	case gate.TryRLock(): // which fails only where Close has it, or waits for it
+		return gate.RUnlock, nil
+	}
+	return nil, fmt.Errorf("%s: %w", r.of.Path, errClosed)
 }
 
 // Moment answers from one state of a dossier.
@@ -40,6 +55,11 @@ type Moment struct{ reads }
 
 // query reads all rows of a question.
 func query[T any](r reads, text string, row func(scan func(...any) error) (T, error), args ...any) ([]T, error) {
+	leave, err := r.enter()
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	rows, err := r.q.QueryContext(r.ctx, text, args...)
 	if err != nil {
 		return nil, r.failed(err)
@@ -56,12 +76,16 @@ func query[T any](r reads, text string, row func(scan func(...any) error) (T, er
 	return all, r.failed(rows.Err())
 }
 
-// failed says which file it was, where SQLite says what.
+// failed says which file it was, where SQLite says what; of a file that was moved it says all sorts of things.
 func (r reads) failed(err error) error {
-	if clearer := explain(err); clearer != err {
-		return fmt.Errorf("%s: %w", r.path, clearer)
+	clearer := explain(err)
+	if clearer == err {
+		return err
 	}
-	return err
+	if moved := r.of.moved(); moved != nil {
+		return fmt.Errorf("%w (%w)", moved, err)
+	}
+	return fmt.Errorf("%s: %w", r.of.Path, clearer)
 }
 
 // one reads the single row of a question; missing is the error where there is none.

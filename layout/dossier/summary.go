@@ -19,7 +19,7 @@ type Count struct {
 func (d *Dossier) Summary() (s *Summary, err error) {
 	err = d.Moment(func(m Moment) error { s, err = m.summary(); return err })
 	if err == nil {
-		s.Bytes, err = size(d.file)
+		s.Bytes, err = d.size()
 	}
 	return s, err
 }

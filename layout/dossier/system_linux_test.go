@@ -78,6 +78,31 @@ func TestReadOnlyMount(t *testing.T) {
 	}
 }
 
+// TestReadOnlyFile: a dossier that cannot be written to itself, in a folder that can, is read, and nobody holds it.
+func TestReadOnlyFile(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	create(t, path).Close()
+	if err := syscall.Mount(path, path, "", syscall.MS_BIND, ""); err != nil {
+		t.Skipf("a file cannot be mounted on itself (%v): this is NOT checked by this run", err)
+	}
+	defer syscall.Unmount(path, 0)
+	if err := syscall.Mount("", path, "", syscall.MS_REMOUNT|syscall.MS_BIND|syscall.MS_RDONLY, ""); err != nil {
+		t.Fatal(err)
+	}
+	d, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if by, held := HeldBy(path); held {
+		t.Errorf("held by %v", by)
+	}
+	d.Close()
+	readsOnly(t, path, "the file cannot be written to")
+	if files, _ := os.ReadDir(filepath.Dir(path)); len(files) != 1 {
+		t.Errorf("left behind: %v", files)
+	}
+}
+
 // TestTwiceInOneProcess: that a process opens a dossier once more, and closes it, does not take away the lock by which
 // other programs know that the file is in use. (The kernel drops a process's POSIX locks on a file as soon as it closes
 // any of its descriptors of it: man 2 fcntl. SQLite knows that and shares its own.)
