@@ -44,6 +44,9 @@ func TestCompactShrinks(t *testing.T) {
 	if info, err := os.Stat(path); err != nil || info.Size() != after {
 		t.Error(info, err)
 	}
+	if info, err := os.Stat(path + "-wal"); err != nil || info.Size() != 0 {
+		t.Error("what was written beside it is still there:", info, err)
+	}
 	var folder string
 	if err := d.writer.QueryRow("PRAGMA temp_store_directory").Scan(&folder); !errors.Is(err, sql.ErrNoRows) {
 		t.Errorf("temporary files are in %q, %v", folder, err)
