@@ -201,15 +201,20 @@ where they lie, and warns where one is missing or another file now.`,
 				b := newBar(c, "checking "+args[0])
 				findings, err := d.Check(c.Context(), b.set)
 				b.end()
+				lost := 0
 				if err == nil {
-					err = checkLinks(c, d)
+					lost, err = checkLinks(c, d)
 				}
 				if err != nil {
 					return err
 				}
 				p := &printer{w: c.OutOrStdout()}
 				for _, f := range findings {
-					p.f("%s: %s\n", args[0], f)
+					p.f("%s: %s\n", args[0], strings.ReplaceAll(f, "\n", " "))
+				}
+				if len(findings) == 0 && lost > 0 {
+					p.f("%s: sound, but of %s the original is not where it was, as it was\n", args[0], counted(lost, "linked photograph"))
+					return p.err
 				}
 				if len(findings) == 0 {
 					p.f("%s: sound\n", args[0])

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -98,5 +99,46 @@ func TestInterruptWhileWriting(t *testing.T) {
 	files, _ := os.ReadDir(".")
 	if data, _ := os.ReadFile("x.sp"); string(data) != "old" || len(files) != 1 {
 		t.Errorf("x.sp holds %q, the folder %v", data, files)
+	}
+}
+
+// TestWriteFaults: what there is to write is at fault where the file is not, and an old file stays.
+func TestWriteFaults(t *testing.T) {
+	t.Chdir(t.TempDir())
+	c := newRoot()
+	c.SetContext(t.Context())
+	if err := os.WriteFile("old.tif", []byte("precious"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	bad := errors.New(`shot "bare": damaged`)
+	if err := writeTo(c, "old.tif", func(w io.Writer) error { w.Write([]byte("half")); return bad }); err != bad {
+		t.Error(err)
+	}
+	if text, err := os.ReadFile("old.tif"); string(text) != "precious" || err != nil {
+		t.Errorf("%q, %v", text, err)
+	}
+	if files, _ := os.ReadDir("."); len(files) != 1 {
+		t.Errorf("left behind: %v", files)
+	}
+	if _, err := os.Stat("/dev/full"); err == nil {
+		err := writeTo(c, "/dev/full", func(w io.Writer) error { _, err := w.Write([]byte("x")); return fmt.Errorf("row 1: %w", err) })
+		if err == nil || !strings.Contains(err.Error(), "/dev/full: cannot write there: no space left on device\n") {
+			t.Error(err)
+		}
+	}
+}
+
+// TestNotAdded: what was not tried was not added either.
+func TestNotAdded(t *testing.T) {
+	for want, err := range map[string]error{
+		"one": notAdded([]error{errors.New("one")}, 1, 0),
+		"3 of 4 photographs were not added:\n    a: missing\n        check\n    b: no room\n    not tried after it: 1 photograph": notAdded([]error{errors.New("a: missing\n    check"), errors.New("b: no room")}, 4, 1),
+	} {
+		if err == nil || err.Error() != want {
+			t.Errorf("%v, want %s", err, want)
+		}
+	}
+	if err := notAdded(nil, 3, 0); err != nil {
+		t.Error(err)
 	}
 }

@@ -42,7 +42,32 @@ func writeThrough(name string, write func(io.Writer) error) error {
 	if err != nil {
 		return outputError(name, err)
 	}
-	if err := errors.Join(write(f), f.Close()); err != nil {
+	w := &written{w: f}
+	return w.fault(name, write(w), f.Close())
+}
+
+// written notes whether what goes wrong is the writing, or what there is to write.
+type written struct {
+	w   io.Writer
+	err error
+}
+
+func (w *written) Write(p []byte) (n int, err error) {
+	n, err = w.w.Write(p)
+	w.err = errors.Join(w.err, err)
+	return n, err
+}
+
+// fault is the error of the whole, if there is one: err comes from what there is to write, unless writing it failed, more
+// from the file.
+func (w *written) fault(name string, err error, more ...error) error {
+	if w.err != nil {
+		return outputError(name, w.err)
+	}
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(more...); err != nil {
 		return outputError(name, err)
 	}
 	return nil
@@ -67,15 +92,21 @@ func writeBeside(c *cobra.Command, name string, mode os.FileMode, write func(io.
 		if err != nil {
 			f.Close()
 			os.Remove(temp)
-			err = outputError(name, err)
 		}
 	}()
-	for _, step := range []func() error{func() error { return write(f) }, f.Sync, f.Close, c.Context().Err} {
+	w := &written{w: f}
+	if err := w.fault(name, write(w)); err != nil {
+		return err
+	}
+	if err := c.Context().Err(); err != nil {
+		return err
+	}
+	for _, step := range []func() error{f.Sync, f.Close, func() error { return os.Rename(temp, name) }} {
 		if err := step(); err != nil {
-			return err
+			return outputError(name, err)
 		}
 	}
-	return os.Rename(temp, name)
+	return nil
 }
 
 // sameFile reports whether two names lead to one existing file.

@@ -36,7 +36,8 @@ and the pixels all the same.
 
 A file that is in the dossier already is passed over, so that a call that was interrupted can be given again; with --link,
 where it was linked and lies elsewhere now, its new path is stored. What cannot be added is listed at the end, and the rest
-is added. Of a folder, names that begin with a dot and folders in it are passed over.
+is added. In a folder photographs are known by their endings; what else is there, folders among it, is passed over and
+counted. To keep the original of one that is linked, or to link one that is kept, remove it and add it anew.
 
 Delayering uses acids, and some dies carry lasers: keep to local rules, safety data sheets and trained supervision.`,
 		Example: `  undermetal shot add kiln.dossier bare.tif --step "poly bare" --na 0.9 --wavelength 550
@@ -64,31 +65,36 @@ func doShotAdd(c *cobra.Command, path string, names []string, f *addFlags) error
 	if f.page < 0 {
 		return usagef("--page %d: pages are counted from 1", f.page)
 	}
-	files, failures := photographs(names)
+	files, others, failures := photographs(names)
 	if f.name != "" && len(files) > 1 {
 		return usagef("--name is for one photograph, and these are %d", len(files))
 	}
 	of := len(files) + len(failures)
 	return editDossier(c, path, func(d *dossier.Dossier) error {
+		e := &printer{w: c.ErrOrStderr()}
+		for _, text := range others {
+			e.f("%s\n", text)
+		}
 		a := &adding{c, d, f, of == 1}
-		for _, file := range files {
+		for i, file := range files {
 			err := a.photograph(file)
 			if err != nil && c.Context().Err() != nil {
-				return interruptedError{err, file + " was not added; the same call goes on with it"}
+				return interruptedError{err, fmt.Sprintf("%s was not added: the same call adds it; undermetal compact %s gives back the room that it had taken", file, word(path))}
+			}
+			if errors.Is(err, dossier.ErrNoRoom) { // nor is there for the others
+				err = fmt.Errorf("%s: %w\n    make room and give the same call again; undermetal compact %s gives back what was taken for it", file, err, word(path))
+				return notAdded(append(failures, err), of, len(files)-i-1)
 			}
 			if err != nil {
 				failures = append(failures, err)
 			}
-			if errors.Is(err, dossier.ErrNoRoom) {
-				break // nor is there for the others
-			}
 		}
-		return notAdded(failures, of)
+		return errors.Join(notAdded(failures, of, 0), e.err)
 	})
 }
 
-// notAdded lists what was wrong with some photographs of several.
-func notAdded(failures []error, of int) error {
+// notAdded lists what was wrong with some photographs of several. Those that are left were not tried.
+func notAdded(failures []error, of, left int) error {
 	switch {
 	case len(failures) == 0:
 		return nil
@@ -99,47 +105,62 @@ func notAdded(failures []error, of int) error {
 	for _, err := range failures {
 		b.WriteString("\n    " + strings.ReplaceAll(err.Error(), "\n", "\n    "))
 	}
-	return fmt.Errorf("%d of %s were not added:%s", len(failures), counted(of, "photograph"), b.String())
+	if left > 0 {
+		fmt.Fprintf(&b, "\n    not tried after it: %s", counted(left, "photograph"))
+	}
+	return fmt.Errorf("%d of %s were not added:%s", len(failures)+left, counted(of, "photograph"), b.String())
 }
 
-// photographs replaces folders by the photographs in them, in natural order of names. What begins with a dot there is
-// passed over, as are folders. It goes on after a name that is none.
-func photographs(names []string) (files []string, failures []error) {
+// photographs replaces folders by the photographs in them, in natural order of names, and says what others there are. It
+// goes on after a name that is none.
+func photographs(names []string) (files, others []string, failures []error) {
 	for _, name := range names {
 		info, err := os.Stat(name)
 		switch {
 		case err != nil:
 			failures = append(failures, inputError(name, err))
 		case info.IsDir():
-			inside, err := photographsIn(name)
+			inside, other, err := photographsIn(name)
 			if err != nil {
 				failures = append(failures, err)
+			} else if other != "" {
+				others = append(others, other)
 			}
 			files = append(files, inside...)
 		default:
 			files = append(files, name)
 		}
 	}
-	return files, failures
+	return files, others, failures
 }
 
-func photographsIn(folder string) (inside []string, err error) {
+// photographsIn finds photographs by the endings of their names. What begins with a dot is passed over in silence, what
+// else is there is counted in others.
+func photographsIn(folder string) (inside []string, others string, err error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return nil, inputError(folder, err)
+		return nil, "", inputError(folder, err)
 	}
+	files, folders := 0, 0
 	for _, e := range entries {
 		path := filepath.Join(folder, e.Name())
-		if info, err := os.Stat(path); strings.HasPrefix(e.Name(), ".") || err == nil && info.IsDir() {
-			continue
-		}
-		switch strings.ToLower(filepath.Ext(path)) {
-		case ".png", ".tif", ".tiff", ".btf", ".tf8", ".jpg", ".jpeg":
+		info, err := os.Stat(path)
+		ending := strings.ToLower(filepath.Ext(path))
+		switch {
+		case strings.HasPrefix(e.Name(), "."):
+		case err == nil && info.IsDir():
+			folders++
+		case slices.Contains([]string{".png", ".tif", ".tiff", ".btf", ".tf8", ".jpg", ".jpeg"}, ending):
 			inside = append(inside, path)
+		default:
+			files++
 		}
 	}
+	if files+folders > 0 {
+		others = fmt.Sprintf("%s: passed over: %s that do not end as PNG, TIFF and JPEG files do, %s", folder, counted(files, "file"), counted(folders, "folder"))
+	}
 	if len(inside) == 0 {
-		return nil, fmt.Errorf("%s: holds no photograph\n    PNG, TIFF and JPEG files are taken, by their endings; folders below it are not looked into", folder)
+		return nil, "", fmt.Errorf("%s: holds no photograph\n    PNG, TIFF and JPEG files are taken, by their endings; folders below it are not looked into", folder)
 	}
 	slices.SortFunc(inside, func(a, b string) int {
 		if netlist.NaturalLess(a, b) {
@@ -147,7 +168,7 @@ func photographsIn(folder string) (inside []string, err error) {
 		}
 		return 1
 	})
-	return inside, nil
+	return inside, others, nil
 }
 
 // adding is a call of undermetal shot add under way.
@@ -240,8 +261,12 @@ func build(c *cobra.Command, d *dossier.Dossier, file string, page int, s *dossi
 		return err
 	}
 	defer func() {
-		if err != nil { // also after an interrupt
-			err = errors.Join(err, d.DropPicture(context.WithoutCancel(c.Context()), picture))
+		if err == nil {
+			return
+		}
+		// Also after an interrupt; where there is no room, it goes when there is, as the dossier is opened.
+		if err2 := d.DropPicture(context.WithoutCancel(c.Context()), picture); !errors.Is(err2, dossier.ErrNoRoom) {
+			err = errors.Join(err, err2)
 		}
 	}()
 	b := newBar(c, "adding "+filepath.Base(file))

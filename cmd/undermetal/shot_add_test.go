@@ -47,7 +47,7 @@ func TestInterruptedAdd(t *testing.T) {
 		if !done && !strings.Contains(out.String(), "interrupted") {
 			t.Errorf("it says %q", out.String())
 		}
-		if strings.Contains(out.String(), "left half written\n    a.png was not added; the same call goes on with it\n") {
+		if strings.Contains(out.String(), "left half written\n    a.png was not added: the same call adds it; undermetal compact k.dossier gives back the room that it had taken\n") {
 			named++
 		}
 		if run([]string{"shot", "add", "k.dossier", "a.png"}, &out, &out) != exitDone {
@@ -90,7 +90,7 @@ func TestInterruptedAddStops(t *testing.T) {
 	if status := runContext(ctx, []string{"shot", "add", "k.dossier", "none.png", "ruling.png", "bare.png", "photos"}, out, out); status != exitFailed {
 		t.Error(status)
 	}
-	if got := out.String(); !strings.Contains(got, "bare.png was not added; the same call goes on with it") || strings.Contains(got, "photographs were not added") {
+	if got := out.String(); !strings.Contains(got, "bare.png was not added: the same call adds it") || strings.Contains(got, "photographs were not added") {
 		t.Error(got)
 	}
 	if got := must(t, "shot list k.dossier"); !strings.Contains(got, "ruling: ") || strings.Contains(got, "bare: ") {

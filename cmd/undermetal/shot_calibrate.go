@@ -39,7 +39,8 @@ func newShotCalibrate() *cobra.Command {
   --scale UM --sigma UM              µm a pixel, as somebody states it
 
 The scale always has an uncertainty (one standard deviation), which every length carries afterwards. It is made of what
-is uncertain about the places (--point-sigma, in pixels) and about the distance or the pitch. Lengths are in µm, or have
+is uncertain about the places (--point-sigma, in pixels) and about the distance or the pitch (--distance-sigma,
+--pitch-sigma; without them they are taken as exact, which no ruling is). Lengths are in µm, or have
 their unit behind them, as in 69.1nm. undermetal shot show --ticks shows the pixel coordinates of a place.
 
 The first calibrated photograph fixes the frame. Calibrating it anew makes everything traced larger or smaller with it,
@@ -99,11 +100,25 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		}
 		p := &printer{w: c.OutOrStdout()}
 		p.f("%s: %s\n    %s\n", s.Name, scale, scale.How)
+		if of := f.exact(); of != "" {
+			p.f("    the %s is taken as exact: --%s-sigma says how well it is known\n", of, of)
+		}
 		if factor != 1 && drawn {
 			p.f("    everything traced is %.6g times as large as it was\n", factor)
 		}
 		return errors.Join(p.err, warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
 	})
+}
+
+// exact names the length of which nobody said how well it is known.
+func (f *calibrateFlags) exact() string {
+	switch {
+	case f.pitch > 0 && f.pitchSigma == 0:
+		return "pitch"
+	case f.distance > 0 && f.distanceSigma == 0:
+		return "distance"
+	}
+	return ""
 }
 
 // fixesFrame reports whether the frame has its scale from this shot: the first that is calibrated.
@@ -212,7 +227,10 @@ func (f *calibrateFlags) measure(c *cobra.Command, d *dossier.Dossier, s *dossie
 
 // places reads the two places, which lie on the photograph.
 func (f *calibrateFlags) places(s *dossier.Shot) (p, q []float64, err error) {
-	first, second, _ := strings.Cut(f.points, ":")
+	first, second, two := strings.Cut(f.points, ":")
+	if !two {
+		return nil, nil, usagef("--points %s: one place: give two in pixels, with : between them, as in 812,400:3316,404", f.points)
+	}
 	if p, err = numbers(first, 2); err == nil {
 		q, err = numbers(second, 2)
 	}

@@ -30,9 +30,20 @@ func (a *adding) already(file string, have, s *dossier.Shot) error {
 		}
 		_, err = fmt.Fprintf(c.OutOrStdout(), "%s: is in the dossier already, as %s; linked there from now on, was at %s\n", file, have.Name, old)
 	} else {
-		_, err = fmt.Fprintf(c.OutOrStdout(), "%s: is in the dossier already, as %s\n", file, have.Name)
+		_, err = fmt.Fprintf(c.OutOrStdout(), "%s: is in the dossier already, as %s%s\n", file, have.Name, otherwise(have.Linked, a.flags.link))
 	}
 	return errors.Join(err, warnFacts(c, a.d.Path, have))
+}
+
+// otherwise says that a shot is linked where it was to be kept, or the other way round.
+func otherwise(is, asked bool) string {
+	switch {
+	case is && !asked:
+		return "; its original stays linked"
+	case !is && asked:
+		return "; its original stays kept in the dossier"
+	}
+	return ""
 }
 
 // moved reports whether a linked photograph is to be looked for at its new path: where no other was asked for, or it is
@@ -90,25 +101,26 @@ func linkFault(c *cobra.Command, s *dossier.Shot) (string, error) {
 	return "", nil
 }
 
-// checkLinks warns of linked originals that are not what they were.
-func checkLinks(c *cobra.Command, d *dossier.Dossier) error {
+// checkLinks warns of linked originals that are not what they were, and counts them.
+func checkLinks(c *cobra.Command, d *dossier.Dossier) (faults int, err error) {
 	shots, err := d.Shots()
 	if err != nil {
-		return err
+		return 0, err
 	}
 	e := &printer{w: c.ErrOrStderr()}
 	for i := range shots {
 		if s := &shots[i]; s.Linked {
 			fault, err := linkFault(c, s)
 			if err != nil {
-				return err
+				return faults, err
 			}
 			if fault != "" {
+				faults++
 				e.f("warning: linked original of %s: %s\n    undermetal shot add --link %s FILE stores where it is now\n", s.Name, fault, word(d.Path))
 			}
 		}
 	}
-	return e.err
+	return faults, e.err
 }
 
 // hashFile returns the SHA-256 of a file.

@@ -40,7 +40,7 @@ const farOff = 0.2
 // warnScale prints a warning where the scale of a shot is far from what its camera and its objective make.
 func warnScale(w io.Writer, s *dossier.Shot) error {
 	times, ok := shot.Magnification(s.Facts.Objective)
-	if !ok || s.Facts.CameraUm == 0 {
+	if !ok || s.Facts.CameraUm == 0 || s.Scale.NmPerPx == 0 {
 		return nil
 	}
 	expected := s.Facts.CameraUm / times

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -31,18 +33,38 @@ has no more than the path: then the file is there.`,
 					return err
 				}
 				if s.Linked {
-					return d.WriteOriginal(s, io.Discard) // which says where it is
+					return linkedOriginal(c, d, s)
 				}
 				if err := mayReplace(d, out, force); err != nil {
 					return err
 				}
-				return writeTo(c, out, func(w io.Writer) error { return d.WriteOriginal(s, w) })
+				if err := writeTo(c, out, func(w io.Writer) error { return d.WriteOriginal(s, w) }); err != nil || out == "-" {
+					return err
+				}
+				p, e := &printer{w: c.OutOrStdout()}, &printer{w: c.ErrOrStderr()}
+				p.f("%s: the file that %s came from, %s\n", out, s.Name, filepath.Base(s.File))
+				if is := filepath.Ext(s.File); !strings.EqualFold(is, filepath.Ext(out)) {
+					e.f("warning: %s: the file was not made another by its ending; it was called %s\n", out, filepath.Base(s.File))
+				}
+				return errors.Join(p.err, e.err)
 			})
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the file to write, - for standard output")
 	c.Flags().BoolVar(&force, "force", false, "replace the file where it is there already")
 	return c
+}
+
+// linkedOriginal says where the original of a linked shot is, or that it is not there.
+func linkedOriginal(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot) error {
+	fault, err := linkFault(c, s)
+	if err != nil {
+		return err
+	}
+	if fault != "" {
+		return fmt.Errorf("shot %q: its original is linked, and %s\n    undermetal shot add --link %s FILE stores where it is now", s.Name, fault, word(d.Path))
+	}
+	return fmt.Errorf("shot %q: its original is not in the dossier but at %s: copy it from there", s.Name, s.File)
 }
 
 // mayReplace returns an error where a file is not to be written over: where there is one and force does not allow it, and

@@ -66,7 +66,7 @@ func doShotSet(c *cobra.Command, args []string, f *setFlags) error {
 		if err := d.Edit(c.Context(), what, func(tx *dossier.Tx) error { return tx.SetShot(s) }); err != nil {
 			return err
 		}
-		return errors.Join(printShots(c.OutOrStdout(), []dossier.Shot{*s}), warnOptics(c.ErrOrStderr(), s))
+		return errors.Join(printShots(c.OutOrStdout(), []dossier.Shot{*s}), warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
 	})
 }
 

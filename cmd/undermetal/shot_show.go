@@ -106,7 +106,7 @@ func render(ctx context.Context, d *dossier.Dossier, s *dossier.Shot, f *showFla
 		img.Pix[i] = 255 // black where the photograph ends
 	}
 	if err := p.View(ctx, img, shot.Window(x0, y0, wide, width), s.Display); err != nil {
-		return nil, "", err
+		return nil, "", fmt.Errorf("%s: shot %q: %w", d.Path, s.Name, err)
 	}
 	var inks []shot.Ink
 	if f.shapes {

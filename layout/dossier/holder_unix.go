@@ -15,7 +15,9 @@ import (
 func openHolder(name string) (*os.File, error) {
 	f, err := regular(name, os.O_RDWR|os.O_CREATE)
 	if errors.Is(err, fs.ErrPermission) {
-		f, err = regular(name, os.O_RDONLY)
+		if old, err := regular(name, os.O_RDONLY); !errors.Is(err, fs.ErrNotExist) {
+			return old, err
+		}
 	}
 	return f, err
 }

@@ -106,7 +106,7 @@ func TestReadOnlyPlace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer os.Chmod(dir, 0o755)
-	readsOnly(t, path, "its folder cannot be written to")
+	readsOnly(t, path, "its folder cannot be written to (open "+path+"-holder: permission denied)")
 	os.Chmod(dir, 0o755)
 }
 

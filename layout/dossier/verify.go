@@ -19,7 +19,7 @@ func marks(ctx context.Context, q queryer) (version int, err error) {
 	}
 	switch {
 	case id != applicationID:
-		return 0, errors.New("an SQLite file, but no dossier: undermetal new makes one")
+		return 0, errors.New("empty, or an SQLite file, but no dossier: undermetal new makes one")
 	case version < 1:
 		return 0, fmt.Errorf("a dossier of schema %d, which there never was: the file is damaged", version)
 	case version > Version():

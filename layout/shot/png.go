@@ -159,7 +159,7 @@ func (p *pngReader) ReadRow(dst []byte) error {
 		return fmt.Errorf("row %d of %d: %w", p.row, p.header.Height, err)
 	}
 	if err := unfilter(p.now[0], p.now[1:], p.was[1:], max(1, p.samples*p.bits/8)); err != nil {
-		return fmt.Errorf("row %d of %d: %w", p.row, p.header.Height, err)
+		return fmt.Errorf("row %d of %d: %w: the file is %s", p.row, p.header.Height, err, cutOff)
 	}
 	if p.row++; p.row == p.header.Height {
 		if err := checkSum(p.in); err != nil {

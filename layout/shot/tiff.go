@@ -129,12 +129,12 @@ func (p *tiffPicture) read() error {
 		}
 		return fmt.Errorf("compression %d (%s) is not read: save it with none, LZW, Deflate, PackBits or JPEG", p.compression, name)
 	}
-	if numbers[tagPredictor] > 2 {
-		return fmt.Errorf("predictor %d is not read: save it with none or with horizontal differences", numbers[tagPredictor])
-	}
 	p.reversed = numbers[tagFillOrder] == 2 && p.compression != tiffJPEG
 	if err := p.readSamples(); err != nil {
 		return err
+	}
+	if numbers[tagPredictor] > 2 {
+		return fmt.Errorf("predictor %d is not read: save it with none or with horizontal differences", numbers[tagPredictor])
 	}
 	return p.readBlocks(numbers)
 }

@@ -134,12 +134,12 @@ func (r *stripReader) ReadRow(dst []byte) error {
 	return nil
 }
 
-// short says what the end of data means here.
+// short says what the end of data, or data that cannot be unpacked, means here.
 func short(err error) error {
 	if err == io.EOF || err == io.ErrUnexpectedEOF {
 		return fmt.Errorf("its data ends too early: the file is %s", cutOff)
 	}
-	return err
+	return fmt.Errorf("%w: the file is %s", err, cutOff)
 }
 
 // blockReader reads a picture in tiles, or in blocks that are only readable whole, a row of blocks at a time.

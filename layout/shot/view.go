@@ -29,7 +29,7 @@ func (d Display) Check(channels int) error {
 	case d.Channel < 0 || d.Channel > 3:
 		return fmt.Errorf("channel %d: there are 1 red, 2 green and 3 blue, and 0 for all", d.Channel)
 	case d.Channel > 1 && channels == 1:
-		return fmt.Errorf("channel %d: the photograph is grey", d.Channel)
+		return fmt.Errorf("channel %d: the photograph is grey, and has one channel only: take all of them", d.Channel)
 	}
 	return nil
 }
