@@ -201,10 +201,6 @@ where they lie, and warns where one is missing or another file now.`,
 				b := newBar(c, "checking "+args[0])
 				findings, err := d.Check(c.Context(), b.set)
 				b.end()
-				lost := 0
-				if err == nil {
-					lost, err = checkLinks(c, d)
-				}
 				if err != nil {
 					return err
 				}
@@ -212,12 +208,16 @@ where they lie, and warns where one is missing or another file now.`,
 				for _, f := range findings {
 					p.f("%s: %s\n", args[0], strings.ReplaceAll(f, "\n", " "))
 				}
-				if len(findings) == 0 && lost > 0 {
-					p.f("%s: sound, but of %s the original is not where it was, as it was\n", args[0], counted(lost, "linked photograph"))
-					return p.err
-				}
 				if len(findings) == 0 {
-					p.f("%s: sound\n", args[0])
+					lost, err := checkLinks(c, d)
+					if err != nil {
+						return err
+					}
+					p.f("%s: sound", args[0])
+					if lost > 0 {
+						p.f(", but of %s the original is not where it was, as it was", counted(lost, "linked photograph"))
+					}
+					p.f("\n")
 					return p.err
 				}
 				return errors.Join(p.err, fmt.Errorf("%s: %s\n    take the last copy that is sound", args[0], counted(len(findings), "finding")))
@@ -233,7 +233,7 @@ func newCompact() *cobra.Command {
 		Short: "make a dossier as small as it can be",
 		Long: `compact gives back the room of what was removed. The journal stays, and with it whatever could be brought back by undo:
 photographs that were removed among it. --forget drops the journal and those photographs for good. While it runs, it
-needs as much room again as the dossier has.`,
+needs twice as much room again as the dossier has.`,
 		Example: `  undermetal compact kiln.dossier
   undermetal compact kiln.dossier --forget`,
 		Args: exactly(1, "one dossier"),
@@ -243,7 +243,7 @@ needs as much room again as the dossier has.`,
 				before, after, err := d.Compact(c.Context(), forget)
 				b.end()
 				if err != nil {
-					return err
+					return interruptedError{err, err.Error()}
 				}
 				p := &printer{w: c.OutOrStdout()}
 				p.f("%s: %s, was %s\n", args[0], bytesText(after), bytesText(before))

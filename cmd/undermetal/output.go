@@ -76,8 +76,11 @@ func (w *written) fault(name string, err error, more ...error) error {
 // outputError says which of the caller's files could not be written, and why, without the name of a file beside it.
 func outputError(name string, err error) error {
 	var p *os.PathError
+	var l *os.LinkError
 	if errors.As(err, &p) {
 		err = p.Err
+	} else if errors.As(err, &l) {
+		err = l.Err
 	}
 	return fmt.Errorf("%s: cannot write there: %w\n    give a file in a folder that exists and has room, or - for standard output", name, err)
 }

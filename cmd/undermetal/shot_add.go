@@ -37,7 +37,7 @@ and the pixels all the same.
 A file that is in the dossier already is passed over, so that a call that was interrupted can be given again; with --link,
 where it was linked and lies elsewhere now, its new path is stored. What cannot be added is listed at the end, and the rest
 is added. In a folder photographs are known by their endings; what else is there, folders among it, is passed over and
-counted. To keep the original of one that is linked, or to link one that is kept, remove it and add it anew.
+counted, but for names that begin with a dot. To keep the original of one that is linked, or to link one that is kept, remove it and add it anew.
 
 Delayering uses acids, and some dies carry lasers: keep to local rules, safety data sheets and trained supervision.`,
 		Example: `  undermetal shot add kiln.dossier bare.tif --step "poly bare" --na 0.9 --wavelength 550
@@ -156,8 +156,15 @@ func photographsIn(folder string) (inside []string, others string, err error) {
 			files++
 		}
 	}
-	if files+folders > 0 {
-		others = fmt.Sprintf("%s: passed over: %s that do not end as PNG, TIFF and JPEG files do, %s", folder, counted(files, "file"), counted(folders, "folder"))
+	var parts []string
+	if files > 0 {
+		parts = append(parts, counted(files, "file")+" by the ending")
+	}
+	if folders > 0 {
+		parts = append(parts, counted(folders, "folder"))
+	}
+	if len(parts) > 0 {
+		others = fmt.Sprintf("%s: passed over: %s", folder, strings.Join(parts, ", "))
 	}
 	if len(inside) == 0 {
 		return nil, "", fmt.Errorf("%s: holds no photograph\n    PNG, TIFF and JPEG files are taken, by their endings; folders below it are not looked into", folder)

@@ -184,3 +184,32 @@ func TestAddNeedsNoPicture(t *testing.T) {
 		t.Errorf("%d MB were held", held>>20)
 	}
 }
+
+// TestInterruptedCompact: what an interrupted compact --forget has done is said, and it can be given again.
+func TestInterruptedCompact(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := writePhotos("."); err != nil {
+		t.Fatal(err)
+	}
+	must(t, "new k.dossier")
+	must(t, "shot add k.dossier bare.png")
+	must(t, "shot remove k.dossier bare")
+	said := 0
+	for n := int64(1); ; n++ {
+		left := new(atomic.Int64)
+		left.Store(n)
+		var out bytes.Buffer
+		if runContext(countdown{t.Context(), left}, []string{"compact", "k.dossier", "--forget"}, &out, &out) == exitDone {
+			break
+		}
+		gone := must(t, "history k.dossier") == ""
+		if told := strings.Contains(out.String(), "the journal is gone, but the file is not as small as it can be: it was stopped, and compact goes on with it"); told {
+			said++
+		} else if gone && said == 0 {
+			t.Errorf("the journal is gone, and it says %q", out.String())
+		}
+	}
+	if said == 0 {
+		t.Error("never stopped while the file was written anew")
+	}
+}

@@ -100,7 +100,7 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		}
 		p := &printer{w: c.OutOrStdout()}
 		p.f("%s: %s\n    %s\n", s.Name, scale, scale.How)
-		if of := f.exact(); of != "" {
+		if of := exact(c); of != "" {
 			p.f("    the %s is taken as exact: --%s-sigma says how well it is known\n", of, of)
 		}
 		if factor != 1 && drawn {
@@ -111,12 +111,11 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 }
 
 // exact names the length of which nobody said how well it is known.
-func (f *calibrateFlags) exact() string {
-	switch {
-	case f.pitch > 0 && f.pitchSigma == 0:
-		return "pitch"
-	case f.distance > 0 && f.distanceSigma == 0:
-		return "distance"
+func exact(c *cobra.Command) string {
+	for _, of := range []string{"pitch", "distance"} {
+		if c.Flags().Changed(of) && !c.Flags().Changed(of+"-sigma") {
+			return of
+		}
 	}
 	return ""
 }

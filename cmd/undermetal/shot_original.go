@@ -43,7 +43,7 @@ has no more than the path: then the file is there.`,
 				}
 				p, e := &printer{w: c.OutOrStdout()}, &printer{w: c.ErrOrStderr()}
 				p.f("%s: the file that %s came from, %s\n", out, s.Name, filepath.Base(s.File))
-				if is := filepath.Ext(s.File); !strings.EqualFold(is, filepath.Ext(out)) {
+				if info, err := os.Stat(out); err == nil && info.Mode().IsRegular() && formatOf(out) != formatOf(s.File) {
 					e.f("warning: %s: the file was not made another by its ending; it was called %s\n", out, filepath.Base(s.File))
 				}
 				return errors.Join(p.err, e.err)
@@ -53,6 +53,18 @@ has no more than the path: then the file is there.`,
 	c.Flags().StringVar(&out, "out", "", "the file to write, - for standard output")
 	c.Flags().BoolVar(&force, "force", false, "replace the file where it is there already")
 	return c
+}
+
+// formatOf is what the ending of a name says of a file.
+func formatOf(name string) string {
+	switch ending := strings.ToLower(filepath.Ext(name)); ending {
+	case ".tiff", ".btf", ".tf8":
+		return ".tif"
+	case ".jpeg":
+		return ".jpg"
+	default:
+		return ending
+	}
 }
 
 // linkedOriginal says where the original of a linked shot is, or that it is not there.

@@ -106,7 +106,7 @@ func render(ctx context.Context, d *dossier.Dossier, s *dossier.Shot, f *showFla
 		img.Pix[i] = 255 // black where the photograph ends
 	}
 	if err := p.View(ctx, img, shot.Window(x0, y0, wide, width), s.Display); err != nil {
-		return nil, "", fmt.Errorf("%s: shot %q: %w", d.Path, s.Name, err)
+		return nil, "", fmt.Errorf("%s: shot %q: %w\n    undermetal check %s says what else is wrong", d.Path, s.Name, err, word(d.Path))
 	}
 	var inks []shot.Ink
 	if f.shapes {

@@ -14,11 +14,11 @@ import (
 // tile of every pyramid, and the originals that it keeps. progress hears how many tiles of all are done. An error is one
 // of asking, not of the file; what a file of an older schema holds can only be asked once it is brought up to date.
 func (d *Dossier) Check(ctx context.Context, progress func(done, all int)) (findings []string, err error) {
-	err = d.Moment(func(m Moment) error {
+	err = d.moment(ctx, func(m Moment) error {
 		c := checkup{reads: m.reads}
-		c.file(ctx, d.version)
+		c.file(d.version)
 		if d.version == Version() {
-			c.contents(ctx, progress)
+			c.contents(progress)
 		} else if len(c.found) == 0 {
 			return fmt.Errorf("%s: its pages and references are sound, what it holds was not looked at: %w", d.Path, d.outdated())
 		}
@@ -45,23 +45,23 @@ func (c *checkup) add(more []string, err error) {
 }
 
 // file checks what every file of a schema version must be.
-func (c *checkup) file(ctx context.Context, version int) {
-	c.add(nil, compareSchema(ctx, c.q, version))
-	c.add(c.findings(ctx, "integrity_check"))
+func (c *checkup) file(version int) {
+	c.add(nil, compareSchema(c.ctx, c.q, version))
+	c.add(c.findings("integrity_check"))
 	for _, t := range steps[version-1].tables { // one by one: a damaged table ends it
-		c.add(c.findings(ctx, "foreign_key_check("+t.name+")"))
+		c.add(c.findings("foreign_key_check(" + t.name + ")"))
 	}
 	for _, t := range []string{"tile", "original", "change"} {
-		c.add(c.findings(ctx, "foreign_key_check("+t+")"))
+		c.add(c.findings("foreign_key_check(" + t + ")"))
 	}
 }
 
 // contents checks what a file of the newest schema holds.
-func (c *checkup) contents(ctx context.Context, progress func(done, all int)) {
+func (c *checkup) contents(progress func(done, all int)) {
 	for _, check := range []func() ([]string, error){c.checkIndex, c.checkShapes, c.checkJournal, c.checkDrawing} {
 		c.add(check())
 	}
-	c.add(c.checkTiles(ctx, progress))
+	c.add(c.checkTiles(progress))
 }
 
 // checkIndex lets SQLite check the index of shapes.
@@ -74,8 +74,8 @@ func (r reads) checkIndex() ([]string, error) {
 }
 
 // findings runs a check of SQLite and returns its rows, as text, but "ok".
-func (r reads) findings(ctx context.Context, pragma string) (found []string, err error) {
-	rows, err := r.q.QueryContext(ctx, "PRAGMA "+pragma)
+func (r reads) findings(pragma string) (found []string, err error) {
+	rows, err := r.q.QueryContext(r.ctx, "PRAGMA "+pragma)
 	if err != nil {
 		return nil, err
 	}
@@ -176,7 +176,7 @@ func without(all, some []string) []string {
 }
 
 // checkTiles reads all tiles of all shots.
-func (r reads) checkTiles(ctx context.Context, progress func(done, all int)) (found []string, err error) {
+func (r reads) checkTiles(progress func(done, all int)) (found []string, err error) {
 	shots, err := r.Shots()
 	if err != nil {
 		return nil, err
@@ -197,7 +197,7 @@ func (r reads) checkTiles(ctx context.Context, progress func(done, all int)) (fo
 					found = append(found, fmt.Sprintf("shot %q: %v", s.Name, err))
 				}
 			}
-			return ctx.Err() == nil
+			return r.ctx.Err() == nil
 		})
 		if !s.Linked {
 			if err := r.WriteOriginal(s, io.Discard); err != nil {
@@ -207,7 +207,7 @@ func (r reads) checkTiles(ctx context.Context, progress func(done, all int)) (fo
 		if bad > 1 {
 			found = append(found, fmt.Sprintf("shot %q: %d tiles more are at fault", s.Name, bad-1))
 		}
-		if err := ctx.Err(); err != nil {
+		if err := r.ctx.Err(); err != nil {
 			return nil, err
 		}
 	}

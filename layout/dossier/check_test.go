@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"undermetal/layout/geom"
+
+	"github.com/mattn/go-sqlite3"
 )
 
 // TestHostileRows: what a file holds is checked as it is read: no row is believed because it is there. check says what is
@@ -31,6 +33,13 @@ func TestHostileRows(t *testing.T) {
 		"UPDATE stack SET toml = 'x'":                                               "stack",
 		"UPDATE recording SET edit = 1":                                             "an edit is under way",
 		"UPDATE change SET after = after || ',1'":                                   "values for the",
+		"UPDATE shot SET width = 0":                                                 "header says 0 × 10 pixels",
+		"UPDATE shot SET height = 10000000":                                         "a photograph has 1 to 262144 a side",
+		"UPDATE shot SET channels = 9":                                              "9 channels",
+		"UPDATE shot SET depth = 7":                                                 "samples of 7 bits",
+		"UPDATE shot SET orientation = 77":                                          "orientation 77",
+		"UPDATE shot SET gamma = 0":                                                 "gamma 0",
+		"DELETE FROM tile":                                                          `shot "s": tile 0, 0 of level 0 is missing`,
 		"DROP TRIGGER note_journal_insert":                                          "trigger note_journal_insert is missing",
 		"DELETE FROM shape_box":                                                     "1 shapes are not where the index says",
 		"DELETE FROM shape_box_rowid":                                               "index of shapes:",
@@ -43,6 +52,7 @@ func TestHostileRows(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		addShot(t, d, "s", 10, 10)
 		edit(t, d, "draw", func(tx *Tx) error {
 			return errors.Join(tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(1, 2, 5)}),
 				tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 1, Rows: 1}), tx.AddLabel(&Label{Cell: Frame, Layer: "poly", Text: "x"}),
@@ -162,4 +172,34 @@ func TestCheckOlder(t *testing.T) {
 		t.Fatal(err)
 	}
 	db.Close()
+}
+
+// TestCheckStopped: a check that is interrupted finds nothing, whichever of the two contexts ends.
+func TestCheckStopped(t *testing.T) {
+	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
+	for n := 1; ; n++ {
+		findings, err := d.Check(&countdown{t.Context(), int64(n)}, func(int, int) {})
+		if len(findings) > 0 {
+			t.Fatalf("stopped at the %d-th look: %q", n, findings)
+		}
+		if err == nil {
+			break
+		}
+	}
+}
+
+// TestMovedOnce: what happened to a file that was moved is said once, however many pass it on.
+func TestMovedOnce(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.dossier")
+	d := create(t, path)
+	if err := os.Rename(path, path+"2"); err != nil {
+		t.Fatal(err)
+	}
+	err := d.failed(d.failed(sqlite3.Error{Code: sqlite3.ErrIoErr}))
+	if err == nil || strings.Count(err.Error(), "it was moved or removed") != 1 {
+		t.Error(err)
+	}
+	if err := os.Rename(path+"2", path); err != nil {
+		t.Fatal(err)
+	}
 }

@@ -27,11 +27,11 @@ func (d *Dossier) Compact(ctx context.Context, forget bool) (before, after int64
 		}
 		why := fmt.Sprintf("the smaller one could not be written beside it, which takes twice %d MB for a while", before>>20+1)
 		if ctx.Err() != nil {
-			why = "it was stopped; compact goes on with it"
+			why = "it was stopped, and compact goes on with it"
 		} else if errors.Is(err, errReading) {
 			why = "it takes its new size once nobody reads it any more"
 		}
-		return 0, 0, fmt.Errorf("%s: %s, but the file is as large as it was: %s: %w", d.Path, what, why, err)
+		return 0, 0, fmt.Errorf("%s: %s, but the file is not as small as it can be: %s: %w", d.Path, what, why, err)
 	}
 	after, err = d.size()
 	return before, after, err
@@ -48,16 +48,17 @@ var folderForTemporary sync.Mutex
 func (d *Dossier) shrink(ctx context.Context) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.closed {
+		return errClosed
+	}
 	folderForTemporary.Lock()
 	defer folderForTemporary.Unlock()
-	if _, err := d.writer.ExecContext(ctx, "PRAGMA temp_store_directory = "+quoted(filepath.Dir(d.file))); err != nil {
+	if _, err := d.writer.Exec("PRAGMA temp_store_directory = " + quoted(filepath.Dir(d.file))); err != nil {
 		return err
 	}
 	_, err := d.writer.ExecContext(ctx, "VACUUM")
-	if _, err := d.writer.Exec("PRAGMA temp_store_directory = ''"); err != nil {
-		return err
-	}
-	if err != nil {
+	_, err2 := d.writer.Exec("PRAGMA temp_store_directory = ''")
+	if err := errors.Join(err, err2); err != nil {
 		return err
 	}
 	var busy, frames, done int

@@ -65,7 +65,7 @@ func TestCompactKeptFrom(t *testing.T) {
 		_, _, err := d.Compact(t.Context(), false)
 		return err
 	})
-	if err == nil || !strings.Contains(err.Error(), "what nothing needs is gone, but the file is as large as it was: it takes its new size once nobody reads it any more: somebody is reading it") {
+	if err == nil || !strings.Contains(err.Error(), "what nothing needs is gone, but the file is not as small as it can be: it takes its new size once nobody reads it any more: somebody is reading it") {
 		t.Error(err)
 	}
 	stopped := 0
@@ -77,7 +77,7 @@ func TestCompactKeptFrom(t *testing.T) {
 		if strings.Contains(err.Error(), "beside it") {
 			t.Error(err)
 		}
-		if strings.Contains(err.Error(), "the journal is gone, but the file is as large as it was: it was stopped; compact goes on with it") {
+		if strings.Contains(err.Error(), "the journal is gone, but the file is not as small as it can be: it was stopped, and compact goes on with it") {
 			stopped++
 		}
 	}

@@ -69,6 +69,9 @@ func (d *Dossier) Edit(ctx context.Context, what string, f func(*Tx) error) erro
 func (d *Dossier) write(ctx context.Context, f func(*Tx) error) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.closed {
+		return fmt.Errorf("%s: %w", d.Path, errClosed)
+	}
 	if d.why != "" {
 		return fmt.Errorf("%s: %w: %s", d.Path, ErrReadOnly, d.why)
 	}

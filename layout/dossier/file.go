@@ -266,11 +266,12 @@ func (d *Dossier) size() (int64, error) {
 // and later, is refused. A second call does nothing.
 func (d *Dossier) Close() error {
 	d.mu.Lock()
-	defer d.mu.Unlock()
-	if d.closed {
+	again := d.closed
+	d.closed = true
+	d.mu.Unlock() // whoever reads may be about to edit, and hears that it is closed
+	if again {
 		return nil
 	}
-	d.closed = true
 	d.reading.Lock()
 	var errs []error
 	if d.writer != nil && d.release != nil {

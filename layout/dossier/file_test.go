@@ -156,11 +156,15 @@ func TestCloseWaits(t *testing.T) {
 					close(reading)
 					for { // until Close has begun to wait
 						if _, err := d.Notes(); errors.Is(err, errClosed) {
-							return nil
+							break
 						} else if err != nil {
 							return err
 						}
 					}
+					if err := d.Edit(t.Context(), "late", func(*Tx) error { return nil }); !errors.Is(err, errClosed) {
+						return fmt.Errorf("an edit beside Close: %w", err)
+					}
+					return nil
 				})
 			}()
 			<-reading

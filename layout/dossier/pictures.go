@@ -124,7 +124,7 @@ func (d *Dossier) DropPicture(ctx context.Context, picture int64) error {
 
 // Tile returns a tile of a shot's pyramid, packed.
 func (r reads) Tile(s *Shot, level, column, row int) ([]byte, error) {
-	return one(r, fmt.Errorf("shot %q: tile %d, %d of level %d is missing: undermetal check says what else is", s.Name, column, row, level),
+	return one(r, fmt.Errorf("tile %d, %d of level %d is missing: the dossier is damaged", column, row, level),
 		"SELECT data FROM tile WHERE id = ?", func(scan func(...any) error) (b []byte, err error) { return b, scan(&b) }, tileID(s.picture, level, column, row))
 }
 

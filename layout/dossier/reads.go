@@ -25,18 +25,20 @@ type reads struct {
 
 // Moment runs f on the dossier as it is at one moment, whatever is edited meanwhile. f asks the Moment: the dossier
 // itself may be a step further. It does not close the dossier, which would wait for it.
-func (d *Dossier) Moment(f func(Moment) error) error {
+func (d *Dossier) Moment(f func(Moment) error) error { return d.moment(d.ctx, f) }
+
+func (d *Dossier) moment(ctx context.Context, f func(Moment) error) error {
 	leave, err := d.enter()
 	if err != nil {
 		return err
 	}
 	defer leave()
-	tx, err := d.pool.BeginTx(d.ctx, &sql.TxOptions{ReadOnly: true})
+	tx, err := d.pool.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return d.failed(err)
 	}
 	defer tx.Rollback()
-	return f(Moment{reads{ctx: d.ctx, q: tx, of: d, within: true}})
+	return f(Moment{reads{ctx: ctx, q: tx, of: d, within: true}})
 }
 
 // enter keeps the dossier from being closed until leave is called.
@@ -83,7 +85,7 @@ func (r reads) failed(err error) error {
 		return err
 	}
 	if moved := r.of.moved(); moved != nil {
-		return fmt.Errorf("%w (%w)", moved, err)
+		return explained{fmt.Errorf("%w (%w)", moved, err)}
 	}
 	return fmt.Errorf("%s: %w", r.of.Path, clearer)
 }

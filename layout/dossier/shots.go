@@ -44,8 +44,12 @@ const shotColumns = "id, name, picture, file, sha256, page, linked, width, heigh
 func scanShot(scan func(...any) error) (s Shot, err error) {
 	h, f, d, c := &s.Header, &s.Facts, &s.Display, &s.Scale
 	h.Pages = 1
-	return s, scan(&s.ID, &s.Name, &s.picture, &s.File, &s.SHA256, &s.Page, &s.Linked, &h.Width, &h.Height, &h.Channels, &h.Depth, &h.Orientation, &f.Step, &f.Objective, &f.NA,
+	err = scan(&s.ID, &s.Name, &s.picture, &s.File, &s.SHA256, &s.Page, &s.Linked, &h.Width, &h.Height, &h.Channels, &h.Depth, &h.Orientation, &f.Step, &f.Objective, &f.NA,
 		&f.WavelengthNm, &f.Illumination, &f.CameraUm, &f.Taken, &f.Note, &d.Low, &d.High, &d.Gamma, &d.Channel, &c.NmPerPx, &c.Sigma, &c.How)
+	if err == nil {
+		err = s.check()
+	}
+	return s, err
 }
 
 func (s *Shot) values(position int) []any {
@@ -58,6 +62,9 @@ func (s *Shot) values(position int) []any {
 func (s *Shot) check() error {
 	if s.Name == "" || len(s.Name) > 200 || strings.ContainsAny(s.Name, "\n\r\t") {
 		return fmt.Errorf("a shot named %q: give a name of 1 to 200 bytes on one line", s.Name)
+	}
+	if err := s.Header.Check(); err != nil {
+		return fmt.Errorf("shot %q: %w", s.Name, err)
 	}
 	if err := s.Display.Check(s.Header.Channels); err != nil {
 		return fmt.Errorf("shot %q: %w", s.Name, err)

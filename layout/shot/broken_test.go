@@ -28,6 +28,23 @@ func pngFile(width, height uint32, bits, colour, interlace byte, rows []byte) []
 	return append(append(b, pngChunk("IDAT", z.Bytes())...), pngChunk("IEND", nil)...)
 }
 
+// pngData is a PNG file of 3 × 2 grey pixels with the given Deflate stream.
+func pngData(stream []byte) []byte {
+	small := pngFile(3, 2, 8, 0, 0, nil)
+	return append(append(bytes.Clone(small[:33]), pngChunk("IDAT", stream)...), pngChunk("IEND", nil)...)
+}
+
+// deflated is a Deflate stream whose sum is off by one.
+func deflated(data []byte) []byte {
+	var z bytes.Buffer
+	w := zlib.NewWriter(&z)
+	w.Write(data)
+	w.Close()
+	b := z.Bytes()
+	b[len(b)-1]++
+	return b
+}
+
 // field changes a field of the reference TIFF: its number in the directory, and its value.
 func field(t testing.TB, changes ...[2]uint32) []byte {
 	b := fromHex(t, referenceTIFF)
@@ -55,6 +72,8 @@ func TestBroken(t *testing.T) {
 	lie := bytes.Clone(j.Bytes())
 	sof := bytes.Index(lie, []byte{0xff, 0xc0})
 	copy(lie[sof+5:], []byte{0xff, 0xff, 0xff, 0xff})
+	bits12 := bytes.Clone(j.Bytes())
+	bits12[sof+4] = 12
 	const width, height, bitsOf, compression, photometric, offset, samplesOf, rowsPer, count = 0, 1, 2, 3, 4, 5, 6, 7, 8
 	for _, tc := range []struct {
 		name string
@@ -71,11 +90,14 @@ func TestBroken(t *testing.T) {
 		{"PNG interlaced and large", pngFile(100000, 100000, 8, 0, 1, nil), "save it without interlacing"},
 		{"PNG cut", small[:50], "the file is cut off"},
 		{"PNG damaged", damaged, "checksum"},
+		{"PNG sum of what is too long", pngData(deflated(make([]byte, 100))), "the sum behind the picture's data"},
+		{"PNG stream", pngData([]byte{0x78, 0x9c, 0xff, 0xff, 0xff}), "corrupt input before offset 1: the file is cut off or damaged"},
 		{"PNG sum", append(append(bytes.Clone(small[:33]), "\x00\x00\x00\x00tEXt\x00\x00\x00\x00"...), small[33:]...), "check sum"},
 		{"PNG chunk", append(append(bytes.Clone(small[:33]), pngChunk("ABCD", nil)...), small[33:]...), `unknown chunk "ABCD"`},
 		{"PNG palette", pngFile(1, 1, 8, 3, 0, []byte{0, 0}), "without the palette"},
 		{"JPEG that lies", lie, "65535 × 65535 pixels, which"},
-		{"JPEG cut", j.Bytes()[:len(j.Bytes())-8], "JPEG: "},
+		{"JPEG cut", j.Bytes()[:len(j.Bytes())-8], "the file is cut off or damaged: copy it anew"},
+		{"JPEG of 12 bits", bits12, "JPEG: unsupported JPEG feature: precision: save it as PNG or TIFF"},
 		{"TIFF loop", loop, "comes back to it"},
 		{"TIFF fields", manyFields, "65289 fields"},
 		{"TIFF without directory", []byte("II*\x00\x00\x00\x00\x00"), "no directory"},

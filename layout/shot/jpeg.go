@@ -2,6 +2,7 @@ package shot
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -16,10 +17,10 @@ import (
 func newJPEG(f io.ReaderAt, size int64) (rows, error) {
 	cfg, err := jpeg.DecodeConfig(bufio.NewReader(io.NewSectionReader(f, 0, size)))
 	if err != nil {
-		return nil, fmt.Errorf("JPEG header: %w", err)
+		return nil, jpegFault(err)
 	}
 	h := Header{Format: "JPEG", Width: cfg.Width, Height: cfg.Height, Channels: 3, Depth: 8, Orientation: exifOrientation(f, size, "JPEG"), Pages: 1}
-	if err := h.check(); err != nil {
+	if err := h.checkSides(); err != nil {
 		return nil, err
 	}
 	frame, err := readJPEGFrame(io.NewSectionReader(f, 0, size))
@@ -40,9 +41,17 @@ func newJPEG(f io.ReaderAt, size int64) (rows, error) {
 	}
 	img, err := jpeg.Decode(bufio.NewReader(io.NewSectionReader(f, 0, size)))
 	if err != nil {
-		return nil, fmt.Errorf("JPEG: %w", short(err))
+		return nil, jpegFault(err)
 	}
 	return &imageReader{header: h, img: img}, nil
+}
+
+// jpegFault says what to do about a file that cannot be decoded.
+func jpegFault(err error) error {
+	if unread := jpeg.UnsupportedError(""); errors.As(err, &unread) {
+		return fmt.Errorf("JPEG: %w: save it as PNG or TIFF", err)
+	}
+	return fmt.Errorf("JPEG: %w", short(err))
 }
 
 // imageReader gives the rows of a picture that is held whole.

@@ -2,6 +2,7 @@ package shot
 
 import (
 	"bufio"
+	"compress/flate"
 	"compress/zlib"
 	"encoding/binary"
 	"errors"
@@ -62,7 +63,7 @@ func newPNG(f io.ReaderAt, size int64) (rows, error) {
 	}
 	p := &pngReader{bits: int(ihdr[8])}
 	p.header = Header{Format: "PNG", Width: int(binary.BigEndian.Uint32(ihdr[0:])), Height: int(binary.BigEndian.Uint32(ihdr[4:])), Orientation: exifOrientation(f, size, "PNG"), Pages: 1, Depth: 8}
-	if err := p.header.check(); err != nil {
+	if err := p.header.checkSides(); err != nil {
 		return nil, err
 	}
 	if err := p.colour(ihdr[9]); err != nil {
@@ -155,6 +156,8 @@ func (p *pngReader) ReadRow(dst []byte) error {
 	if _, err := io.ReadFull(p.in, p.now); err != nil {
 		if err == io.EOF || err == io.ErrUnexpectedEOF {
 			err = fmt.Errorf("the picture ends here: the file is %s", cutOff)
+		} else if corrupt := flate.CorruptInputError(0); errors.As(err, &corrupt) {
+			err = fmt.Errorf("%w: the file is %s", err, cutOff)
 		}
 		return fmt.Errorf("row %d of %d: %w", p.row, p.header.Height, err)
 	}
@@ -171,7 +174,7 @@ func (p *pngReader) ReadRow(dst []byte) error {
 
 // checkSum reads on to the sum behind the data of a Deflate stream, which nobody compares before.
 func checkSum(in io.Reader) error {
-	if _, err := in.Read(make([]byte, 1)); err != nil && err != io.EOF {
+	if _, err := io.CopyN(io.Discard, in, 1<<20); err != nil && err != io.EOF { // with what may lie before it
 		return fmt.Errorf("the sum behind the picture's data: %w: the file is damaged", err)
 	}
 	return nil

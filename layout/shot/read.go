@@ -145,11 +145,25 @@ func newReader(f io.ReaderAt, size int64, page int) (r rows, err error) {
 	if err != nil {
 		return nil, err
 	}
-	return r, r.Header().check()
+	return r, r.Header().Check()
 }
 
-// check returns an error where the sides are out of range.
-func (h *Header) check() error {
+// Check returns an error where a photograph cannot be what the header says.
+func (h *Header) Check() error {
+	switch err := h.checkSides(); {
+	case err != nil:
+		return err
+	case h.Channels != 1 && h.Channels != 3:
+		return fmt.Errorf("%d channels: a photograph has 1 or 3", h.Channels)
+	case h.Depth != 8 && h.Depth != 16:
+		return fmt.Errorf("samples of %d bits: a photograph has 8 or 16", h.Depth)
+	case !h.Orientation.Valid():
+		return fmt.Errorf("orientation %d: there are 1 to 8", h.Orientation)
+	}
+	return nil
+}
+
+func (h *Header) checkSides() error {
 	if h.Width < 1 || h.Height < 1 || h.Width > MaxSide || h.Height > MaxSide {
 		return fmt.Errorf("the %s header says %d × %d pixels: a photograph has 1 to %d a side; where it is right, cut the picture into parts", h.Format, h.Width, h.Height, MaxSide)
 	}

@@ -105,7 +105,7 @@ func (p *tiffPicture) read() error {
 	}
 	h := &p.header
 	*h = Header{Format: "TIFF", Width: int(min(numbers[tagWidth], 1<<40)), Height: int(min(numbers[tagHeight], 1<<40)), Orientation: Orientation(numbers[tagOrientation])}
-	if err := h.check(); err != nil {
+	if err := h.checkSides(); err != nil {
 		return err
 	}
 	if !h.Orientation.Valid() {

@@ -166,7 +166,7 @@ func unpack(data []byte, width, height, channels, depth int) (*Pixels, error) {
 		return nil, fmt.Errorf("tile of %d bytes does not begin with the format byte %d", len(data), tileFormat)
 	}
 	if crc32.ChecksumIEEE(data[tileHead:]) != binary.BigEndian.Uint32(data[1:]) {
-		return nil, errors.New("tile whose check sum is wrong: it is damaged; undermetal check says what else is")
+		return nil, errors.New("tile whose check sum is wrong: it is damaged")
 	}
 	r := unpackers.Get().(io.ReadCloser)
 	defer unpackers.Put(r)
