@@ -65,8 +65,8 @@ type atom struct {
 func stripAgainst(s Strip, slabs []slab) error {
 	got := newRecorder()
 	Sweep(s, got)
-	if len(got.wrong) > 0 {
-		return fmt.Errorf("contract: %s", got.wrong[0])
+	if err := got.check(); err != nil {
+		return err
 	}
 	left, right := canon(Line{int32(s.X0), 0, int32(s.X0), 0}), canon(Line{int32(s.X1), 0, int32(s.X1), 0})
 	for _, sl := range slabs {

@@ -14,6 +14,22 @@ type tagCall struct {
 	tag   uint32
 }
 
+// told is one call of the sink: its place in the order of the methods, and the trapezoids that it is about.
+type told struct {
+	method int
+	a, b   int
+}
+
+// Methods, in the order in which they are called for one stretch.
+const (
+	opens = iota
+	tellsBeside
+	tellsAbove
+	closes
+	tags
+	finds
+)
+
 // recorder writes down what the sweep tells, and what in it contradicts the contract of Sink.
 type recorder struct {
 	slots   map[int32]int // of the open intervals: index in traps
@@ -28,9 +44,9 @@ type recorder struct {
 		at int
 		id int32
 	}
-	y, phase       int
-	begun, reached float64 // where the stretch of the line begins, and how far calls for this height have come
-	wrong          []string
+	y     int
+	calls []told // at height y
+	wrong []string
 }
 
 func newRecorder() *recorder { return &recorder{slots: map[int32]int{}, y: math.MinInt} }
@@ -39,25 +55,68 @@ func (r *recorder) fault(format string, args ...any) {
 	r.wrong = append(r.wrong, fmt.Sprintf(format, args...))
 }
 
-// at checks that calls come from bottom to top, and at one height in the order of the methods, unless a new stretch begins
-// that is not left of what was told before. The call is about what lies right of the left borders of from and to.
-func (r *recorder) at(y, phase int, from, to *Interval) {
-	place := func(iv *Interval) float64 {
-		if len(r.traps) == 0 || canon(iv.L) == r.traps[0].l {
-			return math.Inf(-1) // the first of the line, though borders that lie outside of the strip may be left of it
+// at keeps a call until all for its height have come.
+func (r *recorder) at(y, method, a, b int) {
+	if y < r.y {
+		r.fault("method %d is called for height %d after calls for %d", method, y, r.y)
+	}
+	if y != r.y {
+		r.inOrder()
+	}
+	r.y, r.calls = y, append(r.calls, told{method, a, b})
+}
+
+// check ends the record and returns the first contradiction.
+func (r *recorder) check() error {
+	r.inOrder()
+	if len(r.wrong) > 0 {
+		return fmt.Errorf("contract: %s", r.wrong[0])
+	}
+	return nil
+}
+
+// inOrder checks the calls for one height. Within a stretch they come in the order of the methods, so a method that comes
+// before the last one begins a new stretch, and all from there on must be right of all before. What opens or closes does
+// so from left to right.
+func (r *recorder) inOrder() {
+	start, reached, before := math.Inf(-1), math.Inf(-1), math.Inf(-1)
+	method := opens
+	for _, c := range r.calls {
+		if c.method < method {
+			start = reached
 		}
-		return iv.L.At(y)
+		lo, hi := r.extent(c)
+		if c.method == finds { // on the whole line
+			lo, hi = start, math.Inf(1)
+		}
+		if lo < start || c.method == method && (method == opens || method == closes) && lo < before {
+			r.fault("at height %d, method %d is called for %v to %v after method %d for what reaches to %v", r.y, c.method, lo, hi, method, reached)
+		}
+		method, before, reached = c.method, hi, max(reached, hi)
 	}
-	x := place(from)
-	switch {
-	case y > r.y:
-		r.begun, r.reached = x, x
-	case y == r.y && phase < r.phase && x >= r.reached:
-		r.begun = x
-	case y < r.y || phase < r.phase || x < r.begun:
-		r.fault("method %d at (%v, %d) comes after method %d at (%v, %d)", phase, x, y, r.phase, r.reached, r.y)
+	r.calls = r.calls[:0]
+}
+
+// extent returns from where to where at height y that lies which a call is about: of two intervals side by side, their
+// border.
+func (r *recorder) extent(c told) (lo, hi float64) {
+	left := func(t trap) float64 {
+		if t.l == r.traps[0].l { // the first of the line, though borders that lie outside of the strip may be left of it
+			return math.Inf(-1)
+		}
+		return t.l.At(r.y)
 	}
-	r.y, r.phase, r.reached = y, phase, max(r.reached, place(to))
+	right := func(t trap) float64 {
+		if t.r == r.traps[0].r {
+			return math.Inf(1)
+		}
+		return t.r.At(r.y)
+	}
+	a, b := r.traps[c.a], r.traps[c.b]
+	if c.method == tellsBeside {
+		return right(a), right(a)
+	}
+	return min(left(a), left(b)), max(right(a), right(b))
 }
 
 // index returns the trapezoid of an interval, which must be open and what it was when it was opened.
@@ -74,43 +133,49 @@ func (r *recorder) index(iv *Interval) int {
 }
 
 func (r *recorder) Open(iv *Interval) {
-	r.at(int(iv.Y0), 0, iv, iv)
 	if i, ok := r.slots[iv.Slot]; ok {
 		r.fault("slot %d is taken already by %v", iv.Slot, r.traps[i])
 	}
 	r.slots[iv.Slot] = len(r.traps)
 	r.traps = append(r.traps, trap{cell{canon(iv.L), canon(iv.R), iv.Mask}, int(iv.Y0), open})
+	r.at(int(iv.Y0), opens, len(r.traps)-1, len(r.traps)-1)
 }
 
 func (r *recorder) Beside(a, b *Interval, y0, y1 int) {
-	r.at(y1, 1, b, a)
-	r.besides = append(r.besides, struct{ l, r, y0, y1 int }{r.index(a), r.index(b), y0, y1})
+	left, right := r.index(a), r.index(b)
+	r.at(y1, tellsBeside, left, right)
+	r.besides = append(r.besides, struct{ l, r, y0, y1 int }{left, right, y0, y1})
 }
 
 func (r *recorder) Above(lo, hi *Interval, y int, x0, x1 float64) {
-	r.at(y, 2, hi, hi)
+	below, over := r.index(lo), r.index(hi)
+	r.at(y, tellsAbove, below, over)
 	r.aboves = append(r.aboves, struct {
 		lo, hi, y int
 		x0, x1    float64
-	}{r.index(lo), r.index(hi), y, x0, x1})
+	}{below, over, y, x0, x1})
 }
 
 func (r *recorder) Close(iv *Interval, y int) {
-	r.at(y, 3, iv, iv)
-	r.traps[r.index(iv)].y1 = y
+	i := r.index(iv)
+	r.at(y, closes, i, i)
+	r.traps[i].y1 = y
 	delete(r.slots, iv.Slot)
 }
 
 func (r *recorder) Tagged(iv *Interval, e *Edge) {
-	layer, tag := e.Layer, e.Tag
-	r.tags = append(r.tags, tagCall{r.traps[r.index(iv)].cell, int(iv.Y0), layer, tag})
+	i := r.index(iv)
+	r.at(int(e.Y0), tags, i, i)
+	r.tags = append(r.tags, tagCall{r.traps[i].cell, int(iv.Y0), e.Layer, e.Tag})
 }
 
 func (r *recorder) Found(iv *Interval, id int32) {
+	i := r.index(iv)
+	r.at(r.y, finds, i, i)
 	r.found = append(r.found, struct {
 		at int
 		id int32
-	}{r.index(iv), id})
+	}{i, id})
 }
 
 // sameSet compares two lists without regard to order, repeats counted.
@@ -139,8 +204,8 @@ func againstTwin(edges []Edge, x0, x1 int, probes []Probe) error {
 	want := trapsOf(slabs)
 	got := newRecorder()
 	Sweep(Strip{X0: x0, X1: x1, Edges: slices.Clone(edges), Probes: slices.Clone(probes)}, got)
-	if len(got.wrong) > 0 {
-		return fmt.Errorf("contract: %s", got.wrong[0])
+	if err := got.check(); err != nil {
+		return err
 	}
 	if err := sameSet("trapezoids", got.traps, want); err != nil {
 		return err
