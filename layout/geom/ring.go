@@ -140,16 +140,16 @@ func (r Ring) Simple() bool {
 	if n < 3 {
 		return false
 	}
+	turns := 0 // to the left more than to the right
 	for i := range r {
 		a, b, c := r[i], r[(i+1)%n], r[(i+2)%n]
-		if a == b || Side(a, b, c) == 0 && !between(a, b, c) {
+		side := Side(a, b, c)
+		if a == b || side == 0 && !between(a, b, c) {
 			return false
 		}
+		turns += side
 	}
-	if n == 3 {
-		return true
-	}
-	if n == 4 && r.Manhattan() {
+	if n <= 4 && (turns == n || turns == -n) { // less than 4 · 180° in all, so once around: convex
 		return true
 	}
 	for i := 0; i+2 < n; i++ {

@@ -3,6 +3,7 @@ package geom
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Transform maps a cell's coordinates to its parent's: first a mirror at the x axis (y → -y), then a magnification,
@@ -60,10 +61,13 @@ func (t Transform) Apply(p Point) Point {
 }
 
 // ApplyPolygon returns the image of pg, each point rounded to the grid.
-func (t Transform) ApplyPolygon(pg Polygon) Polygon {
-	out := make(Polygon, len(pg))
+func (t Transform) ApplyPolygon(pg Polygon) Polygon { return t.ApplyPolygonIn(nil, pg) }
+
+// ApplyPolygonIn is ApplyPolygon in the memory of buf, where there is room.
+func (t Transform) ApplyPolygonIn(buf, pg Polygon) Polygon {
+	out := slices.Grow(buf[:0], len(pg))[:len(pg)]
 	for i, r := range pg {
-		out[i] = make(Ring, len(r))
+		out[i] = slices.Grow(out[i][:0], len(r))[:len(r)]
 		for k, p := range r {
 			out[i][k] = t.Apply(p)
 		}

@@ -18,13 +18,13 @@ import (
 // Method: J. D. Hobby, Practical segment intersection with finite precision output, Computational Geometry 13 (1999)
 // (from memory). The pixel is half open, closed below and on the left, as rounding halves up demands.
 //
-// Use: NewNoder, AddUpright for the other edges that lie near, Settle, then Chain for each slanted edge, from as many
-// goroutines as you like.
+// Use: NewNoder, AddUpright for more of the other edges that lie near, Settle, then Chain for each slanted edge, from as
+// many goroutines as you like.
 //
 // Edges are found in the bins of a grid. A bin holds every slanted edge that comes within 1 nm of it, so that the hot
 // pixels that an edge passes are all in bins that the edge is in.
 type Noder struct {
-	slanted, upright []Seg
+	slanted, upright []Line
 	x0, y0           int // the grid's lower left corner, nm
 	shift            int // a bin is a square of side 2^shift nm
 	cols, rows       int
@@ -57,18 +57,14 @@ func gather[T comparable](bins int, visit func(tell func(bin int, member T))) by
 	return b
 }
 
-// NewNoder takes the edges that are to be noded; those that are not slanted are left out. It
-// keeps segs where all are.
-func NewNoder(segs []Seg) *Noder {
-	n := &Noder{slanted: segs}
-	if slices.ContainsFunc(segs, func(s Seg) bool { return !s.Slanted() }) {
-		n.slanted = slices.DeleteFunc(slices.Clone(segs), func(s Seg) bool { return !s.Slanted() })
-	}
+// NewNoder takes the slanted edges, which are to be noded, and keeps the list; and others that they may cross.
+func NewNoder(slanted, upright []Line) *Noder {
+	n := &Noder{slanted: slanted}
 	extent := 0
 	box := geom.EmptyRect()
-	for _, s := range n.slanted {
-		extent += max(abs(s.B.X-s.A.X), abs(s.B.Y-s.A.Y))
-		box = box.Extend(s.A).Extend(s.B)
+	for _, l := range n.slanted {
+		extent += max(abs(int(l.X1)-int(l.X0)), int(l.Y1)-int(l.Y0))
+		box = box.Extend(l.low()).Extend(l.high())
 	}
 	if len(n.slanted) == 0 {
 		return n
@@ -81,8 +77,8 @@ func NewNoder(segs []Seg) *Noder {
 	n.x0, n.y0 = box.Min.X-1, box.Min.Y-1
 	n.cols, n.rows = (box.Width()+2)>>n.shift+1, (box.Height()+2)>>n.shift+1
 	n.edges = gather(n.cols*n.rows, func(tell func(int, int32)) {
-		for i, s := range n.slanted {
-			n.eachBin(s, func(bin int) { tell(bin, int32(i)) })
+		for i, l := range n.slanted {
+			n.eachBin(l, func(bin int) { tell(bin, int32(i)) })
 		}
 	})
 	n.occupied = make([]int32, (n.cols+1)*(n.rows+1))
@@ -95,6 +91,9 @@ func NewNoder(segs []Seg) *Noder {
 			}
 			n.occupied[at+n.cols+2] = sum
 		}
+	}
+	for _, l := range upright {
+		n.AddUpright(l)
 	}
 	return n
 }
@@ -113,23 +112,20 @@ func (n *Noder) Near(r geom.Rect) bool {
 	return n.occupied[y1*w+x1]-n.occupied[y0*w+x1]-n.occupied[y1*w+x0]+n.occupied[y0*w+x0] > 0
 }
 
-// AddUpright tells of an axis-parallel edge that slanted ones may cross; others are left out.
-func (n *Noder) AddUpright(s Seg) {
-	if !s.Slanted() && n.Near(geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)) {
-		n.upright = append(n.upright, s)
+// AddUpright tells of an axis-parallel edge that slanted ones may cross; one that lies near none is left out.
+func (n *Noder) AddUpright(l Line) {
+	if n.Near(geom.Box(int(l.X0), int(l.Y0), int(l.X1), int(l.Y1))) {
+		n.upright = append(n.upright, l)
 	}
 }
 
 func (n *Noder) column(x int) int { return (x - n.x0) >> n.shift }
 func (n *Noder) row(y int) int    { return (y - n.y0) >> n.shift }
 
-// eachBin calls f for every bin of the grid that s comes within 1 nm of.
-func (n *Noder) eachBin(s Seg, f func(bin int)) {
+// eachBin calls f for every bin of the grid that l comes within 1 nm of.
+func (n *Noder) eachBin(l Line, f func(bin int)) {
 	const margin = 1
-	a, b := s.A, s.B
-	if a.Y > b.Y {
-		a, b = b, a
-	}
+	a, b := l.low(), l.high()
 	left, right := min(a.X, b.X), max(a.X, b.X)
 	x0, x1 := max(n.column(left-margin), 0), min(n.column(right+margin), n.cols-1)
 	y0, y1 := max(n.row(a.Y-margin), 0), min(n.row(b.Y+margin), n.rows-1)
@@ -155,8 +151,8 @@ func (n *Noder) Settle(workers int) {
 		return
 	}
 	upright := gather(n.cols*n.rows, func(tell func(int, int32)) {
-		for i, s := range n.upright {
-			n.eachBin(s, func(bin int) {
+		for i, l := range n.upright {
+			n.eachBin(l, func(bin int) {
 				if len(n.edges.of(bin)) > 0 {
 					tell(bin, int32(i))
 				}
@@ -165,7 +161,7 @@ func (n *Noder) Settle(workers int) {
 	})
 	found := make([][]geom.Point, max(workers, 1))
 	n.share(workers, func(k, lo, hi int) {
-		var near []Seg
+		var near []Line
 		for bin := lo; bin < hi; bin++ {
 			near = near[:0]
 			for _, i := range n.edges.of(bin) {
@@ -186,11 +182,12 @@ func (n *Noder) Settle(workers int) {
 				}
 			}
 		}
-		for _, segs := range [][]Seg{n.slanted, n.upright} {
-			for i, s := range segs {
-				hot(s.A)
-				if i+1 == len(segs) || segs[i+1].A != s.B { // most edges end where the next one begins
-					hot(s.B)
+		for _, lines := range [][]Line{n.slanted, n.upright} {
+			for i, l := range lines {
+				for _, p := range [2]geom.Point{l.low(), l.high()} {
+					if i+1 == len(lines) || lines[i+1].low() != p && lines[i+1].high() != p { // most edges end where the next one does
+						hot(p)
+					}
 				}
 			}
 		}
@@ -240,16 +237,17 @@ func (n *Noder) share(workers int, work func(k, lo, hi int)) {
 
 // cross appends the crossings among the edges near a bin, of which the first are slanted, that are rounded to a point
 // in the bin. Of other crossings other bins tell.
-func (n *Noder) cross(hot []geom.Point, bin int, near []Seg, slanted int) []geom.Point {
+func (n *Noder) cross(hot []geom.Point, bin int, near []Line, slanted int) []geom.Point {
 	for i, s := range near[:slanted] {
-		dx, dy := s.B.X-s.A.X, s.B.Y-s.A.Y
+		a, b := s.low(), s.high()
+		dx, dy := b.X-a.X, b.Y-a.Y
 		for k := i + 1; k < len(near); k++ {
-			t := &near[k]
-			// Most pairs end here: t lies on one side of s. See geom.Side, whose determinant this is.
-			if (dx*(t.A.Y-s.A.Y)-dy*(t.A.X-s.A.X))^(dx*(t.B.Y-s.A.Y)-dy*(t.B.X-s.A.X)) >= 0 {
+			c, d := near[k].low(), near[k].high()
+			// Most pairs end here: cd lies on one side of ab. See geom.Side, whose determinant this is.
+			if (dx*(c.Y-a.Y)-dy*(c.X-a.X))^(dx*(d.Y-a.Y)-dy*(d.X-a.X)) >= 0 {
 				continue
 			}
-			if p, ok := geom.Crossing(s.A, s.B, t.A, t.B); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
+			if p, ok := geom.Crossing(a, b, c, d); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
 				hot = append(hot, p)
 			}
 		}
@@ -262,7 +260,7 @@ func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 	from := len(chain)
 	box := geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)
 	lo, hi := n.place(box.Min), n.place(box.Max)
-	n.eachBin(s, func(bin int) {
+	n.eachBin(s.Line(), func(bin int) {
 		for _, place := range n.hot.of(bin) {
 			if place < lo {
 				continue

@@ -17,6 +17,27 @@ type Seg struct {
 // Slanted reports whether s is parallel to no axis.
 func (s Seg) Slanted() bool { return s.A.X != s.B.X && s.A.Y != s.B.Y }
 
+// Line returns s without its direction.
+func (s Seg) Line() Line {
+	a, b := s.A, s.B
+	if a.Y > b.Y || a.Y == b.Y && a.X > b.X {
+		a, b = b, a
+	}
+	return Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}
+}
+
+// AppendLines appends the edges of one outline, each to the list that a Noder takes it from.
+func AppendLines(slanted, upright []Line, segs []Seg) (s, u []Line) {
+	for i := range segs {
+		if segs[i].Slanted() {
+			slanted = append(slanted, segs[i].Line())
+		} else {
+			upright = append(upright, segs[i].Line())
+		}
+	}
+	return slanted, upright
+}
+
 // simpleMax is the number of points up to which a ring's simplicity is tested pair by pair. Above it the shape is
 // resolved by a sweep of its own, which costs n log n.
 const simpleMax = 64
@@ -78,10 +99,7 @@ func resolve(pg geom.Polygon) []Seg {
 	if len(segs) == 0 {
 		return nil
 	}
-	noder := NewNoder(segs)
-	for _, s := range segs {
-		noder.AddUpright(s)
-	}
+	noder := NewNoder(AppendLines(nil, nil, segs))
 	noder.Settle(1)
 	var edges []Edge
 	var noded []Seg

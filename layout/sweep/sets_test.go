@@ -78,10 +78,7 @@ func strip(layers ...[]geom.Polygon) Strip {
 		}
 		outlines = append(outlines, o)
 	}
-	noder := NewNoder(all)
-	for _, s := range all {
-		noder.AddUpright(s)
-	}
+	noder := NewNoder(AppendLines(nil, nil, all))
 	noder.Settle(2)
 	d := NewDealer(b.Min.X-1, b.Max.X+1, 1)
 	for l, o := range outlines {

@@ -1,6 +1,10 @@
 package sweep
 
-import "math"
+import (
+	"math"
+
+	"undermetal/layout/geom"
+)
 
 // Line is the upright or slanted line that borders an interval, by its lower and upper end in nm. Of an upright line
 // only X0 = X1 counts: pieces of it that follow each other are one border.
@@ -8,6 +12,9 @@ type Line struct{ X0, Y0, X1, Y1 int32 }
 
 // Vertical reports whether the line is parallel to the y axis.
 func (l Line) Vertical() bool { return l.X0 == l.X1 }
+
+func (l Line) low() geom.Point  { return geom.Point{X: int(l.X0), Y: int(l.Y0)} }
+func (l Line) high() geom.Point { return geom.Point{X: int(l.X1), Y: int(l.Y1)} }
 
 // At returns the line's x at height y. It is exact at the ends, where it is a whole number.
 func (l Line) At(y int) float64 {

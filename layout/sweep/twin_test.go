@@ -230,10 +230,7 @@ func noded(pgs []geom.Polygon, layers []uint8) ([]nodedShape, error) {
 }
 
 func nodeAll(all []Seg) [][]geom.Point {
-	n := NewNoder(all)
-	for _, s := range all {
-		n.AddUpright(s)
-	}
+	n := NewNoder(AppendLines(nil, nil, all))
 	n.Settle(1)
 	var chains [][]geom.Point
 	for _, s := range all {

@@ -88,10 +88,14 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
 	return s
 }
 
-// outlineOf returns the outline of a placed shape, in buf where there is room.
-func (s *scene) outlineOf(p *layout.Placed, buf []sweep.Seg) (segs []sweep.Seg, slanted bool) {
+// mayBeSlanted reports whether a placed shape may have slanted edges.
+func (s *scene) mayBeSlanted(p *layout.Placed) bool { return !p.Upright || s.outlines[p.Index].slanted }
+
+// outlineOf returns the outline of a placed shape, in buf where there is room; turned is memory, too.
+func (s *scene) outlineOf(p *layout.Placed, buf []sweep.Seg, turned *geom.Polygon) (segs []sweep.Seg, slanted bool) {
 	if !p.Upright {
-		segs = sweep.AppendOutline(buf, p.Transform.ApplyPolygon(p.Polygon))
+		*turned = p.Transform.ApplyPolygonIn(*turned, p.Polygon)
+		segs = sweep.AppendOutline(buf, *turned)
 		return segs, slices.ContainsFunc(segs, sweep.Seg.Slanted)
 	}
 	o := &s.outlines[p.Index]
@@ -200,39 +204,46 @@ func (g *group) newDealing(s *scene, opt Options) *dealing {
 
 // node finds out which grid points the slanted edges of the group are led through.
 func (d *dealing) node(ctx context.Context, workers int) error {
-	var slanted []sweep.Seg
+	var slanted, upright []sweep.Line
 	if d.scene.slanted != 0 {
-		err := d.each(ctx, want{layers: d.scene.slanted, slanted: true}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
+		err := d.each(ctx, want{layers: d.scene.slanted, slanted: yes}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
 			if len(slanted)+len(segs) > cap(slanted) {
 				slanted = slices.Grow(slanted, len(slanted)+len(segs)) // append alone would copy them over four times
 			}
-			for _, s := range segs {
-				if s.Slanted() {
-					slanted = append(slanted, s)
-				}
-			}
+			slanted, upright = sweep.AppendLines(slanted, upright, segs)
 		})
 		if err != nil {
 			return err
 		}
 	}
-	d.noder = sweep.NewNoder(slanted)
+	d.noder = sweep.NewNoder(slanted, upright)
 	if len(slanted) == 0 {
 		return nil
 	}
-	err := d.each(ctx, want{layers: d.layers, overlaps: d.noder.Near}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
-		for _, s := range segs {
-			d.noder.AddUpright(s)
+	err := d.each(ctx, want{layers: d.layers, slanted: no, overlaps: d.noder.Near}, func(segs []sweep.Seg, _ layout.Layer, _ bool) {
+		for i := range segs {
+			d.noder.AddUpright(segs[i].Line())
 		}
 	})
 	d.noder.Settle(workers)
 	return err
 }
 
+// asked says of some shapes whether they are asked for.
+type asked uint8
+
+const (
+	also asked = iota // all shapes
+	yes               // no others
+	no                // only others
+)
+
+func (a asked) allows(slanted bool) bool { return a == also || slanted == (a == yes) }
+
 // want is what of the drawing is asked for.
 type want struct {
 	layers   uint64               // as far as the group has them
-	slanted  bool                 // only shapes with slanted edges
+	slanted  asked                // shapes with slanted edges
 	overlaps func(geom.Rect) bool // whether a box around shapes may hold what is asked for; nil: all do
 }
 
@@ -241,13 +252,14 @@ type want struct {
 // their mask bit for a layer.
 func (d *dealing) each(ctx context.Context, which want, f func(segs []sweep.Seg, layer layout.Layer, slanted bool)) error {
 	var buf []sweep.Seg
+	var turned geom.Polygon
 	n := 0
 	w := layout.Walk{Layers: d.layers & which.layers, Numbered: d.tagged, Overlaps: which.overlaps, Yield: func(p *layout.Placed) bool {
-		if which.slanted && p.Upright && !d.scene.outlines[p.Index].slanted {
+		if !which.slanted.allows(d.scene.mayBeSlanted(p)) {
 			return true
 		}
 		var slanted bool
-		buf, slanted = d.scene.outlineOf(p, buf[:0])
+		buf, slanted = d.scene.outlineOf(p, buf[:0], &turned)
 		if d.tagged>>p.Layer&1 != 0 {
 			for i := range buf {
 				buf[i].Tag = uint32(p.Number + 1)
@@ -261,7 +273,9 @@ func (d *dealing) each(ctx context.Context, which want, f func(segs []sweep.Seg,
 	for i := range d.scene.traced {
 		if sh := &d.scene.traced[i]; d.plan.groupOf[sh.Layer] == d.group {
 			o := d.scene.outlines[len(d.scene.flat.Drawn())+i]
-			f(o.segs, layout.Layer(bits.TrailingZeros64(d.plan.tracedBit[sh.Layer])), o.slanted)
+			if which.slanted.allows(o.slanted) {
+				f(o.segs, layout.Layer(bits.TrailingZeros64(d.plan.tracedBit[sh.Layer])), o.slanted)
+			}
 		}
 	}
 	return ctx.Err()
