@@ -78,7 +78,11 @@ func NewNoder(slanted, upright []Line) *Noder {
 	n.cols, n.rows = (box.Width()+2)>>n.shift+1, (box.Height()+2)>>n.shift+1
 	n.edges = gather(n.cols*n.rows, func(tell func(int, int32)) {
 		for i, l := range n.slanted {
-			n.eachBin(l, func(bin int) { tell(bin, int32(i)) })
+			n.eachRow(l, func(lo, hi int) {
+				for bin := lo; bin < hi; bin++ {
+					tell(bin, int32(i))
+				}
+			})
 		}
 	})
 	n.occupied = make([]int32, (n.cols+1)*(n.rows+1))
@@ -122,8 +126,8 @@ func (n *Noder) AddUpright(l Line) {
 func (n *Noder) column(x int) int { return (x - n.x0) >> n.shift }
 func (n *Noder) row(y int) int    { return (y - n.y0) >> n.shift }
 
-// eachBin calls f for every bin of the grid that l comes within 1 nm of.
-func (n *Noder) eachBin(l Line, f func(bin int)) {
+// eachRow calls f with the range of bins, in each row of the grid, that l comes within 1 nm of.
+func (n *Noder) eachRow(l Line, f func(lo, hi int)) {
 	const margin = 1
 	a, b := l.low(), l.high()
 	left, right := min(a.X, b.X), max(a.X, b.X)
@@ -139,9 +143,7 @@ func (n *Noder) eachBin(l Line, f func(bin int)) {
 			xl, xh := max(float64(left), min(u, v)-1), min(float64(right), max(u, v)+1)
 			x0, x1 = max(n.column(int(math.Floor(xl))-margin), 0), min(n.column(int(math.Ceil(xh))+margin), n.cols-1)
 		}
-		for kx := x0; kx <= x1; kx++ {
-			f(ky*n.cols + kx)
-		}
+		f(ky*n.cols+x0, ky*n.cols+x1+1)
 	}
 }
 
@@ -152,9 +154,11 @@ func (n *Noder) Settle(workers int) {
 	}
 	upright := gather(n.cols*n.rows, func(tell func(int, int32)) {
 		for i, l := range n.upright {
-			n.eachBin(l, func(bin int) {
-				if len(n.edges.of(bin)) > 0 {
-					tell(bin, int32(i))
+			n.eachRow(l, func(lo, hi int) {
+				for bin := lo; bin < hi; bin++ {
+					if len(n.edges.of(bin)) > 0 {
+						tell(bin, int32(i))
+					}
 				}
 			})
 		}
@@ -259,16 +263,17 @@ func (n *Noder) cross(hot []geom.Point, bin int, near []Line, slanted int) []geo
 func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 	from := len(chain)
 	box := geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)
-	lo, hi := n.place(box.Min), n.place(box.Max)
-	n.eachBin(s.Line(), func(bin int) {
-		for _, place := range n.hot.of(bin) {
-			if place < lo {
+	left, right := n.place(box.Min), n.place(box.Max)
+	test := newPassing(s)
+	n.eachRow(s.Line(), func(lo, hi int) {
+		for _, place := range n.hot.members[n.hot.first[lo]:n.hot.first[hi]] { // in order, as bins of a row are
+			if place < left {
 				continue
 			}
-			if place > hi {
+			if place > right {
 				break
 			}
-			if p := n.point(place); passes(s, p) {
+			if p := n.point(place); test.passes(p) {
 				chain = append(chain, p)
 			}
 		}
@@ -290,24 +295,30 @@ func (n *Noder) AppendNoded(segs []Seg, s Seg) []Seg {
 	return segs
 }
 
-// passes reports whether s goes through the hot pixel of p, exactly. The ends of s are grid points, so it cannot reach
-// a pixel whose centre lies outside its box. Inside, the line's distance from the centre decides: with D the
-// determinant of the direction (dx, dy) and p - A, it cuts the open square where |2D| < |dx| + |dy|; with equality it
-// touches one corner, and only the lower left one belongs to the square.
-func passes(s Seg, p geom.Point) bool {
-	if p == s.A || p == s.B {
-		return true
-	}
-	if !geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y).Contains(p) {
-		return false
-	}
+// passing tells which hot pixels an edge goes through.
+type passing struct {
+	a              geom.Point // where the edge begins
+	dx, dy         int        // and where it goes
+	sum            int        // |dx| + |dy|
+	bottom, height int        // of its box
+}
+
+func newPassing(s Seg) passing {
 	dx, dy := s.B.X-s.A.X, s.B.Y-s.A.Y
-	d := dx*(p.Y-s.A.Y) - dy*(p.X-s.A.X)
-	sum := abs(dx) + abs(dy)
-	if abs(d) > sum { // also keeps 2d from overflowing
+	return passing{s.A, dx, dy, abs(dx) + abs(dy), min(s.A.Y, s.B.Y), abs(dy)}
+}
+
+// passes reports whether the edge goes through the hot pixel of p, exactly; p's x is one of the edge's. The ends of the
+// edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's distance from the
+// centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square where
+// |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one belongs to the square.
+func (t *passing) passes(p geom.Point) bool {
+	if uint(p.Y-t.bottom) > uint(t.height) { // below or above
 		return false
 	}
-	return abs(2*d) < sum || abs(2*d) == sum && 2*d == dx-dy
+	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
+	return abs(d) <= t.sum && // also keeps 2d from overflowing
+		(abs(2*d) < t.sum || abs(2*d) == t.sum && 2*d == t.dx-t.dy)
 }
 
 // sortAlong puts the pixels that s passes in order and drops repeats. s is monotone in x and in y, and so are the
