@@ -207,6 +207,11 @@ func (c Clip) integral(l Line, y0, y1 int) float64 {
 	return cu*before + (cu+cv)/2*inside + cv*after
 }
 
+// Holds reports whether a line lies between the borders of the strip, on neither of them.
+func (c Clip) Holds(l Line) bool {
+	return float64(min(l.X0, l.X1)) > c.X0 && float64(max(l.X0, l.X1)) < c.X1
+}
+
 // Span returns the part of line l from y0 to y1 that lies in the clip, as two points, and whether there is any. A line
 // on the border of two strips belongs to the right one.
 func (c Clip) Span(l Line, y0, y1 int) (ax, ay, bx, by float64, ok bool) {

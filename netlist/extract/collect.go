@@ -65,6 +65,7 @@ type side struct {
 	mask    uint64
 	regions uint64
 	nodes   []node // by region
+	settled bool   // all regions have nodes, which know of the interval's lower left corner
 }
 
 // rim is a stretch of a strip's border, with what lies inside.
@@ -165,12 +166,14 @@ func (f *forest) meet(a, b *side) {
 	}
 }
 
+// bordered reports whether the border between two sides may mean something.
+func (g *group) bordered(a, b *side) bool {
+	return a.mask != b.mask && (a.regions|b.regions)&(g.outlined|g.traced|g.channels) != 0
+}
+
 // border takes note of what the border between two sides means: the edge of a channel, a perimeter, the rim of the
 // traced area. The ends are (ax, ay) and (bx, by), in nm.
 func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
-	if a.mask == b.mask {
-		return
-	}
 	if (a.regions|b.regions)&(g.outlined|g.traced) != 0 {
 		length := math.Abs(by-ay) + math.Abs(bx-ax)
 		if ax != bx && ay != by {
@@ -217,12 +220,20 @@ func (c *collector) Open(iv *sweep.Interval) {
 	s := &c.state[iv.Slot]
 	s.mask = iv.Mask
 	s.regions = c.group.regionsOf(iv.Mask)
+	s.settled = false
 	clear(s.nodes)
 }
 
 // settle gives every region of an interval a node, and the node the interval's lower left corner.
 func (c *collector) settle(iv *sweep.Interval) *side {
 	s := &c.state[iv.Slot]
+	if s.settled {
+		return s
+	}
+	s.settled = true
+	if s.regions == 0 {
+		return s
+	}
 	x := int32(math.Ceil(max(iv.L.At(int(iv.Y0)), c.clip.X0)))
 	for m := s.regions; m != 0; m &= m - 1 {
 		r := bits.TrailingZeros64(m)
@@ -240,13 +251,20 @@ func (c *collector) Beside(l, r *sweep.Interval, y0, y1 int) {
 	if a.regions|b.regions == 0 {
 		return
 	}
-	ax, ay, bx, by, ok := c.clip.Span(l.R, y0, y1)
-	if !ok {
-		return
+	var ax, ay, bx, by float64
+	counts := c.group.bordered(a, b)
+	if counts || !c.clip.Holds(l.R) {
+		var ok bool
+		if ax, ay, bx, by, ok = c.clip.Span(l.R, y0, y1); !ok {
+			return
+		}
 	}
 	c.settle(l)
 	c.meet(a, b)
-	c.border(c.group, a, c.settle(r), ax, ay, bx, by)
+	c.settle(r)
+	if counts {
+		c.border(c.group, a, b, ax, ay, bx, by)
+	}
 }
 
 func (c *collector) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
@@ -256,7 +274,10 @@ func (c *collector) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
 	}
 	c.settle(lo)
 	c.meet(a, b)
-	c.border(c.group, a, c.settle(hi), x0, float64(y), x1, float64(y))
+	c.settle(hi)
+	if c.group.bordered(a, b) {
+		c.border(c.group, a, b, x0, float64(y), x1, float64(y))
+	}
 }
 
 func (c *collector) Close(iv *sweep.Interval, y int) {
@@ -264,9 +285,11 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 		c.rims(iv, y)
 		return
 	}
-	area := c.clip.Area(iv.L, iv.R, int(iv.Y0), y)
-	if area <= 0 { // wholly in another strip
-		return
+	area := 0.0
+	if m := c.state[iv.Slot].regions; m&(c.group.measured|c.group.covering) != 0 || !c.clip.Holds(iv.L) || !c.clip.Holds(iv.R) {
+		if area = c.clip.Area(iv.L, iv.R, int(iv.Y0), y); area <= 0 { // wholly in another strip
+			return
+		}
 	}
 	s := c.settle(iv)
 	for m := s.regions; m != 0; m &= m - 1 {

@@ -50,7 +50,9 @@ func (f *forest) stitch(g *group, left, right []rim, x float64) {
 		y0, y1 := max(l.y0, r.y0), min(l.y1, r.y1)
 		if y1-y0 > touchNm {
 			f.meet(&l.side, &r.side)
-			f.border(g, &l.side, &r.side, x, y0, x, y1)
+			if g.bordered(&l.side, &r.side) {
+				f.border(g, &l.side, &r.side, x, y0, x, y1)
+			}
 		}
 		if l.y1 < r.y1 {
 			i++
