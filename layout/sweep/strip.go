@@ -113,7 +113,8 @@ func (d *Dealer) index(x int) int {
 // Shape deals out the edges of one shape.
 //
 // In a strip that the shape begins left of, the edges that lie left of the strip are replaced by upright ones far
-// left: they count for the winding number, whatever their x.
+// left: they count for the winding number, whatever their x. So it does not matter, either, which way leads from one
+// height to another: where one such edge ends at the height at which the next one begins, both are one.
 func (d *Dealer) Shape(segs []Seg, layer uint8) {
 	if len(segs) == 0 {
 		return
@@ -131,19 +132,23 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 			}
 			continue
 		}
+		left := Seg{A: geom.Point{X: farLeft}} // far left, not yet dealt
 		for _, seg := range segs {
 			lo, hi := min(seg.A.X, seg.B.X), max(seg.A.X, seg.B.X)
 			switch {
 			case lo >= s.X1:
 				// begins where the strip ends: nothing in it is to the right of this edge
 			case hi < s.X0 || hi == s.X0 && lo < hi: // one that runs along the border may be the left side of something
-				seg.A.X, seg.B.X = farLeft, farLeft
-				seg.Tag = 0 // what begins on its right lies in another strip, which hears of it
-				s.Edges = appendEdge(s.Edges, seg, layer)
+				if seg.A.Y != left.B.Y {
+					s.Edges = appendEdge(s.Edges, left, layer)
+					left = Seg{A: geom.Point{X: farLeft, Y: seg.A.Y}} // no tag: what begins on its right lies in another strip, which hears of it
+				}
+				left.B = geom.Point{X: farLeft, Y: seg.B.Y}
 			default:
 				s.Edges = appendEdge(s.Edges, seg, layer)
 			}
 		}
+		s.Edges = appendEdge(s.Edges, left, layer)
 	}
 }
 
