@@ -147,7 +147,7 @@ func (n *Noder) eachRow(l Line, f func(lo, hi int)) {
 	}
 }
 
-// Settle finds all hot pixels, with the given number of goroutines.
+// Settle finds all hot pixels, with the given number of goroutines. The edges are forgotten.
 func (n *Noder) Settle(workers int) {
 	if len(n.slanted) == 0 {
 		return
@@ -207,6 +207,7 @@ func (n *Noder) Settle(workers int) {
 		}
 	})
 	n.hot.compact()
+	n.slanted, n.upright, n.edges, n.occupied = nil, nil, byBin[int32]{}, nil
 }
 
 // compact drops members that equal the one before.

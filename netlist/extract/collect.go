@@ -68,12 +68,6 @@ type side struct {
 	settled bool   // all regions have nodes, which know of the interval's lower left corner
 }
 
-// rim is a stretch of a strip's border, with what lies inside.
-type rim struct {
-	y0, y1 float64
-	side
-}
-
 // collector is the sink for the strips of a worker, one at a time; its memory is used again.
 type collector struct {
 	forest
@@ -82,8 +76,7 @@ type collector struct {
 	labels      []label
 	clip        sweep.Clip
 	state       []side // by slot
-	slab        []node // where nodes of rims are kept
-	left, right []rim
+	left, right rims
 }
 
 // reset makes c ready for a strip.
@@ -94,7 +87,8 @@ func (c *collector) reset(d *dealing, s sweep.Strip) {
 		c.group, c.state = d.forStrip(), nil
 	}
 	c.labels, c.clip = d.scene.labels, sweep.Clip{X0: float64(s.X0), X1: float64(s.X1)}
-	c.slab, c.left, c.right = c.slab[:0], c.left[:0], c.right[:0]
+	c.left.reset()
+	c.right.reset()
 }
 
 // forest is a union-find over nodes, with what is known of each.
@@ -282,7 +276,7 @@ func (c *collector) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
 
 func (c *collector) Close(iv *sweep.Interval, y int) {
 	if c.state[iv.Slot].regions == 0 {
-		c.rims(iv, y)
+		c.touching(iv, y)
 		return
 	}
 	area := 0.0
@@ -304,7 +298,7 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 	}
 	c.cover(s, area)
 	c.box(iv, s, y)
-	c.rims(iv, y)
+	c.touching(iv, y)
 }
 
 // box records where a piece of a device or a tap lies.
@@ -362,51 +356,6 @@ func (r *records) addCover(n cover) {
 		}
 	}
 	r.covers = append(r.covers, n)
-}
-
-// rims keeps what of an interval touches the strip's borders.
-func (c *collector) rims(iv *sweep.Interval, y int) {
-	if y0, y1, ok := touches(iv, c.clip.X0, int(iv.Y0), y); ok {
-		c.left = append(c.left, c.rim(iv, y0, y1))
-	}
-	if y0, y1, ok := touches(iv, c.clip.X1, int(iv.Y0), y); ok {
-		c.right = append(c.right, c.rim(iv, y0, y1))
-	}
-}
-
-func (c *collector) rim(iv *sweep.Interval, y0, y1 float64) rim {
-	r := rim{y0: y0, y1: y1, side: *c.settle(iv)}
-	c.slab = append(c.slab, r.nodes...)
-	r.nodes = c.slab[len(c.slab)-len(r.nodes):]
-	return r
-}
-
-// touches returns the range of height at which an interval reaches the upright line at x.
-func touches(iv *sweep.Interval, x float64, y0, y1 int) (lo, hi float64, ok bool) {
-	lo, hi = float64(y0), float64(y1)
-	if float64(min(iv.L.X0, iv.L.X1)) > x || float64(max(iv.R.X0, iv.R.X1)) < x {
-		return lo, lo, false // as most do, at a glance
-	}
-	limit := func(l sweep.Line, beyond func(at float64) bool) {
-		if l.Vertical() {
-			if beyond(float64(l.X0)) {
-				hi = lo
-			}
-			return
-		}
-		b0, b1 := beyond(l.At(y0)), beyond(l.At(y1))
-		switch {
-		case b0 && b1:
-			hi = lo
-		case b0:
-			lo = math.Max(lo, l.YAt(int(x)))
-		case b1:
-			hi = math.Min(hi, l.YAt(int(x)))
-		}
-	}
-	limit(iv.L, func(at float64) bool { return at > x })
-	limit(iv.R, func(at float64) bool { return at < x })
-	return lo, hi, hi > lo
 }
 
 func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {

@@ -14,7 +14,7 @@ type swept struct {
 	spans  []span
 	records
 	clip        sweep.Clip
-	left, right []rim
+	left, right rims
 	base        node // what is to be added to a node once the strips are merged
 }
 
@@ -22,6 +22,8 @@ type swept struct {
 type squeeze struct {
 	to []node // by node: its number afterwards, 0 for those that are gone
 	on []node // by node: the conductor that a contact which is gone is on
+
+	nodes []node // of rims
 }
 
 func (q *squeeze) run(c *collector) *swept {
@@ -56,7 +58,7 @@ func (q *squeeze) run(c *collector) *swept {
 			s.found = append(s.found, found{f.probe, q.to[root]})
 		}
 	}
-	s.left, s.right = q.rims(c.left), q.rims(c.right)
+	s.left, s.right = q.rims(&c.left), q.rims(&c.right)
 	return s
 }
 
@@ -75,13 +77,9 @@ func (q *squeeze) landed(c *collector, covers []cover) {
 		}
 		lo = hi
 	}
-	for _, rims := range [][]rim{c.left, c.right} {
-		for _, r := range rims {
-			for _, n := range r.nodes {
-				if n != 0 {
-					q.on[c.find(n)] = 0
-				}
-			}
+	for _, r := range []*rims{&c.left, &c.right} {
+		for _, n := range r.nodes {
+			q.on[c.find(n)] = 0
 		}
 	}
 }
@@ -122,23 +120,25 @@ func (f *forest) gather(r, n node) {
 }
 
 // rims renumbers rims. Those that follow each other with the same inside become one.
-func (q *squeeze) rims(rims []rim) []rim {
-	slices.SortFunc(rims, func(a, b rim) int { return cmp.Compare(a.y0, b.y0) })
-	var kept []rim
-	var slab []node
-	for _, r := range rims {
-		for i, n := range r.nodes {
-			r.nodes[i] = q.to[n]
+func (q *squeeze) rims(all *rims) rims {
+	slices.SortFunc(all.list, func(a, b rim) int { return cmp.Compare(a.y0, b.y0) })
+	kept := rims{all.list[:0], q.nodes[:0]}
+	for _, r := range all.list {
+		nodes := all.of(r)
+		for i, n := range nodes {
+			nodes[i] = q.to[n]
 		}
-		if k := len(kept) - 1; k >= 0 && kept[k].y1 == r.y0 && kept[k].mask == r.mask && slices.Equal(kept[k].nodes, r.nodes) {
-			kept[k].y1 = r.y1
-			continue
+		if k := len(kept.list) - 1; k >= 0 {
+			if last := &kept.list[k]; last.y1 == r.y0 && last.mask == r.mask && slices.Equal(kept.of(*last), nodes) {
+				last.y1 = r.y1
+				continue
+			}
 		}
-		slab = append(slab, r.nodes...)
-		r.nodes = slab[len(slab)-len(r.nodes):]
-		kept = append(kept, r)
+		r.first = int32(len(kept.nodes))
+		kept.list, kept.nodes = append(kept.list, r), append(kept.nodes, nodes...)
 	}
-	return kept
+	q.nodes = kept.nodes
+	return rims{slices.Clone(kept.list), slices.Clone(kept.nodes)}
 }
 
 // covers returns what the collector has heard of covers, by root, one record for each pair of regions and mask.

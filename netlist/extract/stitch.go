@@ -15,18 +15,14 @@ func (f *forest) merge(g *group, strips []*swept) {
 		}
 		f.pieces = append(f.pieces, s.pieces[1:]...)
 		s.pieces = nil
-		for _, rims := range [][]rim{s.left, s.right} {
-			for _, r := range rims {
-				for i := range r.nodes {
-					if r.nodes[i] != 0 {
-						r.nodes[i] += s.base
-					}
-				}
+		for _, r := range []*rims{&s.left, &s.right} {
+			for i := range r.nodes {
+				r.nodes[i] += s.base
 			}
 		}
 		if i > 0 {
-			f.stitch(g, strips[i-1].right, s.left, s.clip.X0)
-			strips[i-1].right, s.left = nil, nil
+			f.stitch(g, &strips[i-1].right, &s.left, s.clip.X0)
+			strips[i-1].right, s.left = rims{}, rims{}
 		}
 	}
 }
@@ -43,15 +39,18 @@ func (f *forest) grow(all []*dealing) {
 }
 
 // stitch joins what lies on both sides of the border at x.
-func (f *forest) stitch(g *group, left, right []rim, x float64) {
-	left, right = fillGaps(left, right), fillGaps(right, left)
-	for i, j := 0, 0; i < len(left) && j < len(right); {
-		l, r := &left[i], &right[j]
+func (f *forest) stitch(g *group, left, right *rims, x float64) {
+	ls, rs := fillGaps(left.list, right.list), fillGaps(right.list, left.list)
+	a, b := side{nodes: make([]node, len(g.regions))}, side{nodes: make([]node, len(g.regions))}
+	for i, j := 0, 0; i < len(ls) && j < len(rs); {
+		l, r := &ls[i], &rs[j]
 		y0, y1 := max(l.y0, r.y0), min(l.y1, r.y1)
-		if y1-y0 > touchNm {
-			f.meet(&l.side, &r.side)
-			if g.bordered(&l.side, &r.side) {
-				f.border(g, &l.side, &r.side, x, y0, x, y1)
+		if y1-y0 > touchNm && l.regions|r.regions != 0 {
+			left.unpack(*l, &a)
+			right.unpack(*r, &b)
+			f.meet(&a, &b)
+			if g.bordered(&a, &b) {
+				f.border(g, &a, &b, x, y0, x, y1)
 			}
 		}
 		if l.y1 < r.y1 {
@@ -62,8 +61,7 @@ func (f *forest) stitch(g *group, left, right []rim, x float64) {
 	}
 }
 
-// fillGaps returns rims with an empty one wherever they leave a gap in the range of height of both lists: a strip tells
-// nothing of what lies below its first and above its last edge.
+// fillGaps returns rims with an empty one wherever they leave a gap in the range of height of both lists.
 func fillGaps(rims, others []rim) []rim {
 	if len(others) == 0 {
 		return rims
