@@ -8,7 +8,7 @@
 //  3. collect.go  the sink of one strip: a union-find over regions, and what is measured on the way: areas,
 //     perimeters, the edges of channels, how much of a contact lies on what
 //  4. squeeze.go  what is kept of a strip: a node for each region
-//  5. stitch.go   strips are joined at their borders
+//  5. stitch.go   strips are joined at their borders; rim.go keeps what lies along them
 //  6. join.go     regions become nets: contact.go joins what contacts reach, and groups by the contacts that they share;
 //     labels name nets; tap.go joins wells and substrate
 //  7. device.go   channels become transistors, diode regions diodes
