@@ -310,7 +310,8 @@ func TestRescale(t *testing.T) {
 	edit(t, d, "draw", func(tx *Tx) error {
 		return errors.Join(tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(10, 20, 100), SigmaNm: 4}), tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 2, Rows: 1, At: geom.Point{X: 7}, ColumnExtent: geom.Vec{X: 0.5}}),
 			tx.AddLabel(&Label{Cell: 2, Layer: "poly", At: geom.Point{X: 12, Y: 22}, Text: "x"}), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 10)}), tx.AddBlock(&Block{Name: "b", Polygon: square(0, 0, 20)}),
-			tx.AddVerdict(&Verdict{Cell: Frame, At: geom.Point{X: 2}}), tx.AddNote(&Note{Cell: Frame, At: geom.Point{Y: 4}}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 3, X: 8}}))
+			tx.AddVerdict(&Verdict{Cell: Frame, At: geom.Point{X: 2}}), tx.AddNote(&Note{Cell: Frame, At: geom.Point{Y: 4}}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 3, X: 8}}),
+			tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{10, 1, 100, 2, -20, 300}, Residuals: []float64{0.5}, RmsPx: 0.5, RmsNm: 8}))
 	})
 	before := dump(t, d.reads)
 	edit(t, d, "rescale", func(tx *Tx) error { return tx.Rescale(1.5) })
@@ -322,6 +323,10 @@ func TestRescale(t *testing.T) {
 	verdicts, _ := d.Verdicts()
 	notes, _ := d.Notes()
 	points, _ := d.ControlPoints(s.ID)
+	// An affine map and a scaling about the origin are the affine map with all six figures scaled.
+	if g, err := d.Registration(s.ID); err != nil || !reflect.DeepEqual(*g, Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{15, 1.5, 150, 3, -30, 450}, Residuals: []float64{0.5}, RmsPx: 0.5, RmsNm: 12}) {
+		t.Error(g, err)
+	}
 	if !reflect.DeepEqual(shapes[0].Polygon, square(15, 30, 150)) || shapes[0].SigmaNm != 6 || placements[0].At.X != 11 || placements[0].ColumnExtent.X != 0.75 || labels[0].At != (geom.Point{X: 18, Y: 33}) ||
 		!reflect.DeepEqual(areas[0].Polygon, square(0, 0, 15)) || !reflect.DeepEqual(blocks[0].Polygon, square(0, 0, 30)) || verdicts[0].At.X != 3 || notes[0].At.Y != 6 || points[0].X != 12 || points[0].PX != 3 {
 		t.Error(shapes, placements, labels, areas, blocks, verdicts, notes, points)

@@ -1,22 +1,19 @@
 package dossier
 
 import (
+	"errors"
 	"fmt"
 
 	"undermetal/layout/geom"
+	"undermetal/layout/register"
 )
 
 // Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
-// verdicts, notes, blocks and the frame's side of control points. It is for a calibration that was wrong. What would
-// leave the frame is an error.
+// verdicts, notes, blocks, and the frame's side of control points and registrations. It is for a calibration that was
+// wrong. What would leave the frame is an error.
 func (tx *Tx) Rescale(factor float64) error {
 	if !(factor >= 1e-6 && factor <= 1e6) {
 		return fmt.Errorf("a factor of %g: give one from 1e-6 to 1e6", factor)
-	}
-	if n, err := tx.count("SELECT count(*) FROM registration"); err != nil {
-		return err
-	} else if n > 0 {
-		return fmt.Errorf("%d shots are registered to the frame as it is: register them anew afterwards", n)
 	}
 	scaled := func(p geom.Point) geom.Point { return geom.Vec{X: float64(p.X), Y: float64(p.Y)}.Scale(factor).Round() }
 	return tx.mapDrawing(scaled, factor)
@@ -35,7 +32,7 @@ func (tx *Tx) mapDrawing(to func(geom.Point) geom.Point, factor float64) error {
 			}
 		}
 	}
-	for _, f := range []func(func(geom.Point) geom.Point, float64) error{tx.mapRegions, tx.mapMarks, tx.mapControlPoints} {
+	for _, f := range []func(func(geom.Point) geom.Point, float64) error{tx.mapRegions, tx.mapMarks, tx.mapControlPoints, tx.mapRegistrations} {
 		if err := f(to, factor); err != nil {
 			return err
 		}
@@ -120,4 +117,31 @@ func (tx *Tx) mapMarks(to func(geom.Point) geom.Point, _ float64) error {
 func (tx *Tx) mapControlPoints(_ func(geom.Point) geom.Point, factor float64) error {
 	_, err := tx.exec("UPDATE control_point SET x = x * ?, y = y * ?", factor, factor)
 	return err
+}
+
+// mapRegistrations scales the maps; residuals in pixels stay what they are.
+func (tx *Tx) mapRegistrations(_ func(geom.Point) geom.Point, factor float64) error {
+	shots, err := tx.Shots()
+	if err != nil {
+		return err
+	}
+	for _, s := range shots {
+		g, err := tx.Registration(s.ID)
+		if errors.Is(err, ErrMissing) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		m, err := register.ParseMap(register.Kind(g.Kind), g.Parameters)
+		if err != nil {
+			return fmt.Errorf("the registration of shot %q: %w", s.Name, err)
+		}
+		m = register.Scaled(m, factor)
+		g.Kind, g.Parameters, g.RmsNm = string(m.Kind()), m.Parameters(), g.RmsNm*factor
+		if err := tx.SetRegistration(g); err != nil {
+			return err
+		}
+	}
+	return nil
 }

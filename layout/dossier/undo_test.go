@@ -167,7 +167,7 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 			return tx.SetShot(&shots[0])
 		}
 	case 15:
-		for _, s := range shots { // what is registered is not rescaled
+		for _, s := range shots { // the maps of case 13 are none, and cannot be rescaled
 			if _, err := tx.exec("DELETE FROM registration WHERE shot = ?", s.ID); err != nil {
 				return err
 			}

@@ -32,6 +32,21 @@ func Compose(first, then Map) Map {
 	return joined
 }
 
+// Scaled returns m with all lengths of its target longer by a factor, about the target's origin. What is no chain or
+// inverse keeps its kind: scaling a spline scales its affine part and its weights.
+func Scaled(m Map, factor float64) Map {
+	grow := Linear{Similarity, [3][3]float64{{factor, 0, 0}, {0, factor, 0}, {0, 0, 1}}}
+	s, ok := m.(*spline)
+	if !ok {
+		return Compose(m, grow)
+	}
+	larger := &spline{affine: grow.times(s.affine)}
+	for _, k := range s.knots {
+		larger.knots = append(larger.knots, knot{k.at, k.weight.Scale(factor)})
+	}
+	return larger
+}
+
 func linksOf(m Map) []Map {
 	if c, ok := m.(chain); ok {
 		return slices.Clone(c)

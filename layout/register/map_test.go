@@ -340,3 +340,24 @@ func unpacked(b []byte) (all []float64) {
 	}
 	return all
 }
+
+// TestScaled: every place lies so many times as far from the origin; what can be fitted keeps its kind, and comes back
+// from its parameters. By the definition.
+func TestScaled(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m, factor := drawMap(t), rapid.Float64Range(1e-3, 1e3).Draw(t, "factor")
+		scaled := Scaled(m, factor)
+		if scaled.Kind() != m.Kind() && m.Kind().Points() > 0 {
+			t.Fatalf("%s from %s", scaled.Kind(), m.Kind())
+		}
+		again, err := ParseMap(scaled.Kind(), scaled.Parameters())
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := geom.Vec{X: rapid.Float64Range(0, 4000).Draw(t, "x"), Y: rapid.Float64Range(0, 3000).Draw(t, "y")}
+		want, got := m.Apply(p).Scale(factor), again.Apply(p)
+		if d := math.Hypot(got.X-want.X, got.Y-want.Y); d > 1e-9*(factor*1e6+math.Hypot(want.X, want.Y)) {
+			t.Fatalf("%v, want %v", got, want)
+		}
+	})
+}
