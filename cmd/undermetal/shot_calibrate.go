@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -43,8 +44,10 @@ is uncertain about the places (--point-sigma, in pixels) and about the distance 
 --pitch-sigma; without them they are taken as exact, which no ruling is). Lengths are in µm, or have
 their unit behind them, as in 69.1nm. undermetal shot show --ticks shows the pixel coordinates of a place.
 
-The first calibrated photograph fixes the frame. Calibrating it anew makes everything traced larger or smaller with it,
-as one edit that undo takes back; --keep-shapes leaves the tracing as it is.`,
+The first calibrated photograph gives the frame its scale. Calibrating it anew makes everything traced, and the maps of
+registered photographs, larger or smaller with it, as one edit that undo takes back; --keep-shapes leaves them as they are.
+They stay, too, where that photograph is registered and its map says another scale than its calibration: then the frame
+has its scale from the control points.`,
 		Example: `  undermetal shot calibrate kiln.dossier bare --micrometer ruling-50x.tif --pitch 10
   undermetal shot calibrate kiln.dossier bare --points 812,400:3316,404 --pitch 19 --periods 12
   undermetal shot calibrate kiln.dossier bare --scale 0.0691 --sigma 0.0002`,
@@ -76,15 +79,13 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		if err != nil {
 			return err
 		}
-		factor := 1.0 // by which the tracing grows
-		if fixes, err := fixesFrame(d, s); err != nil {
-			return err
-		} else if fixes && !f.keepShapes && s.Scale.NmPerPx > 0 {
-			factor = scale.NmPerPx / s.Scale.NmPerPx
-		}
-		drawn, err := hasDrawing(d)
+		fixes, err := fixesFrame(d, s)
 		if err != nil {
 			return err
+		}
+		factor := 1.0 // by which the tracing grows
+		if fixes && !f.keepShapes && s.Scale.NmPerPx > 0 {
+			factor = scale.NmPerPx / s.Scale.NmPerPx
 		}
 		s.Scale = scale
 		err = d.Edit(c.Context(), fmt.Sprintf("calibrate shot %s: %s", s.Name, scale), func(tx *dossier.Tx) error {
@@ -98,15 +99,7 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		if err != nil {
 			return err
 		}
-		p := &printer{w: c.OutOrStdout()}
-		p.f("%s: %s\n    %s\n", s.Name, scale, scale.How)
-		if of := exact(c); of != "" {
-			p.f("    the %s is taken as exact: --%s-sigma says how well it is known\n", of, of)
-		}
-		if factor != 1 && drawn {
-			p.f("    everything traced is %.6g times as large as it was\n", factor)
-		}
-		return errors.Join(p.err, warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
+		return errors.Join(printCalibrated(c, d, s, factor), warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s), warnCalibrated(c.ErrOrStderr(), d, s))
 	})
 }
 
@@ -120,32 +113,70 @@ func exact(c *cobra.Command) string {
 	return ""
 }
 
-// fixesFrame reports whether the frame has its scale from this shot: the first that is calibrated.
-func fixesFrame(d *dossier.Dossier, s *dossier.Shot) (bool, error) {
-	shots, err := d.Shots()
-	for _, other := range shots {
-		if other.Scale.NmPerPx > 0 {
-			return other.ID == s.ID, err
-		}
+// printCalibrated says what the scale is, and what grew with it by a factor.
+func printCalibrated(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot, factor float64) error {
+	drawn, err := holds(d, "shapes", "placements", "labels", "traced areas", "verdicts", "notes", "blocks")
+	if err != nil {
+		return err
 	}
-	return false, err
+	maps, err := holds(d, "of them registered")
+	if err != nil {
+		return err
+	}
+	p := &printer{w: c.OutOrStdout()}
+	p.f("%s: %s\n    %s\n", s.Name, s.Scale.String(), s.Scale.How)
+	if of := exact(c); of != "" {
+		p.f("    the %s is taken as exact: --%s-sigma says how well it is known\n", of, of)
+	}
+	if factor != 1 && drawn > 0 {
+		p.f("    everything traced is %.6g times as large as it was\n", factor)
+	}
+	if factor != 1 && maps > 0 {
+		p.f("    %s with it, by %.6g\n", map[bool]string{true: "1 registration grew", false: fmt.Sprintf("%d registrations grew", maps)}[maps == 1], factor)
+	}
+	return p.err
 }
 
-// hasDrawing reports whether a dossier holds anything that lies in the frame.
-func hasDrawing(d *dossier.Dossier) (bool, error) {
-	sum, err := d.Summary()
+// warnCalibrated prints a warning where a registered photograph's map says another scale than its calibration.
+func warnCalibrated(w io.Writer, d *dossier.Dossier, s *dossier.Shot) error {
+	p, err := locate(d, s)
+	if err != nil || p.registration == nil {
+		return err
+	}
+	k, err := registered(d, p)
 	if err != nil {
+		return err
+	}
+	return warnMapScale(w, s, k)
+}
+
+// fixesFrame reports whether the frame has its scale from this shot: the first that is calibrated, unless it is registered
+// and its map says another scale. Then the frame has it from the control points.
+func fixesFrame(d *dossier.Dossier, s *dossier.Shot) (bool, error) {
+	first, err := maker(d)
+	if err != nil || first == nil || first.ID != s.ID {
 		return false, err
 	}
+	p, err := locate(d, s)
+	if err != nil || p.registration == nil {
+		return err == nil, err
+	}
+	k, err := registered(d, p)
+	return err == nil && k.agrees(s.Scale), err
+}
+
+// holds counts what a dossier holds of some things, by their names in its summary.
+func holds(d *dossier.Dossier, things ...string) (n int, err error) {
+	sum, err := d.Summary()
+	if err != nil {
+		return 0, err
+	}
 	for _, c := range sum.Counts {
-		switch c.What {
-		case "shapes", "placements", "labels", "traced areas", "verdicts", "notes", "blocks":
-			if c.N > 0 {
-				return true, nil
-			}
+		if slices.Contains(things, c.What) {
+			n += c.N
 		}
 	}
-	return false, nil
+	return n, nil
 }
 
 // calibrateWays are the ways to a scale: the flags that choose one, and those that go with it.

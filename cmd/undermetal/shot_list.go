@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"undermetal/layout/dossier"
+	"undermetal/layout/register"
 	"undermetal/layout/shot"
 )
 
@@ -26,10 +28,14 @@ func newShotList() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				if asJSON {
-					return writeShots(c.OutOrStdout(), shots)
+				maps, err := registrations(d, shots)
+				if err != nil {
+					return err
 				}
-				return printShots(c.OutOrStdout(), shots)
+				if asJSON {
+					return writeShots(c.OutOrStdout(), shots, maps)
+				}
+				return printShots(c.OutOrStdout(), shots, maps)
 			})
 		},
 	}
@@ -37,10 +43,25 @@ func newShotList() *cobra.Command {
 	return c
 }
 
-func printShots(w io.Writer, shots []dossier.Shot) error {
+// registrations returns those of shots, by the shots' ids.
+func registrations(d *dossier.Dossier, shots []dossier.Shot) (map[int64]*dossier.Registration, error) {
+	all := map[int64]*dossier.Registration{}
+	for _, s := range shots {
+		g, err := d.Registration(s.ID)
+		switch {
+		case err == nil:
+			all[s.ID] = g
+		case !errors.Is(err, dossier.ErrMissing):
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+func printShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Registration) error {
 	p := &printer{w: w}
 	for i := range shots {
-		printShot(p, &shots[i])
+		printShot(p, &shots[i], maps[shots[i].ID])
 	}
 	if len(shots) == 0 {
 		p.f("no photographs yet: undermetal shot add puts them in\n")
@@ -48,7 +69,7 @@ func printShots(w io.Writer, shots []dossier.Shot) error {
 	return p.err
 }
 
-func printShot(p *printer, s *dossier.Shot) {
+func printShot(p *printer, s *dossier.Shot, g *dossier.Registration) {
 	width, height := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
 	p.f("%s: %d × %d px, %s of %d bits", s.Name, width, height, map[int]string{1: "grey", 3: "colour"}[s.Header.Channels], s.Header.Depth)
 	if s.Facts.Step != "" {
@@ -63,6 +84,9 @@ func printShot(p *printer, s *dossier.Shot) {
 		p.f("    %s (%s)\n", s.Scale, s.Scale.How)
 	} else {
 		p.f("    not calibrated\n")
+	}
+	if g != nil {
+		p.f("    registered: %s, %s, rms %.3g px (%.4g µm)\n", g.Kind, counted(len(g.Residuals), "control point"), tidy(g.RmsPx), um(tidy(g.RmsNm)))
 	}
 	if resolves, warning := optics(s); resolves != "" {
 		p.f("    resolves %s (0.61 λ/NA)\n", resolves)
@@ -102,7 +126,9 @@ func displayText(d shot.Display) string {
 	return strings.Join(parts, ", ")
 }
 
-// shotJSON is the contract of shot list --json. Texts that nobody gave are empty, figures null.
+// shotJSON is the contract of shot list --json. Texts that nobody gave are empty, figures null. Map takes pixels to nm of
+// the frame: three rows of three for similarity, affine and projective maps, an object with kind and parameters for others;
+// null where the photograph is not registered.
 type shotJSON struct {
 	ID           int64      `json:"id"`
 	Name         string     `json:"name"`
@@ -131,7 +157,7 @@ type shotJSON struct {
 	Channel      string     `json:"channel"`
 }
 
-func writeShots(w io.Writer, shots []dossier.Shot) error {
+func writeShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Registration) error {
 	all := []shotJSON{}
 	for i := range shots {
 		s := &shots[i]
@@ -143,11 +169,27 @@ func writeShots(w io.Writer, shots []dossier.Shot) error {
 		if s.Scale.NmPerPx > 0 {
 			j.NmPerPx, j.Sigma = &s.Scale.NmPerPx, &s.Scale.Sigma
 		}
+		if g := maps[s.ID]; g != nil {
+			j.Map, j.RmsPx = mapJSON(g), &g.RmsPx
+		}
 		all = append(all, j)
 	}
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
 	return e.Encode(all)
+}
+
+// mapJSON is the matrix, row by row, of a map that has one; else its kind and parameters.
+func mapJSON(g *dossier.Registration) any {
+	if m, err := register.ParseMap(register.Kind(g.Kind), g.Parameters); err == nil {
+		if l, ok := m.(register.Linear); ok {
+			return l.Coefficients()
+		}
+	}
+	return struct {
+		Kind       string    `json:"kind"`
+		Parameters []float64 `json:"parameters"`
+	}{g.Kind, g.Parameters}
 }
 
 // known returns nothing for a figure that nobody gave.

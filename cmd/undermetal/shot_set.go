@@ -66,7 +66,11 @@ func doShotSet(c *cobra.Command, args []string, f *setFlags) error {
 		if err := d.Edit(c.Context(), what, func(tx *dossier.Tx) error { return tx.SetShot(s) }); err != nil {
 			return err
 		}
-		return errors.Join(printShots(c.OutOrStdout(), []dossier.Shot{*s}), warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
+		maps, err := registrations(d, []dossier.Shot{*s})
+		if err != nil {
+			return err
+		}
+		return errors.Join(printShots(c.OutOrStdout(), []dossier.Shot{*s}, maps), warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
 	})
 }
 

@@ -1,0 +1,176 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
+	"undermetal/layout/register"
+)
+
+// maxPoints is how many control points a photograph takes: as many as a spline does.
+const maxPoints = 2000
+
+// read reads the control points that the flags give.
+func (f *registerFlags) read() (points []register.Point, err error) {
+	switch {
+	case f.file != "" && len(f.points) > 0:
+		return nil, usagef("give --point or --points, not both")
+	case f.file != "":
+		return readPoints(f.file)
+	case len(f.points) == 0:
+		return nil, usagef("--point PX,PY=X,Y gives a control point, --points FILE a file of them\n    undermetal shot register --help shows an example of each")
+	}
+	for _, text := range f.points {
+		p, err := parsePoint(text)
+		if err != nil {
+			return nil, usagef("--point %s: %v\n    give pixels and a place of the frame in µm, as in 212,3004=41.5,120", text, err)
+		}
+		points = append(points, p)
+	}
+	return points, nil
+}
+
+// parsePoint reads PX,PY=X,Y.
+func parsePoint(text string) (p register.Point, err error) {
+	from, to, ok := strings.Cut(text, "=")
+	if !ok {
+		return p, errors.New("there is no = between the two places")
+	}
+	px, err := numbers(from, 2)
+	if err != nil {
+		return p, err
+	}
+	x, y, isPx, err := parsePlace(to)
+	if err == nil && isPx {
+		err = errors.New("the second place is one of the frame, in µm, not in pixels")
+	}
+	return register.Point{From: geom.Vec{X: px[0], Y: px[1]}, To: geom.Vec{X: x * 1000, Y: y * 1000}}, err
+}
+
+// pointColumns are the columns of a file of control points in their usual order; the last one may be missing.
+var pointColumns = []string{"px", "py", "x_um", "y_um", "sigma_px"}
+
+// readPoints reads a file of control points.
+func readPoints(name string) ([]register.Point, error) {
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, inputError(name, err)
+	}
+	defer file.Close()
+	points, err := parsePoints(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return points, nil
+}
+
+// parsePoints reads CSV; errors begin with the line.
+func parsePoints(in io.Reader) (points []register.Point, err error) {
+	r := csv.NewReader(in)
+	r.FieldsPerRecord, r.TrimLeadingSpace, r.Comment, r.ReuseRecord = -1, true, '#', true
+	columns := []int(nil) // of the file: which of pointColumns each is
+	for first := true; ; first = false {
+		fields, err := r.Read()
+		if err == io.EOF {
+			break
+		}
+		var bad *csv.ParseError
+		if errors.As(err, &bad) {
+			return nil, fmt.Errorf("line %d: %w", bad.Line, bad.Err)
+		}
+		if err != nil {
+			return nil, err
+		}
+		line, _ := r.FieldPos(0)
+		if first {
+			fields[0] = strings.TrimPrefix(fields[0], "\ufeff")
+			named, err := header(fields)
+			if err != nil {
+				return nil, fmt.Errorf("line %d: %w", line, err)
+			}
+			if named != nil {
+				columns = named
+				continue
+			}
+		}
+		if columns == nil {
+			columns = []int{0, 1, 2, 3, 4}[:max(4, min(len(fields), 5))]
+		}
+		p, err := pointOf(fields, columns)
+		if err != nil {
+			return nil, fmt.Errorf("line %d: %w", line, err)
+		}
+		if points = append(points, p); len(points) > maxPoints {
+			return nil, fmt.Errorf("line %d: more than %d control points: thin them out", line, maxPoints)
+		}
+	}
+	if len(points) == 0 {
+		return nil, errors.New("holds no control point: give lines of px,py,x_um,y_um, as in 212,3004,41.5,120")
+	}
+	return points, nil
+}
+
+// header returns which column is which where the first line has names; nil where it has numbers.
+func header(fields []string) (columns []int, err error) {
+	if slices.ContainsFunc(fields, func(s string) bool { return s != "" && strings.ContainsRune("0123456789-+.", rune(s[0])) }) {
+		return nil, nil
+	}
+	for _, name := range fields {
+		i := slices.Index(pointColumns, strings.ToLower(strings.TrimSpace(name)))
+		if i < 0 || slices.Contains(columns, i) {
+			return nil, fmt.Errorf("column %q: there are %s, each once", name, strings.Join(pointColumns, ", "))
+		}
+		columns = append(columns, i)
+	}
+	for i, name := range pointColumns[:4] {
+		if !slices.Contains(columns, i) {
+			return nil, fmt.Errorf("there is no column %s: a control point has %s, and sigma_px where marks are not equally good", name, strings.Join(pointColumns[:4], ", "))
+		}
+	}
+	return columns, nil
+}
+
+// pointOf reads a line.
+func pointOf(fields []string, columns []int) (p register.Point, err error) {
+	if len(fields) != len(columns) {
+		hint := ""
+		if len(fields) == 1 && strings.ContainsAny(fields[0], ";\t") {
+			hint = "; separate them by commas, and write decimal points"
+		}
+		return p, fmt.Errorf("%s, not %d%s", counted(len(fields), "field"), len(columns), hint)
+	}
+	var v [5]float64
+	for i, text := range fields {
+		name := pointColumns[columns[i]]
+		if unit := strings.HasSuffix(name, "_um"); unit {
+			v[columns[i]], err = parseQuantity(text, "µm")
+		} else {
+			v[columns[i]], err = parseQuantity(text, "")
+		}
+		if err != nil {
+			return p, fmt.Errorf("%s %q: %w", name, strings.TrimSpace(text), err)
+		}
+	}
+	return register.Point{From: geom.Vec{X: v[0], Y: v[1]}, To: geom.Vec{X: v[2] * 1000, Y: v[3] * 1000}, Sigma: v[4]}, nil
+}
+
+// checkMarks returns an error where a control point lies beside the photograph or outside the frame.
+func checkMarks(s *dossier.Shot, points []register.Point) error {
+	w, h := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+	for i, p := range points {
+		if !(p.From.X >= 0 && p.From.X <= float64(w) && p.From.Y >= 0 && p.From.Y <= float64(h)) {
+			return fmt.Errorf("point %d: (%g, %g) lies outside of %s, which has %d × %d pixels\n    undermetal shot show --ticks shows where its pixels are", i+1, p.From.X, p.From.Y, s.Name, w, h)
+		}
+		if !(max(p.To.X, -p.To.X, p.To.Y, -p.To.Y) <= maxFrame) {
+			return fmt.Errorf("point %d: (%g, %g) µm lies outside the frame, which reaches to ±%.0f µm\n    places are in µm, or have their unit behind them", i+1, um(p.To.X), um(p.To.Y), um(maxFrame))
+		}
+	}
+	return nil
+}

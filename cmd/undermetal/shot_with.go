@@ -1,0 +1,121 @@
+package main
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout/geom"
+	"undermetal/layout/register"
+	"undermetal/layout/shot"
+)
+
+// checkWith says which flags of a second photograph go together.
+func (f *showFlags) checkWith(c *cobra.Command, name string) error {
+	ways := given(c, []string{"blend", "beside", "split"})
+	switch {
+	case f.with == "" && len(ways) > 0:
+		return usagef("--%s is for two photographs: --with names the other", ways[0])
+	case len(ways) > 1:
+		return usagef("give one of --blend, --beside and --split")
+	case f.with != "" && f.with == name:
+		return usagef("--with %s: that is the photograph itself: give another", f.with)
+	case !(f.blend >= 0 && f.blend <= 1):
+		return usagef("--blend %g: give a number from 0, this photograph alone, to 1, the other alone", f.blend)
+	case !(f.split >= 0 && f.split <= 1):
+		return usagef("--split %g: give the line's place as a part of the width, from 0 to 1", f.split)
+	}
+	return nil
+}
+
+// lay finds another photograph and the map from the pixels of this one to its own.
+func (v *view) lay(name string) (*placed, register.Map, error) {
+	s, err := findShot(v.d, name)
+	if err != nil {
+		return nil, nil, err
+	}
+	other, err := locate(v.d, s)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, p := range []*placed{v.p, other} {
+		if p.registration == nil {
+			return nil, nil, notRegistered(v.d.Path, p)
+		}
+	}
+	return other, register.Compose(v.p.to, other.from), nil
+}
+
+// notRegistered is the error for a photograph of which nobody knows where it lies on another; for one that is calibrated
+// with the call that puts it where it lies as long as it is alone.
+func notRegistered(path string, p *placed) error {
+	text := fmt.Sprintf("%s is not registered, so that nobody knows where it lies on another photograph\n    undermetal shot register %s %s --point PX,PY=X,Y … gives it its place", p.Name, word(path), word(p.Name))
+	if p.to != nil {
+		q := p.to.Apply(geom.Vec{X: p.w})
+		text += fmt.Sprintf("; with its lower left corner at the frame's origin:\n    undermetal shot register %s %s --point 0,%.0f=0,0 --point %.0f,0=%.10g,%.10g", word(path), word(p.Name), p.h, p.w, um(q.X), um(q.Y))
+	}
+	return fmt.Errorf("%s", text)
+}
+
+// overlay takes points of the picture to the other photograph. The composed map has an inverse of its own, found once.
+func (v *view) overlay() shot.Map {
+	at := v.window()
+	return func(x, y float64) (float64, float64) {
+		px, py := at(x, y)
+		q := v.through.Apply(geom.Vec{X: px, Y: py})
+		return q.X, q.Y
+	}
+}
+
+// blend puts a part of over on img. Where only one of them is, that one is seen.
+func blend(img, over *image.RGBA, part float64) {
+	for i := 0; i < len(img.Pix); i += 4 {
+		switch {
+		case over.Pix[i+3] == 0:
+		case img.Pix[i+3] == 0:
+			copy(img.Pix[i:i+4], over.Pix[i:i+4])
+		default:
+			for k := i; k < i+3; k++ {
+				img.Pix[k] = uint8(math.Round(float64(img.Pix[k])*(1-part) + float64(over.Pix[k])*part))
+			}
+		}
+	}
+}
+
+// splitAt puts over on img right of a line at a part of the width; the line is white between two dark ones.
+func splitAt(img, over *image.RGBA, part float64) {
+	x := int(math.Round(part * float64(img.Rect.Dx())))
+	draw.Draw(img, image.Rect(x, 0, img.Rect.Max.X, img.Rect.Max.Y), over, image.Pt(x, 0), draw.Src)
+	if x == 0 || x == img.Rect.Dx() {
+		return // one of them alone
+	}
+	line := func(x int, c color.Color) {
+		draw.Draw(img, image.Rect(x, 0, x+1, img.Rect.Max.Y), image.NewUniform(c), image.Point{}, draw.Src)
+	}
+	line(x-1, color.Black)
+	line(x, color.White)
+	line(x+1, color.Black)
+}
+
+// beside puts two pictures of one size next to each other, a white line between them.
+func beside(left, right *image.RGBA) *image.RGBA {
+	w, h := left.Rect.Dx(), left.Rect.Dy()
+	img := image.NewRGBA(image.Rect(0, 0, 2*w, h))
+	draw.Draw(img, left.Rect, left, image.Point{}, draw.Src)
+	draw.Draw(img, image.Rect(w, 0, 2*w, h), right, image.Point{}, draw.Src)
+	draw.Draw(img, image.Rect(w, 0, w+1, h), image.White, image.Point{}, draw.Src)
+	return img
+}
+
+// blacken fills what is transparent.
+func blacken(img *image.RGBA) {
+	for i := 0; i < len(img.Pix); i += 4 {
+		if img.Pix[i+3] == 0 {
+			copy(img.Pix[i:i+4], []uint8{0, 0, 0, 255})
+		}
+	}
+}
