@@ -210,6 +210,15 @@ func (r *registering) warn(w io.Writer) error {
 	if n := r.moved.inCells; n > 0 {
 		p.f("warning: %s: %s in cells that %s traced over it stayed, since cells have coordinates of their own: look where their placements lie\n", r.s.Name, counted(n, "shape"), map[bool]string{true: "was", false: "were"}[n == 1])
 	}
+	if len(r.moved.byLayer) > 0 {
+		n, err := holds(r.d, "labels", "placements", "traced areas", "verdicts", "notes", "blocks")
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			p.f("warning: %s: labels, placements, traced areas, verdicts, notes and blocks (%d in all) stay where they are: nobody knows which photograph they are from\n", r.s.Name, n)
+		}
+	}
 	if p.err != nil {
 		return p.err
 	}

@@ -106,7 +106,8 @@ func (p *placed) around(x0, y0, x1, y1 float64) geom.Rect {
 			lo, hi = geom.Vec{X: min(lo.X, q.X), Y: min(lo.Y, q.Y)}, geom.Vec{X: max(hi.X, q.X), Y: max(hi.Y, q.Y)}
 		}
 	}
-	return geom.Box(int(math.Floor(lo.X)), int(math.Floor(lo.Y)), int(math.Ceil(hi.X)), int(math.Ceil(hi.Y)))
+	down, up := func(v float64) int { return int(math.Floor(v + 1e-6)) }, func(v float64) int { return int(math.Ceil(v - 1e-6)) } // but for rounding errors
+	return geom.Box(down(lo.X), down(lo.Y), up(hi.X), up(hi.Y))
 }
 
 // maker returns the shot that the frame has its scale from: the first that is calibrated; nil where none is.

@@ -83,7 +83,7 @@ func parsePoints(in io.Reader) (points []register.Point, err error) {
 		}
 		var bad *csv.ParseError
 		if errors.As(err, &bad) {
-			return nil, fmt.Errorf("line %d: %w", bad.Line, bad.Err)
+			return nil, fmt.Errorf("line %d: a quotation mark that has no partner: numbers want none", bad.StartLine)
 		}
 		if err != nil {
 			return nil, err
