@@ -44,10 +44,11 @@ is uncertain about the places (--point-sigma, in pixels) and about the distance 
 --pitch-sigma; without them they are taken as exact, which no ruling is). Lengths are in µm, or have
 their unit behind them, as in 69.1nm. undermetal shot show --ticks shows the pixel coordinates of a place.
 
-The first calibrated photograph gives the frame its scale. Calibrating it anew makes everything traced, and the maps of
-registered photographs, larger or smaller with it, as one edit that undo takes back; --keep-shapes leaves them as they are.
-They stay, too, where that photograph is registered and its map says another scale than its calibration: then the frame
-has its scale from the control points.`,
+The frame has its scale from the first calibrated photograph in the list, and once some are registered from the first
+of those that is calibrated. Calibrating it anew makes everything traced, and the maps of registered photographs, larger
+or smaller with it, as one edit that undo takes back; --keep-shapes leaves them as they are. They stay, too, where that
+photograph is registered and its map says another scale than its calibration: then the frame has its scale from the
+control points. What was traced over another photograph that is not registered yet goes with that one.`,
 		Example: `  undermetal shot calibrate kiln.dossier bare --micrometer ruling-50x.tif --pitch 10
   undermetal shot calibrate kiln.dossier bare --points 812,400:3316,404 --pitch 19 --periods 12
   undermetal shot calibrate kiln.dossier bare --scale 0.0691 --sigma 0.0002`,
@@ -87,10 +88,20 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		if fixes && !f.keepShapes && s.Scale.NmPerPx > 0 {
 			factor = scale.NmPerPx / s.Scale.NmPerPx
 		}
+		before, err := locate(d, s)
+		if err != nil && !f.keepShapes {
+			return err
+		}
+		alone := before != nil && before.registration == nil && before.from != nil && !fixes && !f.keepShapes // its corner is the frame's origin, whatever the others say
 		s.Scale = scale
 		err = d.Edit(c.Context(), fmt.Sprintf("calibrate shot %s: %s", s.Name, scale), func(tx *dossier.Tx) error {
 			if factor != 1 {
 				if err := tx.Rescale(factor); err != nil {
+					return err
+				}
+			}
+			if alone {
+				if _, err := moveShapes(tx, s.ID, before.from, corner(scale.NmPerPx, before.h), tx.SetShape); err != nil {
 					return err
 				}
 			}
@@ -150,8 +161,8 @@ func warnCalibrated(w io.Writer, d *dossier.Dossier, s *dossier.Shot) error {
 	return warnMapScale(w, s, k)
 }
 
-// fixesFrame reports whether the frame has its scale from this shot: the first that is calibrated, unless it is registered
-// and its map says another scale. Then the frame has it from the control points.
+// fixesFrame reports whether the frame has its scale from this shot: maker's, unless it is registered and its map says
+// another scale. Then the frame has it from the control points.
 func fixesFrame(d *dossier.Dossier, s *dossier.Shot) (bool, error) {
 	first, err := maker(d)
 	if err != nil || first == nil || first.ID != s.ID {

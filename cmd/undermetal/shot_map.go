@@ -110,16 +110,30 @@ func (p *placed) around(x0, y0, x1, y1 float64) geom.Rect {
 	return geom.Box(down(lo.X), down(lo.Y), up(hi.X), up(hi.Y))
 }
 
-// maker returns the shot that the frame has its scale from: the first that is calibrated; nil where none is.
+// maker returns the shot that the frame has its scale from: the first registered one in the list that is calibrated; as
+// long as none is registered, the first that is calibrated. nil where there is none.
 func maker(d *dossier.Dossier) (*dossier.Shot, error) {
 	shots, err := d.Shots()
 	if err != nil {
 		return nil, err
 	}
+	var alone *dossier.Shot
+	registered := false
 	for i := range shots {
-		if shots[i].Scale.NmPerPx > 0 {
+		_, err := d.Registration(shots[i].ID)
+		if err != nil && !errors.Is(err, dossier.ErrMissing) {
+			return nil, err
+		}
+		registered = registered || err == nil
+		switch calibrated := shots[i].Scale.NmPerPx > 0; {
+		case calibrated && err == nil:
 			return &shots[i], nil
+		case calibrated && alone == nil:
+			alone = &shots[i]
 		}
 	}
-	return nil, nil
+	if registered {
+		return nil, nil
+	}
+	return alone, nil
 }

@@ -139,9 +139,18 @@ func scaleSigma(d *dossier.Dossier, p *placed) (sigma float64, notes []string, e
 		return 0, nil, err
 	}
 	var frame float64
+	fixes := false
 	if first != nil {
+		if fixes, err = fixesFrame(d, first); err != nil {
+			return 0, nil, err
+		}
+	}
+	switch {
+	case fixes:
 		frame = first.Scale.Sigma / first.Scale.NmPerPx
-	} else {
+	case first != nil:
+		notes = append(notes, fmt.Sprintf("the frame has its scale from the control points, which the calibration of %s contradicts: how well the lengths between them are known is not in the uncertainty", first.Name))
+	default:
 		notes = append(notes, "no photograph is calibrated: how well the lengths between the control points are known is not in the uncertainty")
 	}
 	k, err := registered(d, p)
@@ -164,7 +173,7 @@ func (f *measureFlags) print(w io.Writer, p *placed, a, b geom.Vec, l register.L
 	if f.periods > 0 {
 		o.f(", the pitch over %s", counted(f.periods, "period"))
 	}
-	o.f("\n    marks ± %.2g µm (%g px in each coordinate), scale ± %.2g µm\n", um(l.SigmaMarks), f.markSigma, um(l.SigmaScale))
+	o.f("\n    marks ± %.2g µm (%g px in each coordinate), scale ± %.2g µm\n", um(tidy(l.SigmaMarks)), f.markSigma, um(tidy(l.SigmaScale)))
 	qa, qb := p.to.Apply(a), p.to.Apply(b)
 	o.f("    from (%.5g, %.5g) to (%.5g, %.5g) µm, %.5g px apart\n", um(tidy(qa.X)), um(tidy(qa.Y)), um(tidy(qb.X)), um(tidy(qb.Y)), math.Hypot(b.X-a.X, b.Y-a.Y))
 	return o.err

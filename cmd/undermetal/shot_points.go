@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -59,12 +60,23 @@ var pointColumns = []string{"px", "py", "x_um", "y_um", "sigma_px"}
 
 // readPoints reads a file of control points.
 func readPoints(name string) ([]register.Point, error) {
+	info, err := os.Stat(name)
+	if err == nil && !info.Mode().IsRegular() {
+		err = errors.New("not a file")
+	}
+	if err != nil {
+		return nil, inputError(name, err)
+	}
 	file, err := os.Open(name)
 	if err != nil {
 		return nil, inputError(name, err)
 	}
 	defer file.Close()
-	points, err := parsePoints(file)
+	const most = 1 << 20 // bytes, of which 2000 points take a tenth
+	if info.Size() > most {
+		return nil, fmt.Errorf("%s: %d bytes are no list of control points: at most %d points are taken", name, info.Size(), maxPoints)
+	}
+	points, err := parsePoints(io.LimitReader(file, most))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
@@ -73,7 +85,11 @@ func readPoints(name string) ([]register.Point, error) {
 
 // parsePoints reads CSV; errors begin with the line.
 func parsePoints(in io.Reader) (points []register.Point, err error) {
-	r := csv.NewReader(in)
+	from := bufio.NewReader(in)
+	if mark, err := from.Peek(3); err == nil && string(mark) == "\ufeff" {
+		from.Discard(3)
+	}
+	r := csv.NewReader(from)
 	r.FieldsPerRecord, r.TrimLeadingSpace, r.Comment, r.ReuseRecord = -1, true, '#', true
 	columns := []int(nil) // of the file: which of pointColumns each is
 	for first := true; ; first = false {
@@ -90,7 +106,6 @@ func parsePoints(in io.Reader) (points []register.Point, err error) {
 		}
 		line, _ := r.FieldPos(0)
 		if first {
-			fields[0] = strings.TrimPrefix(fields[0], "\ufeff")
 			named, err := header(fields)
 			if err != nil {
 				return nil, fmt.Errorf("line %d: %w", line, err)

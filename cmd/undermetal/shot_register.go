@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"github.com/spf13/cobra"
 
@@ -76,6 +77,9 @@ func doRegister(c *cobra.Command, args []string, f *registerFlags) error {
 		if err == nil {
 			_, err = fit.Map.Inverse()
 		}
+		if err == nil {
+			err = reachesCorners(fit.Map, s)
+		}
 		if err != nil {
 			return fmt.Errorf("%s: %w", s.Name, err)
 		}
@@ -97,6 +101,20 @@ func doRegister(c *cobra.Command, args []string, f *registerFlags) error {
 	return editShot(c, args, work)
 }
 
+// reachesCorners returns an error where a map turns over, or has no end, between the middle of a photograph and its corners.
+func reachesCorners(m register.Map, s *dossier.Shot) error {
+	w, h := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+	sense := m.Jacobian(geom.Vec{X: float64(w) / 2, Y: float64(h) / 2}).Det()
+	for _, x := range []int{0, w} {
+		for _, y := range []int{0, h} {
+			if det := m.Jacobian(geom.Vec{X: float64(x), Y: float64(y)}).Det(); !(det*sense > 0) || math.IsInf(det, 0) {
+				return fmt.Errorf("the %s map by these points has its horizon, or folds, between the photograph's middle and the corner (%d, %d)\n    set points near that corner too, or take --map affine", m.Kind(), x, y)
+			}
+		}
+	}
+	return nil
+}
+
 // registering is a call of undermetal shot register under way.
 type registering struct {
 	d      *dossier.Dossier
@@ -114,6 +132,7 @@ func (r *registering) store(c *cobra.Command) error {
 	if err != nil && !r.flags.keepShapes {
 		return fmt.Errorf("%w\n    --keep-shapes registers it all the same, and leaves what was traced over it", err)
 	}
+	err = nil // forgiven
 	move := before != nil && before.from != nil && !r.flags.keepShapes
 	if r.flags.dryRun {
 		if move {
@@ -197,6 +216,7 @@ func moveShapes(d drawn, shot int64, back, there register.Map, set func(*dossier
 // moveShape moves a shape, its edges as uncertain in pixels as before, and returns how far its corners went, in nm.
 func moveShape(s *dossier.Shape, back, there register.Map) (far float64, err error) {
 	for i, ring := range s.Polygon {
+		before := make(geom.Ring, len(ring))
 		for k, pt := range ring {
 			from := geom.Vec{X: float64(pt.X), Y: float64(pt.Y)}
 			px := back.Apply(from)
@@ -210,7 +230,11 @@ func moveShape(s *dossier.Shape, back, there register.Map) (far float64, err err
 				return 0, fmt.Errorf("a shape on %s at (%g, %g) µm, traced over it, would leave the frame\n    look at the control points again; --keep-shapes leaves it where it is", s.Layer, um(from.X), um(from.Y))
 			}
 			ring[k] = to.Round()
+			before[k] = pt
 			far = max(far, lengthOf(geom.Vec{X: float64(ring[k].X - pt.X), Y: float64(ring[k].Y - pt.Y)}))
+		}
+		if before.Area() != 0 && ring.Area() == 0 {
+			return 0, fmt.Errorf("a shape on %s at (%g, %g) µm, traced over it, would become smaller than the frame's grid of 1 nm\n    look at the control points again, they are in µm; --keep-shapes leaves it where it is", s.Layer, um(float64(before[0].X)), um(float64(before[0].Y)))
 		}
 	}
 	return far, nil

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"database/sql"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -248,8 +249,15 @@ func TestRegisterBroken(t *testing.T) {
 	traced(t)
 	edit(t, func(tx *dossier.Tx) error {
 		s, err := tx.Shot("bare")
-		return errors.Join(err, tx.SetRegistration(&dossier.Registration{Shot: s.ID, Kind: "cubic", Parameters: []float64{1}}))
+		return errors.Join(err, tx.SetRegistration(&dossier.Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{1, 0, 0, 0, 1, 0}}))
 	})
+	db, err := sql.Open("sqlite3", "k.dossier")
+	if err == nil {
+		_, err = db.Exec("UPDATE registration SET kind = 'cubic'")
+	}
+	if err := errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
 	call := "shot register k.dossier bare --point 0,600=5,7 --point 800,600=85,7"
 	for _, c := range []string{"shot show k.dossier bare --out x.png", "shot measure k.dossier bare 1,1:2,2", "shot calibrate k.dossier bare --scale 0.1 --sigma 0.001", call} {
 		if errs := fails(t, c); !strings.Contains(errs, `the registration of bare: "cubic" is no kind of map`) {

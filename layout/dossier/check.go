@@ -160,6 +160,19 @@ func (r reads) checkDrawing() (found []string, err error) {
 		_, err2 := r.readLibrary()
 		note(errors.Join(err, err2))
 	}
+	shots, err := r.Shots()
+	note(err)
+	for _, s := range shots {
+		g, err := r.Registration(s.ID)
+		if err == nil {
+			err = g.check()
+		}
+		if !errors.Is(err, ErrMissing) {
+			note(err)
+		}
+		_, err = r.ControlPoints(s.ID)
+		note(err)
+	}
 	_, err1 := r.Blocks()
 	_, err2 := r.Verdicts()
 	_, err3 := r.Notes()

@@ -39,6 +39,10 @@ func TestHostileRows(t *testing.T) {
 		"UPDATE shot SET depth = 7":                                                 "samples of 7 bits",
 		"UPDATE shot SET orientation = 77":                                          "orientation 77",
 		"UPDATE shot SET gamma = 0":                                                 "gamma 0",
+		"UPDATE registration SET rms_px = 9e999":                                    "numbers must be finite",
+		"UPDATE registration SET parameters = x'000000000000F07F'":                  "numbers must be finite",
+		"UPDATE registration SET kind = 'cubic'":                                    `the registration of shot 1: "cubic" is no kind of map`,
+		"UPDATE control_point SET px = 9e999":                                       "numbers must be finite",
 		"DELETE FROM tile":                                                          `shot "s": tile 0, 0 of level 0 is missing`,
 		"DROP TRIGGER note_journal_insert":                                          "trigger note_journal_insert is missing",
 		"DELETE FROM shape_box":                                                     "1 shapes are not where the index says",
@@ -52,9 +56,10 @@ func TestHostileRows(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		addShot(t, d, "s", 10, 10)
+		s := addShot(t, d, "s", 10, 10)
 		edit(t, d, "draw", func(tx *Tx) error {
-			return errors.Join(tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(1, 2, 5)}),
+			return errors.Join(tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1}}), tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{2, 0, 0, 0, 2, 0}}),
+				tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(1, 2, 5)}),
 				tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 1, Rows: 1}), tx.AddLabel(&Label{Cell: Frame, Layer: "poly", Text: "x"}),
 				tx.AddVerdict(&Verdict{Cell: Frame}), tx.AddNote(&Note{Cell: Frame}), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 9)}))
 		})

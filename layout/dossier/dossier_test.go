@@ -141,7 +141,7 @@ func TestKeeps(t *testing.T) {
 	note := &Note{Cell: Frame, At: geom.Point{X: -3, Y: 4}, Text: "look again"}
 	block := &Block{Name: "pump", Polygon: square(5, 5, 50), Reason: "zigzag"}
 	points := []ControlPoint{{PX: 0.5, PY: 1.25, X: 100.125, Y: -7, SigmaPx: 0.5}, {PX: 1, PY: 2, X: 3, Y: 4}}
-	registration := &Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{1.0 / 3, -2e-300, 1e300}, Residuals: []float64{0.1, -0.2}, RmsPx: 0.3, RmsNm: 20}
+	registration := &Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{1.0 / 3, -2e-300, 1e300, 5e-324, 7, 0}, Residuals: []float64{0.1, -0.2}, RmsPx: 0.3, RmsNm: 20}
 	edit(t, d, "all of it", func(tx *Tx) error {
 		errs := []error{tx.SetShot(s), tx.AddCell(cell), tx.AddShape(shape)}
 		placement.Child = cell.ID

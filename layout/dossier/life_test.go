@@ -22,7 +22,7 @@ func TestRemovedShot(t *testing.T) {
 	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
 	s := addShot(t, d, "one", 900, 900)
 	edit(t, d, "trace", func(tx *Tx) error {
-		return errors.Join(tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: square(0, 0, 9), Shot: s.ID}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1}}), tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine"}))
+		return errors.Join(tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: square(0, 0, 9), Shot: s.ID}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1}}), tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{2, 0, 0, 0, 2, 0}}))
 	})
 	before := dump(t, d.reads)
 	edit(t, d, "remove", func(tx *Tx) error { return tx.RemoveShot(s.ID) })

@@ -8,6 +8,7 @@ import (
 	"math"
 	"strings"
 
+	"undermetal/layout/register"
 	"undermetal/layout/shot"
 )
 
@@ -153,7 +154,10 @@ type ControlPoint struct {
 // ControlPoints returns those of a shot.
 func (r reads) ControlPoints(shot int64) ([]ControlPoint, error) {
 	return query(r, "SELECT id, shot, px, py, x, y, sigma_px FROM control_point WHERE shot = ? ORDER BY id", func(scan func(...any) error) (p ControlPoint, err error) {
-		return p, scan(&p.ID, &p.Shot, &p.PX, &p.PY, &p.X, &p.Y, &p.SigmaPx)
+		if err := scan(&p.ID, &p.Shot, &p.PX, &p.PY, &p.X, &p.Y, &p.SigmaPx); err != nil {
+			return p, err
+		}
+		return p, finite(p.PX, p.PY, p.X, p.Y, p.SigmaPx)
 	}, shot)
 }
 
@@ -194,14 +198,29 @@ func (r reads) Registration(shot int64) (*Registration, error) {
 			return g, err
 		}
 		g.Parameters, g.Residuals = unpackFloats(p), unpackFloats(q)
+		if err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...); err != nil {
+			return g, fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
+		}
 		return g, nil
 	}, shot)
 	return &g, err
 }
 
+// check returns an error where a registration is none.
+func (g *Registration) check() error {
+	err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...)
+	if err == nil {
+		_, err = register.ParseMap(register.Kind(g.Kind), g.Parameters)
+	}
+	if err != nil {
+		return fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
+	}
+	return nil
+}
+
 // SetRegistration replaces that of its shot.
 func (tx *Tx) SetRegistration(g *Registration) error {
-	if err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...); err != nil {
+	if err := g.check(); err != nil {
 		return err
 	}
 	if _, err := tx.exec("DELETE FROM registration WHERE shot = ?", g.Shot); err != nil {
