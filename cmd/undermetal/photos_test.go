@@ -6,6 +6,7 @@ import (
 	"image/png"
 	"math"
 	"os"
+	"testing"
 )
 
 // writePNG draws a picture by a function and writes it.
@@ -56,4 +57,13 @@ func writePhotos(dir string) error {
 		d := math.Abs(math.Mod(float64(x)+0.5, 24) - 12)
 		return color.Gray{uint8(40 + 180*max(0, min(1, 3-d)))}
 	})
+}
+
+// amongPhotos goes into a folder of its own, with photographs.
+func amongPhotos(t *testing.T) {
+	t.Helper()
+	t.Chdir(t.TempDir())
+	if err := writePhotos("."); err != nil {
+		t.Fatal(err)
+	}
 }

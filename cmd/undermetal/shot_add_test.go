@@ -80,10 +80,7 @@ func looksToOpen(t *testing.T) int64 {
 
 // TestInterruptedAddStops: after an interrupt no further photograph is tried, nor are those before it told as failures.
 func TestInterruptedAddStops(t *testing.T) {
-	t.Chdir(t.TempDir())
-	if err := writePhotos("."); err != nil {
-		t.Fatal(err)
-	}
+	amongPhotos(t)
 	must(t, "new k.dossier")
 	ctx, cancel := context.WithCancel(t.Context())
 	out := &cancelling{cancel: cancel}
@@ -187,10 +184,7 @@ func TestAddNeedsNoPicture(t *testing.T) {
 
 // TestInterruptedCompact: what an interrupted compact --forget has done is said, and it can be given again.
 func TestInterruptedCompact(t *testing.T) {
-	t.Chdir(t.TempDir())
-	if err := writePhotos("."); err != nil {
-		t.Fatal(err)
-	}
+	amongPhotos(t)
 	must(t, "new k.dossier")
 	must(t, "shot add k.dossier bare.png")
 	must(t, "shot remove k.dossier bare")

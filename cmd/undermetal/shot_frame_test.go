@@ -13,10 +13,7 @@ import (
 // px (200, 100) to (300, 200) of the second.
 func twoShots(t *testing.T) {
 	t.Helper()
-	t.Chdir(t.TempDir())
-	if err := writePhotos("."); err != nil {
-		t.Fatal(err)
-	}
+	amongPhotos(t)
 	must(t, "new k.dossier")
 	must(t, "shot add k.dossier bare.png --name one")
 	must(t, "shot show k.dossier one --ticks --pixels 800 --out two.png")
@@ -96,8 +93,8 @@ func TestRegisterRefuses(t *testing.T) {
 	if box := shapeBox(t); box.Width() != 100 {
 		t.Error(box)
 	}
-	// x' = x/(8 − x/50) and the like: the horizon is at x = 400.
-	if errs := fails(t, "shot register k.dossier two --map projective --point 0,0=0,0 --point 200,0=50,0 --point 0,200=0,-25 --point 200,200=50,-50 --keep-shapes"); !strings.Contains(errs, "has its horizon, or folds, between the photograph's middle and the corner (800, ") && !strings.Contains(errs, "the corner (0, ") {
+	// X = x/(12 - x/50), Y = -y/(12 - x/50): the horizon is at x = 600.
+	if errs := fails(t, "shot register k.dossier two --map projective --point 0,0=0,0 --point 200,0=25,0 --point 0,200=0,-16.6666667 --point 200,200=25,-25 --keep-shapes"); !strings.Contains(errs, "the projective map by these points has its horizon, or folds, between the photograph's middle and the corner (800, 0)") {
 		t.Error(errs)
 	}
 }

@@ -87,9 +87,6 @@ func (p *placed) reaches() string {
 	return fmt.Sprintf("\n    in the frame it reaches from (%.5g, %.5g) to (%.5g, %.5g) µm", um(float64(box.Min.X)), um(float64(box.Min.Y)), um(float64(box.Max.X)), um(float64(box.Max.Y)))
 }
 
-// maxFrame bounds the frame, in nm.
-const maxFrame = 1 << 30
-
 // around returns a box of the frame around a part of the photograph, by the places along the part's border. Where one of
 // these lies beyond what the map reaches, it is all of the frame.
 func (p *placed) around(x0, y0, x1, y1 float64) geom.Rect {
@@ -100,8 +97,8 @@ func (p *placed) around(x0, y0, x1, y1 float64) geom.Rect {
 		x, y := (x1-x0)*t, (y1-y0)*t
 		for _, v := range []geom.Vec{{X: x0 + x, Y: y0}, {X: x1, Y: y0 + y}, {X: x1 - x, Y: y1}, {X: x0, Y: y1 - y}} {
 			q := p.to.Apply(v)
-			if !(math.Abs(q.X) <= maxFrame && math.Abs(q.Y) <= maxFrame) {
-				return geom.Box(-maxFrame, -maxFrame, maxFrame, maxFrame)
+			if !(math.Abs(q.X) <= geom.Limit && math.Abs(q.Y) <= geom.Limit) {
+				return geom.Box(-geom.Limit, -geom.Limit, geom.Limit, geom.Limit)
 			}
 			lo, hi = geom.Vec{X: min(lo.X, q.X), Y: min(lo.Y, q.Y)}, geom.Vec{X: max(hi.X, q.X), Y: max(hi.Y, q.Y)}
 		}
@@ -117,23 +114,14 @@ func maker(d *dossier.Dossier) (*dossier.Shot, error) {
 	if err != nil {
 		return nil, err
 	}
-	var alone *dossier.Shot
-	registered := false
+	maps, err := registrations(d, shots)
+	if err != nil {
+		return nil, err
+	}
 	for i := range shots {
-		_, err := d.Registration(shots[i].ID)
-		if err != nil && !errors.Is(err, dossier.ErrMissing) {
-			return nil, err
-		}
-		registered = registered || err == nil
-		switch calibrated := shots[i].Scale.NmPerPx > 0; {
-		case calibrated && err == nil:
+		if _, registered := maps[shots[i].ID]; shots[i].Scale.NmPerPx > 0 && (registered || len(maps) == 0) {
 			return &shots[i], nil
-		case calibrated && alone == nil:
-			alone = &shots[i]
 		}
 	}
-	if registered {
-		return nil, nil
-	}
-	return alone, nil
+	return nil, nil
 }

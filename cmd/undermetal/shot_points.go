@@ -183,8 +183,8 @@ func checkMarks(s *dossier.Shot, points []register.Point) error {
 		if !(p.From.X >= 0 && p.From.X <= float64(w) && p.From.Y >= 0 && p.From.Y <= float64(h)) {
 			return fmt.Errorf("point %d: (%g, %g) lies outside of %s, which has %d × %d pixels\n    undermetal shot show --ticks shows where its pixels are", i+1, p.From.X, p.From.Y, s.Name, w, h)
 		}
-		if !(max(p.To.X, -p.To.X, p.To.Y, -p.To.Y) <= maxFrame) {
-			return fmt.Errorf("point %d: (%g, %g) µm lies outside the frame, which reaches to ±%.0f µm\n    places are in µm, or have their unit behind them", i+1, um(p.To.X), um(p.To.Y), um(maxFrame))
+		if !(max(p.To.X, -p.To.X, p.To.Y, -p.To.Y) <= geom.Limit) {
+			return fmt.Errorf("point %d: (%g, %g) µm lies outside the frame, which reaches to ±%.0f µm\n    places are in µm, or have their unit behind them", i+1, um(p.To.X), um(p.To.Y), um(geom.Limit))
 		}
 	}
 	return nil

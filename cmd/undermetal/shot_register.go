@@ -226,7 +226,7 @@ func moveShape(s *dossier.Shape, back, there register.Map) (far float64, err err
 					s.SigmaNm *= grows
 				}
 			}
-			if !(lengthOf(to) <= maxFrame) {
+			if !(lengthOf(to) <= geom.Limit) {
 				return 0, fmt.Errorf("a shape on %s at (%g, %g) µm, traced over it, would leave the frame\n    look at the control points again; --keep-shapes leaves it where it is", s.Layer, um(from.X), um(from.Y))
 			}
 			ring[k] = to.Round()

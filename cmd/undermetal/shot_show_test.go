@@ -40,10 +40,7 @@ func picture(t *testing.T, path string) image.Image {
 // traced makes a dossier with a calibrated photograph, 0.1 µm a pixel, on which two cells of an array and a bar are traced.
 func traced(t *testing.T) {
 	t.Helper()
-	t.Chdir(t.TempDir())
-	if err := writePhotos("."); err != nil {
-		t.Fatal(err)
-	}
+	amongPhotos(t)
 	must(t, "new k.dossier --stack cmos-1p2m-well")
 	must(t, "shot add k.dossier bare.png")
 	must(t, "shot calibrate k.dossier bare --scale 0.1 --sigma 0.0002")

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"undermetal/layout/geom"
 )
 
 // TestEditUnderWay: a file in which somebody has written that an edit is under way is edited and undone as any other.
@@ -42,6 +43,9 @@ func TestEditTexts(t *testing.T) {
 		`there is a shot "one" already`:                              func(tx *Tx) error { return tx.SetShot(two) },
 		"a.dossier: it refers to a cell or a shot that is not there": func(tx *Tx) error { return tx.AddNote(&Note{Cell: 9}) },
 		`the registration of shot 1: "" is no kind of map`:           func(tx *Tx) error { return tx.SetRegistration(&Registration{Shot: s.ID}) },
+		"1 control points would leave the frame": func(tx *Tx) error {
+			return errors.Join(tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1, Y: geom.Limit / 2}}), tx.Rescale(2.5))
+		},
 		"a cell would contain itself": func(tx *Tx) error {
 			return tx.AddPlacement(&Placement{Parent: 2, Child: 2, Magnification: 1, Columns: 1, Rows: 1})
 		},

@@ -115,8 +115,7 @@ func (tx *Tx) mapMarks(to func(geom.Point) geom.Point, _ float64) error {
 }
 
 func (tx *Tx) mapControlPoints(_ func(geom.Point) geom.Point, factor float64) error {
-	const frame = 1 << 30
-	if n, err := tx.count("SELECT count(*) FROM control_point WHERE abs(x) * ?1 > ?2 OR abs(y) * ?1 > ?2", factor, frame); err != nil {
+	if n, err := tx.count("SELECT count(*) FROM control_point WHERE abs(x) * ?1 > ?2 OR abs(y) * ?1 > ?2", factor, geom.Limit); err != nil {
 		return err
 	} else if n > 0 {
 		return fmt.Errorf("%d control points would leave the frame", n)

@@ -198,21 +198,24 @@ func (r reads) Registration(shot int64) (*Registration, error) {
 			return g, err
 		}
 		g.Parameters, g.Residuals = unpackFloats(p), unpackFloats(q)
-		if err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...); err != nil {
-			return g, fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
-		}
-		return g, nil
+		return g, g.checkNumbers()
 	}, shot)
 	return &g, err
 }
 
-// check returns an error where a registration is none.
+// check returns an error where a registration is none. One that is read may be of a map that this program does not know.
 func (g *Registration) check() error {
-	err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...)
-	if err == nil {
-		_, err = register.ParseMap(register.Kind(g.Kind), g.Parameters)
+	if err := g.checkNumbers(); err != nil {
+		return err
 	}
-	if err != nil {
+	if _, err := register.ParseMap(register.Kind(g.Kind), g.Parameters); err != nil {
+		return fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
+	}
+	return nil
+}
+
+func (g *Registration) checkNumbers() error {
+	if err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...); err != nil {
 		return fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
 	}
 	return nil
