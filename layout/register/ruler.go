@@ -38,7 +38,8 @@ func (l Length) String() string { return shot.Uncertain(l.Nm/1000, l.Sigma()/100
 //	L = |B − A|    σ² = σpx²·(|Jaᵀe|² + |Jbᵀe|²) + (σscale·L)²
 //
 // the law of propagation, first order, for independent marks (JCGM 100:2008, 5.1.2). The straight line in the frame is
-// meant, however the photograph bends it. The first order holds where L is many times its σ.
+// meant, however the photograph bends it. The first order holds where L is many times its σ. Marks on two sides of a
+// horizon, or of a fold, are refused: there is no photographed way from one to the other.
 func (r Ruler) Length(a, b geom.Vec) (Length, error) {
 	if !(r.SigmaPx >= 0 && r.SigmaScale >= 0) {
 		return Length{}, fmt.Errorf("uncertainties of %g px and %g of the scale: give standard deviations, 0 or more", r.SigmaPx, r.SigmaScale)
@@ -51,6 +52,9 @@ func (r Ruler) Length(a, b geom.Vec) (Length, error) {
 	if length == 0 {
 		return Length{}, errors.New("two marks at the same place have no direction and no length: set the second one elsewhere")
 	}
+	if err := oneSide(r.Map, a, b); err != nil {
+		return Length{}, err
+	}
 	e := d.Scale(1 / length)
 	var sum float64
 	for _, p := range []geom.Vec{a, b} {
@@ -58,6 +62,23 @@ func (r Ruler) Length(a, b geom.Vec) (Length, error) {
 		sum += square(geom.Vec{X: j[0][0]*e.X + j[1][0]*e.Y, Y: j[0][1]*e.X + j[1][1]*e.Y})
 	}
 	return Length{length, r.SigmaPx * math.Sqrt(sum), r.SigmaScale * length}, nil
+}
+
+// oneSide returns an error where a map turns the neighbourhoods of two places different ways round: a projective one where
+// its horizon runs between them, since its determinant goes with 1/w³, a spline where it folds. A chain is looked at map by
+// map.
+func oneSide(m Map, a, b geom.Vec) error {
+	for _, link := range linksOf(m) {
+		if !(link.Jacobian(a).Det()*link.Jacobian(b).Det() > 0) {
+			between := "a fold"
+			if _, ok := link.(Linear); ok {
+				between = "its horizon"
+			}
+			return fmt.Errorf("marks on two sides of %s, (%.6g, %.6g) and (%.6g, %.6g), in the %s map: no length leads from one to the other; set both on one side, or register the photograph anew, with points near both", between, a.X, a.Y, b.X, b.Y, link.Kind())
+		}
+		a, b = link.Apply(a), link.Apply(b)
+	}
+	return nil
 }
 
 // Pitch measures a period of a row, from two marks that lie n periods apart: the marks' share falls as 1/n, the

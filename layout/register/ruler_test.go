@@ -106,3 +106,42 @@ func TestRulerRefuses(t *testing.T) {
 		}
 	}
 }
+
+// TestRulerSides: by hand. With w = 1 − x/2 the horizon is at x = 2: marks at 1 and 3 lie on two sides of it, 3 and 4 on
+// one, where X = x/w goes from −6 to −4. The spline lies flat but for a point that is pulled over its neighbours, so that
+// between (0, 0) and (20, 0) it runs backward at the point.
+func TestRulerSides(t *testing.T) {
+	horizon := Linear{Projective, [3][3]float64{{1, 0, 0}, {0, 1, 0}, {-0.5, 0, 1}}}
+	at := func(x float64) geom.Vec { return geom.Vec{X: x} }
+	if l, err := (Ruler{Map: horizon}).Length(at(3), at(4)); err != nil || math.Abs(l.Nm-2) > 1e-12 {
+		t.Error(l, err)
+	}
+	var points []Point
+	for x := -2.0; x <= 2; x++ {
+		for y := -2.0; y <= 2; y++ {
+			p := geom.Vec{X: 10 * x, Y: 10 * y}
+			points = append(points, Point{From: p, To: p})
+		}
+	}
+	points = append(points, Point{From: at(1), To: at(-5)}, Point{From: at(-1), To: at(5)})
+	fold, err := FitPoints(Spline, points, ToShot)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tc := range []struct {
+		m    Map
+		a, b float64
+		want string
+	}{
+		{horizon, 1, 3, "marks on two sides of its horizon, (1, 0) and (3, 0), in the projective map: no length leads from one to the other; set both on one side, or register the photograph anew, with points near both"},
+		{Compose(fold.Map, horizon), 4, 0.5, "a fold"},
+		{fold.Map, 0, 20, "marks on two sides of a fold, (0, 0) and (20, 0), in the spline map"},
+	} {
+		if l, err := (Ruler{Map: tc.m}).Length(at(tc.a), at(tc.b)); err == nil || !strings.Contains(err.Error(), tc.want) {
+			t.Errorf("from %g to %g: %v, %v, want %q", tc.a, tc.b, l, err, tc.want)
+		}
+	}
+	if _, err := (Ruler{Map: fold.Map}).Length(at(20), at(15)); err != nil {
+		t.Error(err)
+	}
+}
