@@ -3,10 +3,13 @@ package dossier
 import (
 	"context"
 	"errors"
+	"math"
 	"path/filepath"
 	"strings"
 	"testing"
+
 	"undermetal/layout/geom"
+	"undermetal/layout/shot"
 )
 
 // TestEditUnderWay: a file in which somebody has written that an edit is under way is edited and undone as any other.
@@ -93,5 +96,40 @@ func TestUsedLayers(t *testing.T) {
 	})
 	if used, err := d.UsedLayers(); err != nil || strings.Join(used, " ") != "contact1 metal1 nwell poly" {
 		t.Error(used, err)
+	}
+}
+
+// TestControlPointsOutside: a place that lies on no photograph, or beyond the frame, is not kept; one on the rim is. Shots
+// are as they lie upright: one of 20 × 10 px that is turned has 10 × 20.
+func TestControlPointsOutside(t *testing.T) {
+	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
+	s := addShot(t, d, "one", 20, 10)
+	s.Header.Orientation = shot.RightTop
+	edit(t, d, "turn", func(tx *Tx) error { return tx.SetShot(s) })
+	for want, p := range map[string]ControlPoint{
+		`control point 2 of shot "one": (10.5, 3) lies outside of one, which has 10 × 20 pixels`:                  {PX: 10.5, PY: 3},
+		`control point 2 of shot "one": (3, -0.5) lies outside of one, which has 10 × 20 pixels`:                  {PX: 3, PY: -0.5},
+		`control point 2 of shot "one": (1.07375e+06, 0) µm lies outside the frame, which reaches to ±1073742 µm`: {X: 1073750e3},
+		`control point 2 of shot "one": an uncertainty of -1 px: give a standard deviation, 0 or more`:            {SigmaPx: -1},
+		`control point 2 of shot "one": NaN cannot be kept: numbers must be finite`:                               {PX: math.NaN()},
+	} {
+		err := d.Edit(t.Context(), "x", func(tx *Tx) error {
+			return tx.SetControlPoints(s.ID, []ControlPoint{{PX: 10, PY: 20, X: geom.Limit, Y: -geom.Limit}, p})
+		})
+		if err == nil || err.Error() != want {
+			t.Errorf("%v, want %q", err, want)
+		}
+	}
+	edit(t, d, "on the rim", func(tx *Tx) error {
+		return tx.SetControlPoints(s.ID, []ControlPoint{{PX: 10, PY: 20, X: geom.Limit, Y: -geom.Limit}})
+	})
+	// A row that somebody else wrote is refused where it is read.
+	edit(t, d, "by hand", func(tx *Tx) error { _, err := tx.exec("UPDATE control_point SET py = 21"); return err })
+	if _, err := d.ControlPoints(s.ID); err == nil || !strings.Contains(err.Error(), `control point 1 of shot "one": (10, 21) lies outside of one`) {
+		t.Error(err)
+	}
+	edit(t, d, "none", func(tx *Tx) error { return tx.SetControlPoints(s.ID, nil) }) // the last check of the file finds it too
+	if err := d.Edit(t.Context(), "x", func(tx *Tx) error { return tx.SetControlPoints(9, nil) }); !errors.Is(err, ErrMissing) {
+		t.Error(err)
 	}
 }

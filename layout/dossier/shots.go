@@ -2,13 +2,11 @@ package dossier
 
 import (
 	"database/sql"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"math"
 	"strings"
 
-	"undermetal/layout/register"
 	"undermetal/layout/shot"
 )
 
@@ -78,6 +76,12 @@ func (s *Shot) check() error {
 	return nil
 }
 
+// Size is that of the upright photograph, in px.
+func (s *Shot) Size() (width, height float64) {
+	w, h := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+	return float64(w), float64(h)
+}
+
 // Shots returns all shots in the order in which they were added.
 func (r reads) Shots() ([]Shot, error) {
 	return query(r, "SELECT "+shotColumns+" FROM shot ORDER BY position, id", scanShot)
@@ -142,119 +146,3 @@ func (tx *Tx) SetShot(s *Shot) error {
 
 // RemoveShot removes a shot with its control points and registration. What was traced over it stays and forgets it.
 func (tx *Tx) RemoveShot(id int64) error { return tx.remove("shot", id) }
-
-// ControlPoint is a place that is known in a shot, in pixels, and in the frame, in nm.
-type ControlPoint struct {
-	ID, Shot int64
-	PX, PY   float64
-	X, Y     float64
-	SigmaPx  float64 // of each pixel coordinate
-}
-
-// ControlPoints returns those of a shot.
-func (r reads) ControlPoints(shot int64) ([]ControlPoint, error) {
-	return query(r, "SELECT id, shot, px, py, x, y, sigma_px FROM control_point WHERE shot = ? ORDER BY id", func(scan func(...any) error) (p ControlPoint, err error) {
-		if err := scan(&p.ID, &p.Shot, &p.PX, &p.PY, &p.X, &p.Y, &p.SigmaPx); err != nil {
-			return p, err
-		}
-		return p, finite(p.PX, p.PY, p.X, p.Y, p.SigmaPx)
-	}, shot)
-}
-
-// SetControlPoints replaces those of a shot, and sets their ids.
-func (tx *Tx) SetControlPoints(shot int64, points []ControlPoint) error {
-	if _, err := tx.exec("DELETE FROM control_point WHERE shot = ?", shot); err != nil {
-		return err
-	}
-	for i := range points {
-		p := &points[i]
-		if err := finite(p.PX, p.PY, p.X, p.Y, p.SigmaPx); err != nil {
-			return err
-		}
-		var err error
-		if p.ID, err = tx.insert("control_point", shot, p.PX, p.PY, p.X, p.Y, p.SigmaPx); err != nil {
-			return err
-		}
-		p.Shot = shot
-	}
-	return nil
-}
-
-// Registration is a fitted map from a shot's pixels to the frame.
-type Registration struct {
-	Shot       int64
-	Kind       string    // of map
-	Parameters []float64 // their meaning goes with the kind
-	Residuals  []float64 // in px, of the control points in their order
-	RmsPx      float64
-	RmsNm      float64
-}
-
-// Registration returns that of a shot.
-func (r reads) Registration(shot int64) (*Registration, error) {
-	g, err := one(r, missing("a registration of shot %d", shot), "SELECT shot, kind, parameters, residuals, rms_px, rms_nm FROM registration WHERE shot = ?", func(scan func(...any) error) (g Registration, err error) {
-		var p, q []byte
-		if err := scan(&g.Shot, &g.Kind, &p, &q, &g.RmsPx, &g.RmsNm); err != nil {
-			return g, err
-		}
-		g.Parameters, g.Residuals = unpackFloats(p), unpackFloats(q)
-		return g, g.checkNumbers()
-	}, shot)
-	return &g, err
-}
-
-// check returns an error where a registration is none. One that is read may be of a map that this program does not know.
-func (g *Registration) check() error {
-	if err := g.checkNumbers(); err != nil {
-		return err
-	}
-	if _, err := register.ParseMap(register.Kind(g.Kind), g.Parameters); err != nil {
-		return fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
-	}
-	return nil
-}
-
-func (g *Registration) checkNumbers() error {
-	if err := finite(append(append([]float64{g.RmsPx, g.RmsNm}, g.Parameters...), g.Residuals...)...); err != nil {
-		return fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
-	}
-	return nil
-}
-
-// SetRegistration replaces that of its shot.
-func (tx *Tx) SetRegistration(g *Registration) error {
-	if err := g.check(); err != nil {
-		return err
-	}
-	if _, err := tx.exec("DELETE FROM registration WHERE shot = ?", g.Shot); err != nil {
-		return err
-	}
-	_, err := tx.insert("registration", g.Shot, g.Kind, packFloats(g.Parameters), packFloats(g.Residuals), g.RmsPx, g.RmsNm)
-	return err
-}
-
-// finite returns an error where a number is none.
-func finite(all ...float64) error {
-	for _, v := range all {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return fmt.Errorf("%g cannot be kept: numbers must be finite", v)
-		}
-	}
-	return nil
-}
-
-func packFloats(v []float64) []byte {
-	b := make([]byte, 0, 8*len(v))
-	for _, x := range v {
-		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
-	}
-	return b
-}
-
-func unpackFloats(b []byte) []float64 {
-	var v []float64
-	for ; len(b) >= 8; b = b[8:] {
-		v = append(v, math.Float64frombits(binary.LittleEndian.Uint64(b)))
-	}
-	return v
-}

@@ -160,7 +160,7 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 		}
 	case 13:
 		if over != 0 {
-			return errors.Join(tx.SetControlPoints(over, []ControlPoint{{PX: real, Y: real}}), tx.SetRegistration(&Registration{Shot: over, Kind: "affine", Parameters: []float64{2, 0, float64(p.X), 0, -3, float64(p.Y)}, RmsPx: math.Abs(math.Remainder(real, 5))}))
+			return errors.Join(tx.SetControlPoints(over, []ControlPoint{{PX: math.Abs(math.Remainder(real, 2)), Y: math.Remainder(real, geom.Limit)}}), tx.SetRegistration(&Registration{Shot: over, Kind: "affine", Parameters: []float64{2, 0, float64(p.X), 0, -3, float64(p.Y)}, RmsPx: math.Abs(math.Remainder(real, 5))}))
 		}
 	case 14:
 		if over != 0 {
