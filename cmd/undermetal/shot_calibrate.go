@@ -80,33 +80,14 @@ func doCalibrate(c *cobra.Command, args []string, f *calibrateFlags) error {
 		if err != nil {
 			return err
 		}
-		fixes, err := fixesFrame(d, s)
-		if err != nil {
-			return err
-		}
 		factor := 1.0 // by which the tracing grows
-		if fixes && !f.keepShapes && s.Scale.NmPerPx > 0 {
-			factor = scale.NmPerPx / s.Scale.NmPerPx
-		}
-		before, err := locate(d, s)
-		if err != nil && !f.keepShapes {
+		err = d.Edit(c.Context(), fmt.Sprintf("calibrate shot %s: %s", s.Name, scale), func(tx *dossier.Tx) (err error) {
+			factor, err = tx.Calibrate(s, scale, f.keepShapes)
 			return err
-		}
-		alone := before != nil && before.registration == nil && before.from != nil && !fixes && !f.keepShapes // its corner is the frame's origin, whatever the others say
-		s.Scale = scale
-		err = d.Edit(c.Context(), fmt.Sprintf("calibrate shot %s: %s", s.Name, scale), func(tx *dossier.Tx) error {
-			if factor != 1 {
-				if err := tx.Rescale(factor); err != nil {
-					return err
-				}
-			}
-			if alone {
-				if _, err := moveShapes(tx, s.ID, before.from, corner(scale.NmPerPx, before.h), tx.SetShape); err != nil {
-					return err
-				}
-			}
-			return tx.SetShot(s)
 		})
+		if errors.Is(err, dossier.ErrTraced) {
+			err = fmt.Errorf("%s: %w\n    look at the scale again; --keep-shapes leaves what was traced as it is", s.Name, err)
+		}
 		if err != nil {
 			return err
 		}
@@ -150,30 +131,15 @@ func printCalibrated(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot, fact
 
 // warnCalibrated prints a warning where a registered photograph's map says another scale than its calibration.
 func warnCalibrated(w io.Writer, d *dossier.Dossier, s *dossier.Shot) error {
-	p, err := locate(d, s)
-	if err != nil || p.registration == nil {
+	p, err := d.Locate(s)
+	if err != nil || p.Registration == nil {
 		return err
 	}
-	k, err := registered(d, p)
+	k, err := d.MapScale(p)
 	if err != nil {
 		return err
 	}
 	return warnMapScale(w, s, k)
-}
-
-// fixesFrame reports whether the frame has its scale from this shot: maker's, unless it is registered and its map says
-// another scale. Then the frame has it from the control points.
-func fixesFrame(d *dossier.Dossier, s *dossier.Shot) (bool, error) {
-	first, err := maker(d)
-	if err != nil || first == nil || first.ID != s.ID {
-		return false, err
-	}
-	p, err := locate(d, s)
-	if err != nil || p.registration == nil {
-		return err == nil, err
-	}
-	k, err := registered(d, p)
-	return err == nil && k.agrees(s.Scale), err
 }
 
 // holds counts what a dossier holds of some things, by their names in its summary.

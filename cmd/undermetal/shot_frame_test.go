@@ -87,14 +87,14 @@ func TestRegisterRefuses(t *testing.T) {
 		shapes[0].Polygon = geom.Polygon{geom.Box(20000, 40000, 20100, 40100).Ring()}
 		return tx.SetShape(&shapes[0])
 	})
-	if errs := fails(t, "shot register k.dossier two --point 0,600=0,0 --point 800,600=0.08,0 --point 0,0=0,0.06"); !strings.Contains(errs, "would become smaller than the frame's grid of 1 nm\n    look at the control points again, they are in µm") {
+	if errs := fails(t, "shot register k.dossier two --point 0,600=0,0 --point 800,600=0.08,0 --point 0,0=0,0.06"); !strings.Contains(errs, "would become smaller than the frame's grid of 1 nm\n    if its new place is right, --keep-shapes registers it all the same, and leaves what was traced over it") {
 		t.Error(errs)
 	}
 	if box := shapeBox(t); box.Width() != 100 {
 		t.Error(box)
 	}
 	// X = x/(12 - x/50), Y = -y/(12 - x/50): the horizon is at x = 600.
-	if errs := fails(t, "shot register k.dossier two --map projective --point 0,0=0,0 --point 200,0=25,0 --point 0,200=0,-16.6666667 --point 200,200=25,-25 --keep-shapes"); !strings.Contains(errs, "the projective map by these points has its horizon, or folds, between the photograph's middle and the corner (800, 0)") {
+	if errs := fails(t, "shot register k.dossier two --map projective --point 0,0=0,0 --point 200,0=25,0 --point 0,200=0,-16.6666667 --point 200,200=25,-25 --keep-shapes"); !strings.Contains(errs, "two: the map does not hold for the whole photograph: the projective map has its horizon, or folds, between the photograph's middle and the corner (800, 0)\n    set points near that corner too") {
 		t.Error(errs)
 	}
 }

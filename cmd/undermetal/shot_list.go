@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -28,7 +27,7 @@ func newShotList() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				maps, err := registrations(d, shots)
+				maps, err := d.Registrations()
 				if err != nil {
 					return err
 				}
@@ -41,21 +40,6 @@ func newShotList() *cobra.Command {
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "as JSON")
 	return c
-}
-
-// registrations returns those of shots, by the shots' ids.
-func registrations(d *dossier.Dossier, shots []dossier.Shot) (map[int64]*dossier.Registration, error) {
-	all := map[int64]*dossier.Registration{}
-	for _, s := range shots {
-		g, err := d.Registration(s.ID)
-		switch {
-		case err == nil:
-			all[s.ID] = g
-		case !errors.Is(err, dossier.ErrMissing):
-			return nil, err
-		}
-	}
-	return all, nil
 }
 
 func printShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Registration) error {
@@ -85,7 +69,9 @@ func printShot(p *printer, s *dossier.Shot, g *dossier.Registration) {
 	} else {
 		p.f("    not calibrated\n")
 	}
-	if g != nil {
+	if g != nil && g.Laid() {
+		p.f("    registered: %s, laid on another photograph, ± %.3g px (%.4g µm) at the worst corner\n", g.Kind, tidy(g.RmsPx), um(tidy(g.RmsNm)))
+	} else if g != nil {
 		p.f("    registered: %s, %s, rms %.3g px (%.4g µm)\n", g.Kind, counted(len(g.Residuals), "control point"), tidy(g.RmsPx), um(tidy(g.RmsNm)))
 	}
 	if resolves, warning := optics(s); resolves != "" {
@@ -181,7 +167,7 @@ func writeShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Regis
 
 // mapJSON is the matrix, row by row, of a map that has one; else its kind and parameters.
 func mapJSON(g *dossier.Registration) any {
-	if m, err := register.ParseMap(register.Kind(g.Kind), g.Parameters); err == nil {
+	if m, err := g.Map(); err == nil {
 		if l, ok := m.(register.Linear); ok {
 			return l.Coefficients()
 		}

@@ -60,18 +60,18 @@ func doMeasure(c *cobra.Command, args []string, f *measureFlags) error {
 		if err != nil {
 			return err
 		}
-		p, err := locate(d, s)
+		p, err := d.Locate(s)
 		if err != nil {
 			return err
 		}
-		if p.to == nil {
+		if p.ToFrame == nil {
 			return fmt.Errorf("%s is neither calibrated nor registered, so that its pixels have no length\n    undermetal shot calibrate gives it a scale", s.Name)
 		}
 		a, b, err := f.places(p, args[2])
 		if err != nil {
 			return err
 		}
-		ruler := register.Ruler{Map: p.to, SigmaPx: f.markSigma}
+		ruler := register.Ruler{Map: p.ToFrame, SigmaPx: f.markSigma}
 		var notes []string
 		if ruler.SigmaScale, notes, err = scaleSigma(d, p); err != nil {
 			return err
@@ -92,7 +92,7 @@ func doMeasure(c *cobra.Command, args []string, f *measureFlags) error {
 }
 
 // places reads the two places, in px.
-func (f *measureFlags) places(p *placed, text string) (a, b geom.Vec, err error) {
+func (f *measureFlags) places(p *dossier.Located, text string) (a, b geom.Vec, err error) {
 	first, second, ok := strings.Cut(text, ":")
 	if !ok {
 		return a, b, usagef("%s: there is no : between two places\n    give them in µm, as in 41.5,120:60.5,120, or in pixels with --px", text)
@@ -102,8 +102,8 @@ func (f *measureFlags) places(p *placed, text string) (a, b geom.Vec, err error)
 		if err != nil {
 			return a, b, usagef("%s: %v\n    give two places in µm, as in 41.5,120:60.5,120, or in pixels with --px", text, err)
 		}
-		if !p.inside(v) {
-			return a, b, fmt.Errorf("%s: %s lies outside of %s, which has %.0f × %.0f pixels%s%s", text, t, p.Name, p.w, p.h, p.extent(), p.reaches())
+		if !p.Inside(v) {
+			return a, b, fmt.Errorf("%s: %s lies outside of %s, which has %.0f × %.0f pixels%s%s", text, t, p.Name, p.Width, p.Height, extent(p), reaches(p))
 		}
 		if i == 0 {
 			a = v
@@ -114,7 +114,7 @@ func (f *measureFlags) places(p *placed, text string) (a, b geom.Vec, err error)
 	return a, b, nil
 }
 
-func (f *measureFlags) place(p *placed, text string) (geom.Vec, error) {
+func (f *measureFlags) place(p *dossier.Located, text string) (geom.Vec, error) {
 	if f.px {
 		v, err := numbers(strings.TrimSuffix(text, "px"), 2)
 		if err != nil {
@@ -126,25 +126,19 @@ func (f *measureFlags) place(p *placed, text string) (geom.Vec, error) {
 	if err == nil && px {
 		err = fmt.Errorf("pixels want --px")
 	}
-	return p.from.Apply(geom.Vec{X: x * 1000, Y: y * 1000}), err
+	return p.FromFrame.Apply(geom.Vec{X: x * 1000, Y: y * 1000}), err
 }
 
 // scaleSigma returns the standard uncertainty of a photograph's scale as a part of it, and what is missing in it.
-func scaleSigma(d *dossier.Dossier, p *placed) (sigma float64, notes []string, err error) {
-	if p.registration == nil {
+func scaleSigma(d *dossier.Dossier, p *dossier.Located) (sigma float64, notes []string, err error) {
+	if p.Registration == nil {
 		return p.Scale.Sigma / p.Scale.NmPerPx, nil, nil
 	}
-	first, err := maker(d)
+	first, fixes, err := d.FrameScale()
 	if err != nil {
 		return 0, nil, err
 	}
 	var frame float64
-	fixes := false
-	if first != nil {
-		if fixes, err = fixesFrame(d, first); err != nil {
-			return 0, nil, err
-		}
-	}
 	switch {
 	case fixes:
 		frame = first.Scale.Sigma / first.Scale.NmPerPx
@@ -153,7 +147,7 @@ func scaleSigma(d *dossier.Dossier, p *placed) (sigma float64, notes []string, e
 	default:
 		notes = append(notes, "no photograph is calibrated: how well the lengths between the control points are known is not in the uncertainty")
 	}
-	k, err := registered(d, p)
+	k, err := d.MapScale(p)
 	if err != nil {
 		return 0, nil, err
 	}
@@ -162,19 +156,22 @@ func scaleSigma(d *dossier.Dossier, p *placed) (sigma float64, notes []string, e
 		if first != nil && first.ID == p.ID {
 			return frame, notes, nil // it is the one that the frame has its scale from
 		}
+		if p.Registration.Laid() {
+			return frame, append(notes, "it was laid on another photograph: how well its map knows the scale is not in the uncertainty"), nil
+		}
 		notes = append(notes, "the control points do not say how well its map knows the scale: that is not in the uncertainty; give more, or another --map")
 	}
 	return math.Hypot(frame, k.Sigma/k.NmPerPx), notes, nil
 }
 
-func (f *measureFlags) print(w io.Writer, p *placed, a, b geom.Vec, l register.Length) error {
+func (f *measureFlags) print(w io.Writer, p *dossier.Located, a, b geom.Vec, l register.Length) error {
 	o := &printer{w: w}
 	o.f("%s: %s", p.Name, l.String())
 	if f.periods > 0 {
 		o.f(", the pitch over %s", counted(f.periods, "period"))
 	}
 	o.f("\n    marks ± %.2g µm (%g px in each coordinate), scale ± %.2g µm\n", um(tidy(l.SigmaMarks)), f.markSigma, um(tidy(l.SigmaScale)))
-	qa, qb := p.to.Apply(a), p.to.Apply(b)
+	qa, qb := p.ToFrame.Apply(a), p.ToFrame.Apply(b)
 	o.f("    from (%.5g, %.5g) to (%.5g, %.5g) µm, %.5g px apart\n", um(tidy(qa.X)), um(tidy(qa.Y)), um(tidy(qb.X)), um(tidy(qb.Y)), math.Hypot(b.X-a.X, b.Y-a.Y))
 	return o.err
 }

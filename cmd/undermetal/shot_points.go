@@ -176,16 +176,14 @@ func pointOf(fields []string, columns []int) (p register.Point, err error) {
 	return register.Point{From: geom.Vec{X: v[0], Y: v[1]}, To: geom.Vec{X: v[2] * 1000, Y: v[3] * 1000}, Sigma: v[4]}, nil
 }
 
-// checkMarks returns an error where a control point lies beside the photograph or outside the frame.
-func checkMarks(s *dossier.Shot, points []register.Point) error {
-	w, h := s.Header.Orientation.Upright(s.Header.Width, s.Header.Height)
+// kept are control points as the dossier keeps them, or an error where one lies beside the photograph or outside the frame.
+func keptPoints(s *dossier.Shot, points []register.Point) (kept []dossier.ControlPoint, err error) {
 	for i, p := range points {
-		if !(p.From.X >= 0 && p.From.X <= float64(w) && p.From.Y >= 0 && p.From.Y <= float64(h)) {
-			return fmt.Errorf("point %d: (%g, %g) lies outside of %s, which has %d × %d pixels\n    undermetal shot show --ticks shows where its pixels are", i+1, p.From.X, p.From.Y, s.Name, w, h)
+		k := dossier.ControlPoint{PX: p.From.X, PY: p.From.Y, X: p.To.X, Y: p.To.Y, SigmaPx: p.Sigma}
+		if err := s.CheckPoint(k); err != nil {
+			return nil, fmt.Errorf("point %d: %w\n    undermetal shot show --ticks shows where its pixels are; places are in µm, or have their unit behind them", i+1, err)
 		}
-		if !(max(p.To.X, -p.To.X, p.To.Y, -p.To.Y) <= geom.Limit) {
-			return fmt.Errorf("point %d: (%g, %g) µm lies outside the frame, which reaches to ±%.0f µm\n    places are in µm, or have their unit behind them", i+1, um(p.To.X), um(p.To.Y), um(geom.Limit))
-		}
+		kept = append(kept, k)
 	}
-	return nil
+	return kept, nil
 }

@@ -67,19 +67,19 @@ func TestRegisterReference(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			p, err := locate(d, s)
+			p, err := d.Locate(s)
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := p.registration.RmsNm; math.Abs(got-tc.rms) > 1e-4 {
+			if got := p.Registration.RmsNm; math.Abs(got-tc.rms) > 1e-4 {
 				t.Errorf("%s: rms %.5f nm, want %.4f", tc.set, got, tc.rms)
 			}
 			for i, px := range []geom.Vec{{X: 1000, Y: 800}, {X: 2000, Y: 1500}, {X: 3500, Y: 2700}} {
-				got := p.to.Apply(px)
+				got := p.ToFrame.Apply(px)
 				if math.Hypot(got.X-tc.at[i].X, got.Y-tc.at[i].Y) > tc.tolerance*1.5 {
 					t.Errorf("%s: %v goes to %v, want %v", tc.set, px, got, tc.at[i])
 				}
-				if back := p.from.Apply(got); math.Hypot(back.X-px.X, back.Y-px.Y) > 1e-6 {
+				if back := p.FromFrame.Apply(got); math.Hypot(back.X-px.X, back.Y-px.Y) > 1e-6 {
 					t.Errorf("%s: and back to %v", tc.set, back)
 				}
 			}
@@ -264,7 +264,7 @@ func TestRegisterBroken(t *testing.T) {
 			t.Error(c, errs)
 		}
 	}
-	if errs := fails(t, call); !strings.Contains(errs, "\n    --keep-shapes registers it all the same, and leaves what was traced over it") {
+	if errs := fails(t, call); !strings.Contains(errs, "\n    if its new place is right, --keep-shapes registers it all the same, and leaves what was traced over it") {
 		t.Error(errs)
 	}
 	if out := must(t, "shot list k.dossier --json"); !strings.Contains(out, `"kind": "cubic"`) {
@@ -313,7 +313,7 @@ func FuzzPoints(f *testing.F) {
 func TestRegisterBeyond(t *testing.T) {
 	traced(t)
 	errs := fails(t, "shot register k.dossier bare --point 0,600=0,0 --point 1,600=100mm,0")
-	if !strings.Contains(errs, "a shape on diffusion at (20, 10) µm, traced over it, would leave the frame\n    look at the control points again; --keep-shapes leaves it where it is") {
+	if !strings.Contains(errs, "what was traced over it cannot go with it: a shape on diffusion at (20, 10) µm would leave the frame\n    if its new place is right, --keep-shapes") {
 		t.Error(errs)
 	}
 	if got := boxes(t, dossier.Frame); got[0] != geom.Box(20000, 10000, 30000, 20000) {
@@ -335,12 +335,12 @@ func TestCalibrateRegistered(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			p, err := locate(d, s)
+			p, err := d.Locate(s)
 			if err != nil {
 				t.Fatal(err)
 			}
 			at := map[string]geom.Vec{"bare": {X: 800, Y: 600}, "ruling": {X: 0, Y: 200}}[name]
-			if got := p.to.Apply(at); math.Hypot(got.X-want.X, got.Y-want.Y) > 1e-3 {
+			if got := p.ToFrame.Apply(at); math.Hypot(got.X-want.X, got.Y-want.Y) > 1e-3 {
 				t.Errorf("%s: %v goes to %v, want %v", name, at, got, want)
 			}
 		}

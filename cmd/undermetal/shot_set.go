@@ -66,7 +66,7 @@ func doShotSet(c *cobra.Command, args []string, f *setFlags) error {
 		if err := d.Edit(c.Context(), what, func(tx *dossier.Tx) error { return tx.SetShot(s) }); err != nil {
 			return err
 		}
-		maps, err := registrations(d, []dossier.Shot{*s})
+		maps, err := d.Registrations()
 		if err != nil {
 			return err
 		}

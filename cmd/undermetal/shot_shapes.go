@@ -24,7 +24,7 @@ func (v *view) paintShapes(img *image.RGBA) (inks []shot.Ink, err error) {
 	if err != nil {
 		return nil, err
 	}
-	box := v.p.around(v.x0, v.y0, v.x0+v.k*float64(v.width), v.y0+v.k*float64(v.height))
+	box := v.p.Around(v.x0, v.y0, v.x0+v.k*float64(v.width), v.y0+v.k*float64(v.height))
 	sight := v.sight()
 	polygons := make([][]geom.Polygon, len(lib.Layers))
 	walk := layout.Walk{Layers: ^uint64(0), Overlaps: box.Overlaps, Yield: func(p *layout.Placed) bool {
@@ -54,9 +54,9 @@ type sight struct {
 
 func (v *view) sight() *sight {
 	middle := v.middle()
-	s := &sight{v: v, from: v.p.from, sense: v.p.to.Jacobian(middle).Det() > 0}
-	if _, straight := v.p.to.(register.Linear); !straight {
-		s.step = register.Size(v.p.to, middle) * v.k * float64(v.width) / 64
+	s := &sight{v: v, from: v.p.FromFrame, sense: v.p.ToFrame.Jacobian(middle).Det() > 0}
+	if _, straight := v.p.ToFrame.(register.Linear); !straight {
+		s.step = register.Size(v.p.ToFrame, middle) * v.k * float64(v.width) / 64
 	}
 	return s
 }

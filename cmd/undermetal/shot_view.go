@@ -17,16 +17,16 @@ import (
 type view struct {
 	d             *dossier.Dossier
 	f             *showFlags
-	p             *placed
-	x0, y0, k     float64 // where it begins, in px of the photograph, and how many of these are one of the picture
-	width, height int     // in px of the picture
-	other         *placed // nil: none
+	p             *dossier.Located
+	x0, y0, k     float64          // where it begins, in px of the photograph, and how many of these are one of the picture
+	width, height int              // in px of the picture
+	other         *dossier.Located // nil: none
 	through       register.Map
 }
 
 // newView finds the part that show was asked for.
 func newView(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (*view, error) {
-	p, err := locate(d, s)
+	p, err := d.Locate(s)
 	if err != nil {
 		return nil, err
 	}
@@ -37,7 +37,7 @@ func newView(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (*view, error) {
 	}
 	tall := wide * 3 / 4
 	if f.at == "" && f.width == "" {
-		tall = p.h
+		tall = p.Height
 	}
 	v.width, v.height = f.size(wide, tall)
 	v.k = wide / float64(v.width)
@@ -47,7 +47,7 @@ func newView(d *dossier.Dossier, s *dossier.Shot, f *showFlags) (*view, error) {
 			return nil, err
 		}
 	}
-	if f.shapes && p.to == nil {
+	if f.shapes && p.ToFrame == nil {
 		return nil, usagef("--shapes: %s is not calibrated, so that nobody knows where shapes lie on it\n    undermetal shot calibrate gives it a scale", s.Name)
 	}
 	return v, nil
@@ -109,11 +109,11 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 	}
 	free := own
 	if v.f.ticks {
-		free = shot.DrawTicks(own, v.x0, v.y0, v.k, int(v.p.w), int(v.p.h))
+		free = shot.DrawTicks(own, v.x0, v.y0, v.k, int(v.p.Width), int(v.p.Height))
 	}
 	shot.DrawLegend(free, inks)
-	if v.p.to != nil && !v.f.plain {
-		if x, _ := v.p.nmPerPx(v.middle()); x*v.k > 0 && !math.IsInf(x, 0) {
+	if v.p.ToFrame != nil && !v.f.plain {
+		if x, _ := v.p.NmPerPx(v.middle()); x*v.k > 0 && !math.IsInf(x, 0) {
 			shot.DrawScaleBar(free, x*v.k)
 		}
 	}
@@ -124,7 +124,7 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 }
 
 // draw draws a photograph by the map m from the picture to its pixels; what lies beside it stays transparent.
-func (v *view) draw(ctx context.Context, p *placed, m shot.Map) (*image.RGBA, error) {
+func (v *view) draw(ctx context.Context, p *dossier.Located, m shot.Map) (*image.RGBA, error) {
 	img := image.NewRGBA(image.Rect(0, 0, v.width, v.height))
 	if err := v.d.Pyramid(p.Shot).View(ctx, img, m, p.Display); err != nil {
 		return nil, fmt.Errorf("%s: shot %q: %w\n    undermetal check %s says what else is wrong", v.d.Path, p.Name, err, word(v.d.Path))
@@ -136,8 +136,8 @@ func (v *view) draw(ctx context.Context, p *placed, m shot.Map) (*image.RGBA, er
 func (v *view) describe() string {
 	wide, tall := v.k*float64(v.width), v.k*float64(v.height)
 	text := fmt.Sprintf("%.6g × %.6g px of %s", wide, tall, v.p.Name)
-	if v.p.to != nil {
-		x, y := v.p.nmPerPx(v.middle())
+	if v.p.ToFrame != nil {
+		x, y := v.p.NmPerPx(v.middle())
 		text = fmt.Sprintf("%.5g × %.5g µm of %s", um(wide*x), um(tall*y), v.p.Name)
 	} else if !v.f.plain {
 		text += ", which is not calibrated, so without a scale bar"
@@ -149,23 +149,23 @@ func (v *view) describe() string {
 }
 
 // part returns the middle and the width of the part to show, in pixels of the photograph.
-func (f *showFlags) part(p *placed) (at geom.Vec, wide float64, err error) {
-	at, wide = geom.Vec{X: p.w / 2, Y: p.h / 2}, p.w
+func (f *showFlags) part(p *dossier.Located) (at geom.Vec, wide float64, err error) {
+	at, wide = p.Middle(), p.Width
 	if f.at != "" {
 		x, y, px, err := parsePlace(f.at)
 		if err != nil {
 			return at, 0, usagef("--at %s: %v\n    give X,Y in µm, or with a unit as in 20um,1.2mm, or in pixels as in 1200,800px", f.at, err)
 		}
 		if at = (geom.Vec{X: x, Y: y}); !px {
-			if p.to == nil {
+			if p.ToFrame == nil {
 				return at, 0, uncalibrated(p, "--at", "1200,800px")
 			}
-			at = p.from.Apply(geom.Vec{X: x * 1000, Y: y * 1000})
+			at = p.FromFrame.Apply(geom.Vec{X: x * 1000, Y: y * 1000})
 		}
-		if !p.inside(at) {
-			return at, 0, fmt.Errorf("--at %s lies outside of %s, which has %.0f × %.0f pixels%s%s", f.at, p.Name, p.w, p.h, p.extent(), p.reaches())
+		if !p.Inside(at) {
+			return at, 0, fmt.Errorf("--at %s lies outside of %s, which has %.0f × %.0f pixels%s%s", f.at, p.Name, p.Width, p.Height, extent(p), reaches(p))
 		}
-		wide = p.w / 4
+		wide = p.Width / 4
 	}
 	if f.width != "" {
 		wide, err = f.partWidth(p, at)
@@ -174,7 +174,7 @@ func (f *showFlags) part(p *placed) (at geom.Vec, wide float64, err error) {
 }
 
 // partWidth returns the width of the part to show, in pixels of the photograph.
-func (f *showFlags) partWidth(p *placed, at geom.Vec) (wide float64, err error) {
+func (f *showFlags) partWidth(p *dossier.Located, at geom.Vec) (wide float64, err error) {
 	text, px := strings.CutSuffix(f.width, "px")
 	if px {
 		wide, err = finite(strings.TrimSpace(text))
@@ -185,21 +185,21 @@ func (f *showFlags) partWidth(p *placed, at geom.Vec) (wide float64, err error) 
 		return 0, usagef("--width %s: give a length in µm, or with a unit as in 0.1mm, or in pixels as in 400px", f.width)
 	}
 	if !px {
-		if p.to == nil {
+		if p.ToFrame == nil {
 			return 0, uncalibrated(p, "--width", "400px")
 		}
-		nm, _ := p.nmPerPx(at)
+		nm, _ := p.NmPerPx(at)
 		wide *= 1000 / nm
 	}
 	switch {
 	case !(wide >= 1):
 		return 0, usagef("--width %s is less than a pixel of %s", f.width, p.Name)
-	case wide > 10*p.w:
-		return 0, usagef("--width %s is more than ten times as wide as %s, which has %.0f × %.0f pixels%s", f.width, p.Name, p.w, p.h, p.extent())
+	case wide > 10*p.Width:
+		return 0, usagef("--width %s is more than ten times as wide as %s, which has %.0f × %.0f pixels%s", f.width, p.Name, p.Width, p.Height, extent(p))
 	}
 	return wide, nil
 }
 
-func uncalibrated(p *placed, flag, px string) error {
+func uncalibrated(p *dossier.Located, flag, px string) error {
 	return usagef("%s is in µm, and %s is not calibrated\n    undermetal shot calibrate gives it a scale, shot register a place; in pixels, as in %s %s", flag, p.Name, flag, px)
 }

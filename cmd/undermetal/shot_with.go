@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
 	"undermetal/layout/shot"
@@ -33,30 +34,30 @@ func (f *showFlags) checkWith(c *cobra.Command, name string) error {
 }
 
 // lay finds another photograph and the map from the pixels of this one to its own.
-func (v *view) lay(name string) (*placed, register.Map, error) {
+func (v *view) lay(name string) (*dossier.Located, register.Map, error) {
 	s, err := findShot(v.d, name)
 	if err != nil {
 		return nil, nil, err
 	}
-	other, err := locate(v.d, s)
+	other, err := v.d.Locate(s)
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, p := range []*placed{v.p, other} {
-		if p.registration == nil {
+	for _, p := range []*dossier.Located{v.p, other} {
+		if p.Registration == nil {
 			return nil, nil, notRegistered(v.d.Path, p)
 		}
 	}
-	return other, register.Compose(v.p.to, other.from), nil
+	return other, register.Compose(v.p.ToFrame, other.FromFrame), nil
 }
 
 // notRegistered is the error for a photograph of which nobody knows where it lies on another; for one that is calibrated
 // with the call that puts it where it lies as long as it is alone.
-func notRegistered(path string, p *placed) error {
+func notRegistered(path string, p *dossier.Located) error {
 	text := fmt.Sprintf("%s is not registered, so that nobody knows where it lies on another photograph\n    undermetal shot register %s %s --point PX,PY=X,Y … gives it its place", p.Name, word(path), word(p.Name))
-	if p.to != nil {
-		q := p.to.Apply(geom.Vec{X: p.w})
-		text += fmt.Sprintf("; with its lower left corner at the frame's origin:\n    undermetal shot register %s %s --point 0,%.0f=0,0 --point %.0f,0=%.10g,%.10g", word(path), word(p.Name), p.h, p.w, um(q.X), um(q.Y))
+	if p.ToFrame != nil {
+		q := p.ToFrame.Apply(geom.Vec{X: p.Width})
+		text += fmt.Sprintf("; with its lower left corner at the frame's origin:\n    undermetal shot register %s %s --point 0,%.0f=0,0 --point %.0f,0=%.10g,%.10g", word(path), word(p.Name), p.Height, p.Width, um(q.X), um(q.Y))
 	}
 	return fmt.Errorf("%s", text)
 }

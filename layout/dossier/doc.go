@@ -7,9 +7,11 @@
 //  3. holder.go    one opener may edit, all others read; they are told who holds the dossier
 //  4. edit.go      an edit is one transaction, on the disk when the call returns, and one entry of the journal
 //  5. journal.go   triggers write down every row that an edit touches, as data; undo puts the old rows back
-//  6. shots.go, pictures.go, drawing.go, marks.go   what is kept, as plain Go values
-//  7. library.go   the drawing as the engine takes it
-//  8. check.go     what a dossier must obey, and making it smaller
+//  6. shots.go, registration.go, pictures.go, drawing.go, marks.go   what is kept, as plain Go values
+//  7. locate.go    where a shot lies in the frame; scale.go: where the frame has its scale from, and what grows with it;
+//     move.go      what moves with a shot that is registered
+//  8. library.go   the drawing as the engine takes it
+//  9. check.go     what a dossier must obey, and making it smaller
 //
 // In and out: values of Go; layers by name, lengths in nm, places in the frame or in a cell.
 //

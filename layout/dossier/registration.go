@@ -92,6 +92,15 @@ type Registration struct {
 	RmsNm      float64
 }
 
+// Laid reports whether the map was found by laying the photograph on another, without control points: then RmsPx and RmsNm
+// are the map's standard uncertainty against that photograph, at the worst corner of what both show.
+func (g *Registration) Laid() bool { return len(g.Residuals) == 0 }
+
+// Map is the fitted map.
+func (g *Registration) Map() (register.Map, error) {
+	return register.ParseMap(register.Kind(g.Kind), g.Parameters)
+}
+
 // Registration returns that of a shot.
 func (r reads) Registration(shot int64) (*Registration, error) {
 	g, err := one(r, missing("a registration of shot %d", shot), "SELECT shot, kind, parameters, residuals, rms_px, rms_nm FROM registration WHERE shot = ?", func(scan func(...any) error) (g Registration, err error) {
@@ -110,7 +119,7 @@ func (g *Registration) check() error {
 	if err := g.checkNumbers(); err != nil {
 		return err
 	}
-	if _, err := register.ParseMap(register.Kind(g.Kind), g.Parameters); err != nil {
+	if _, err := g.Map(); err != nil {
 		return fmt.Errorf("the registration of shot %d: %w", g.Shot, err)
 	}
 	return nil

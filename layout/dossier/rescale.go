@@ -138,7 +138,7 @@ func (tx *Tx) mapRegistrations(_ func(geom.Point) geom.Point, factor float64) er
 		if err != nil {
 			return err
 		}
-		m, err := register.ParseMap(register.Kind(g.Kind), g.Parameters)
+		m, err := g.Map()
 		if err != nil {
 			return fmt.Errorf("the registration of shot %q: %w", s.Name, err)
 		}

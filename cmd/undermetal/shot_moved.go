@@ -1,0 +1,88 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout/dossier"
+)
+
+// registerShot registers a photograph as one edit, which the journal calls what; a dry run only says what would move.
+func registerShot(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot, n *dossier.Registering, what string, dryRun bool) (moved dossier.Moved, err error) {
+	if dryRun {
+		moved, err = d.TryRegister(s, n)
+	} else {
+		err = d.Edit(c.Context(), what, func(tx *dossier.Tx) (err error) {
+			moved, err = tx.Register(s, n)
+			return err
+		})
+	}
+	switch {
+	case errors.Is(err, dossier.ErrTraced):
+		err = fmt.Errorf("%s: %w\n    if its new place is right, --keep-shapes registers it all the same, and leaves what was traced over it", s.Name, err)
+	case err != nil:
+		err = fmt.Errorf("%s: %w", s.Name, err)
+	}
+	return moved, err
+}
+
+// printMoved says what became of the shapes that were traced over a photograph.
+func printMoved(p *printer, m dossier.Moved, dryRun bool) {
+	would, all := "", 0
+	if dryRun {
+		would = "would be "
+	}
+	var texts []string
+	for _, layer := range slices.Sorted(maps.Keys(m.ByLayer)) {
+		n := m.ByLayer[layer]
+		all += n
+		texts = append(texts, fmt.Sprintf("%d on %s", n, layer))
+	}
+	if all > 0 {
+		p.f("    %smoved with it: %s that %s traced over it (%s), by up to %.4g µm\n", would, counted(all, "shape"), wasWere(all), strings.Join(texts, ", "), um(m.Furthest))
+	}
+	if dryRun {
+		p.f("    nothing was stored\n")
+	}
+}
+
+func wasWere(n int) string {
+	if n == 1 {
+		return "was"
+	}
+	return "were"
+}
+
+// warnMoved prints a warning where things did not move with a photograph.
+func warnMoved(w io.Writer, d *dossier.Dossier, s *dossier.Shot, m dossier.Moved) error {
+	p := &printer{w: w}
+	if n := m.InCells; n > 0 {
+		p.f("warning: %s: %s in cells that %s traced over it stayed, since cells have coordinates of their own: look where their placements lie\n", s.Name, counted(n, "shape"), wasWere(n))
+	}
+	if len(m.ByLayer) > 0 {
+		n, err := holds(d, "labels", "placements", "traced areas", "verdicts", "notes", "blocks")
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			p.f("warning: %s: labels, placements, traced areas, verdicts, notes and blocks (%d in all) stay where they are: nobody knows which photograph they are from\n", s.Name, n)
+		}
+	}
+	return p.err
+}
+
+// warnMapScale prints a warning where a photograph's map and its calibration say different scales.
+func warnMapScale(w io.Writer, s *dossier.Shot, of dossier.MapScale) error {
+	if s.Scale.NmPerPx == 0 || of.Agrees(s.Scale) {
+		return nil
+	}
+	p := &printer{w: w}
+	p.f("warning: %s: by its registration %s, by its calibration %s: more than three standard deviations apart\n    look at the control points again, or calibrate it anew with --keep-shapes\n", s.Name, of.String(), s.Scale.String())
+	return p.err
+}
