@@ -62,12 +62,24 @@ func notRegistered(path string, p *dossier.Located) error {
 	return fmt.Errorf("%s", text)
 }
 
-// overlay takes points of the picture to the other photograph. The composed map has an inverse of its own, found once.
+// overlay takes points of the picture to the other photograph. What is no matrix is looked up in a table, to a twentieth of
+// a pixel of the picture.
 func (v *view) overlay() shot.Map {
 	at := v.window()
+	exact := func(p geom.Vec) geom.Vec {
+		x, y := at(p.X, p.Y)
+		return v.through.Apply(geom.Vec{X: x, Y: y})
+	}
+	through := exact
+	if _, quick := v.through.(register.Linear); !quick {
+		within := 0.05 * v.k * register.Size(v.through, v.middle())
+		if !(within > 0 && within < math.MaxInt32) { // the middle is where the other is not
+			within = 0.05 * v.k
+		}
+		through = (&register.Table{Map: exact, Width: v.width, Within: within}).At
+	}
 	return func(x, y float64) (float64, float64) {
-		px, py := at(x, y)
-		q := v.through.Apply(geom.Vec{X: px, Y: py})
+		q := through(geom.Vec{X: x, Y: y})
 		return q.X, q.Y
 	}
 }

@@ -178,3 +178,19 @@ func TestSightHorizon(t *testing.T) {
 		}
 	})
 }
+
+// TestShowWithSpline: as TestShowWith, the other photograph by a spline through points that bend nothing.
+func TestShowWithSpline(t *testing.T) {
+	turnedPair(t)
+	must(t, "shot show k.dossier a --with b --blend 1 --pixels 80 --plain --out straight.png")
+	must(t, "shot register k.dossier b --map spline --point 0,0=80,60 --point 60,0=80,0 --point 0,70=10,60 --point 60,70=10,0 --point 30,30=50,30")
+	must(t, "shot show k.dossier a --with b --blend 1 --pixels 80 --plain --out bent.png")
+	straight, bent := picture(t, "straight.png"), picture(t, "bent.png")
+	for y := range 60 {
+		for x := range 80 {
+			if a, b := grey(straight, x, y), grey(bent, x, y); x != 9 && x != 10 && (a-b > 2 || b-a > 2) { // the rim of b is at x = 10
+				t.Fatalf("(%d, %d): %d, by the spline %d", x, y, a, b)
+			}
+		}
+	}
+}

@@ -13,7 +13,8 @@
 //  6. outlier.go     which points do not go with the others, each judged by the map fitted without it
 //
 // Out: a Fit with its Map. map.go and chain.go have what all maps can do: Apply, Jacobian, Inverse, Compose, and Parameters, which
-// ParseMap reads back. ruler.go measures lengths and pitches through a map, with their uncertainty.
+// ParseMap reads back. table.go stands for a map that takes long to ask, pixel by pixel. ruler.go measures lengths and
+// pitches through a map, with their uncertainty.
 //
 // What is minimised is the sum of squares of fitted minus given, in the target. Points may be weighted by the
 // uncertainty of their marks. Nothing is drawn at random: the same points give the same map.
