@@ -6,7 +6,8 @@
 //  2. pyramid.go      halves it again and again while it streams by, and cuts every level into tiles; memory goes with
 //     the width of the picture, not with its area
 //  3. tile.go         packs a tile without loss, at the depth of the original
-//  4. view.go         reads any part of it at any zoom, through orientation and display settings
+//  4. view.go         reads any part of it at any zoom, through orientation and display settings; grey.go: all of it, as
+//     large as whoever compares photographs can take
 //  5. calibrate.go, micrometer*.go        nanometres per pixel, always with an uncertainty; optics.go: what the
 //     microscope can resolve
 //  6. scalebar.go, ticks.go, paint.go     what is drawn over a view
