@@ -9,7 +9,7 @@
 //  5. journal.go   triggers write down every row that an edit touches, as data; undo puts the old rows back
 //  6. shots.go, registration.go, pictures.go, drawing.go, marks.go   what is kept, as plain Go values
 //  7. locate.go    where a shot lies in the frame; scale.go: where the frame has its scale from, and what grows with it;
-//     move.go      what moves with a shot that is registered
+//     move.go      what moves with a shot that is registered; lay.go: one laid on another
 //  8. library.go   the drawing as the engine takes it
 //  9. check.go     what a dossier must obey, and making it smaller
 //

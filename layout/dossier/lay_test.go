@@ -1,0 +1,78 @@
+package dossier
+
+import (
+	"errors"
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+
+	"undermetal/layout/geom"
+	"undermetal/layout/register"
+	"undermetal/layout/shot"
+)
+
+// TestLay: by hand. The shot one, 100 × 50 px of 10 nm, lies with its corner at the origin. A pixel (x, y) of two is (2x +
+// 10, 50 − 2y) of one, turned over, and so at (20x + 100, 20y) nm. Half a pixel of one is 5 nm and a quarter of a pixel of two.
+// A shape over the pixels (5, 5) to (10, 10) of two, which was calibrated to 1 nm/px and 50 px high, goes from (5, 40) to
+// (10, 45) nm to (200, 100) to (300, 200).
+func TestLay(t *testing.T) {
+	d, one := tracedShot(t)
+	two := addShot(t, d, "two", 40, 50)
+	two.Scale = shot.Scale{NmPerPx: 1, Sigma: 0.1, How: "stated"}
+	edit(t, d, "trace", func(tx *Tx) error {
+		return errors.Join(tx.SetShot(two), tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: box(5, 40, 10, 45), Method: "hand", Shot: two.ID}))
+	})
+	before := dump(t, d.reads)
+	l := &Laying{On: one, Map: mapped(t, register.Affine, 2, 0, 10, 0, -2, 50), SigmaPx: 0.5}
+	want := Moved{ByLayer: map[string]int{"poly": 1}, Furthest: math.Hypot(290, 160)}
+	if got, err := d.TryLay(two, l); err != nil || !reflect.DeepEqual(got, want) || dump(t, d.reads) != before {
+		t.Error(got, err)
+	}
+	edit(t, d, "lay", func(tx *Tx) error {
+		got, err := tx.Lay(two, l)
+		if !reflect.DeepEqual(got, want) {
+			t.Error(got)
+		}
+		return err
+	})
+	shapes, err := d.Shapes(Frame)
+	if err != nil || shapes[2].Polygon.Bounds() != geom.Box(200, 100, 300, 200) || shapes[0].Polygon.Bounds() != geom.Box(200, 300, 300, 400) {
+		t.Error(shapes, err)
+	}
+	g, err := d.Registration(two.ID)
+	if err != nil || !g.Laid() || math.Abs(g.RmsPx-0.25) > 1e-12 || math.Abs(g.RmsNm-5) > 1e-12 {
+		t.Error(g, err)
+	}
+	if at, err := d.Locate(two); err != nil || at.ToFrame.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 160, Y: 80}) {
+		t.Error(at, err)
+	}
+	// The other one fixes the frame now.
+	if g, err := d.Registration(one.ID); err != nil || g.Laid() {
+		t.Error(g, err)
+	}
+	if s, fixes, err := d.FrameScale(); err != nil || s.Name != "one" || !fixes {
+		t.Error(s, fixes, err)
+	}
+	if _, err := d.Undo(t.Context()); err != nil || dump(t, d.reads) != before {
+		t.Error("one undo does not take back both", err)
+	}
+}
+
+// TestLayNowhere: on a shot that is nowhere nothing is laid, nor on a calibrated one beside registered ones.
+func TestLayNowhere(t *testing.T) {
+	d, one := tracedShot(t)
+	two, bare := addShot(t, d, "two", 40, 50), addShot(t, d, "bare", 10, 10)
+	lay := func(on *Shot, want string) {
+		t.Helper()
+		err := d.Edit(t.Context(), "x", func(tx *Tx) error { _, err := tx.Lay(two, &Laying{On: on, Map: register.Identity}); return err })
+		if _, try := d.TryLay(two, &Laying{On: on, Map: register.Identity}); !errors.Is(err, ErrNowhere) || !errors.Is(try, ErrNowhere) || !strings.Contains(err.Error(), want) {
+			t.Error(err, try)
+		}
+	}
+	lay(bare, "bare is neither calibrated nor registered: nobody knows where it lies in the frame")
+	edit(t, d, "register", func(tx *Tx) error {
+		return tx.SetRegistration(&Registration{Shot: bare.ID, Kind: "affine", Parameters: []float64{1, 0, 0, 0, 1, 0}})
+	})
+	lay(one, "one is calibrated but not registered, while others are")
+}
