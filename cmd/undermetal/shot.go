@@ -12,9 +12,9 @@ import (
 )
 
 func newShot() *cobra.Command {
-	c := group("shot", "photographs: add, list, show, calibrate, register, measure", `shot is about the photographs of a dossier. A shot is one photograph, or a stitched mosaic, of the die after one
+	c := group("shot", "photographs: add, list, show, calibrate, register, align, measure", `shot is about the photographs of a dossier. A shot is one photograph, or a stitched mosaic, of the die after one
 delayering step.`)
-	c.AddCommand(newShotAdd(), newShotList(), newShotShow(), newShotSet(), newShotCalibrate(), newShotRegister(), newShotMeasure(), newShotOriginal(), newShotRemove())
+	c.AddCommand(newShotAdd(), newShotList(), newShotShow(), newShotSet(), newShotCalibrate(), newShotRegister(), newShotAlign(), newShotMeasure(), newShotOriginal(), newShotRemove())
 	return c
 }
 

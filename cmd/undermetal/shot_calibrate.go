@@ -139,7 +139,11 @@ func warnCalibrated(w io.Writer, d *dossier.Dossier, s *dossier.Shot) error {
 	if err != nil {
 		return err
 	}
-	return warnMapScale(w, s, k)
+	look := "look at the control points again"
+	if p.Registration.Laid() {
+		look = "look at the calibrations of both photographs"
+	}
+	return warnMapScale(w, s, k, look)
 }
 
 // holds counts what a dossier holds of some things, by their names in its summary.

@@ -138,5 +138,5 @@ func (r *registering) warn(w io.Writer) error {
 	if err := errors.Join(p.err, warnMoved(w, r.d, r.s, r.moved)); err != nil {
 		return err
 	}
-	return warnMapScale(w, r.s, dossier.ScaleOf(f, r.middle()))
+	return warnMapScale(w, r.s, dossier.ScaleOf(f, r.middle()), "look at the control points again")
 }

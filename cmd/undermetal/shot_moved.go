@@ -23,13 +23,18 @@ func registerShot(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot, n *doss
 			return err
 		})
 	}
+	return moved, registerError(s, err)
+}
+
+// registerError says which photograph could not be registered, and what would do it, where err is not nil.
+func registerError(s *dossier.Shot, err error) error {
 	switch {
 	case errors.Is(err, dossier.ErrTraced):
-		err = fmt.Errorf("%s: %w\n    if its new place is right, --keep-shapes registers it all the same, and leaves what was traced over it", s.Name, err)
+		return fmt.Errorf("%s: %w\n    if its new place is right, --keep-shapes registers it all the same, and leaves what was traced over it", s.Name, err)
 	case err != nil:
-		err = fmt.Errorf("%s: %w", s.Name, err)
+		return fmt.Errorf("%s: %w", s.Name, err)
 	}
-	return moved, err
+	return nil
 }
 
 // printMoved says what became of the shapes that were traced over a photograph.
@@ -77,12 +82,12 @@ func warnMoved(w io.Writer, d *dossier.Dossier, s *dossier.Shot, m dossier.Moved
 	return p.err
 }
 
-// warnMapScale prints a warning where a photograph's map and its calibration say different scales.
-func warnMapScale(w io.Writer, s *dossier.Shot, of dossier.MapScale) error {
+// warnMapScale prints a warning where a photograph's map and its calibration say different scales, with where to look.
+func warnMapScale(w io.Writer, s *dossier.Shot, of dossier.MapScale, look string) error {
 	if s.Scale.NmPerPx == 0 || of.Agrees(s.Scale) {
 		return nil
 	}
 	p := &printer{w: w}
-	p.f("warning: %s: by its registration %s, by its calibration %s: more than three standard deviations apart\n    look at the control points again, or calibrate it anew with --keep-shapes\n", s.Name, of.String(), s.Scale.String())
+	p.f("warning: %s: by its registration %s, by its calibration %s: more than three standard deviations apart\n    %s, or calibrate it anew with --keep-shapes\n", s.Name, of.String(), s.Scale.String(), look)
 	return p.err
 }

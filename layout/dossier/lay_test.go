@@ -57,6 +57,11 @@ func TestLay(t *testing.T) {
 	if _, err := d.Undo(t.Context()); err != nil || dump(t, d.reads) != before {
 		t.Error("one undo does not take back both", err)
 	}
+	l.KeepShapes = true
+	edit(t, d, "lay", func(tx *Tx) error { _, err := tx.Lay(two, l); return err })
+	if shapes, err := d.Shapes(Frame); err != nil || shapes[2].Polygon.Bounds() != geom.Box(5, 40, 10, 45) {
+		t.Error("a shape moved that was to be kept", shapes, err)
+	}
 }
 
 // TestLayNowhere: on a shot that is nowhere nothing is laid, nor on a calibrated one beside registered ones.

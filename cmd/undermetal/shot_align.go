@@ -1,0 +1,190 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/register"
+	"undermetal/layout/register/align"
+)
+
+// alignFlags are the flags of undermetal shot align.
+type alignFlags struct {
+	marks      []string
+	file       string
+	within     float64
+	keepShapes bool
+	dryRun     bool
+	json       bool
+}
+
+func newShotAlign() *cobra.Command {
+	var f alignFlags
+	c := &cobra.Command{
+		Use:   "align DOSSIER A B",
+		Short: "lay a photograph on another of the same die, and register it there",
+		Long: `align finds by itself how photograph A lies on photograph B of the same die, which may look different: contrast reversed,
+parts missing, turned, turned over, another magnification. B is registered, or calibrated while none is registered; A is
+registered through B then, and the shapes of the die that were traced over A move with it, as one edit, which undo takes
+back. A B that was calibrated only is registered too, with its lower left corner at the frame's origin.
+
+A map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
+where that happens: places that are seen in both, roughly, in pixels from the top left corner, AX,AY=BX,BY, two at least,
+three or more far apart are better. They may be off by --within pixels of B, and leave out what lies further away; they
+are not fitted to. FILE is CSV with the columns ax,ay,bx,by.
+
+Where A goes is printed with its standard uncertainty at the worst corner of what both show, and with the confidence that it
+is the right place. --json writes
+
+  {"accepted": true or false, "map": [[…],[…],[…]], "rms_px": …, "confidence": …, "reason": "…"}
+
+where map takes homogeneous pixel coordinates of A to those of B ((0, 0) is the outer corner of the top left pixel, y grows
+downward), rms_px is that standard uncertainty in pixels of B, and reason says why a map is not accepted; then map and
+rms_px are null and confidence is 0. With --json or --dry-run a B that has no place yet is allowed: nothing is stored then.
+Photographs of more than 16 megapixels are compared at half their size, or a quarter, and so on.`,
+		Example: `  undermetal shot align kiln.dossier metal1 bare
+  undermetal shot align kiln.dossier metal1 bare --mark 212,3004=1870,2960 --mark 3988,3010=5640,2955 --mark 220,190=1880,150
+  undermetal shot align kiln.dossier metal1 bare --dry-run --json`,
+		Args: exactly(3, "a dossier, the name of a shot and that of another"),
+		RunE: func(c *cobra.Command, args []string) error { return doAlign(c, args, &f) },
+	}
+	f.within = 80
+	c.Flags().StringArrayVar(&f.marks, "mark", nil, "a place in both, AX,AY=BX,BY in pixels; give one for each")
+	c.Flags().StringVar(&f.file, "marks", "", "CSV file of such places")
+	c.Flags().Var(quantity{&f.within, ""}, "within", "how far off a mark may be, in pixels of B")
+	c.Flags().BoolVar(&f.keepShapes, "keep-shapes", false, "leave what was traced over A where it is")
+	c.Flags().BoolVar(&f.dryRun, "dry-run", false, "say where it lies, and store nothing")
+	c.Flags().BoolVar(&f.json, "json", false, "as JSON")
+	return c
+}
+
+func doAlign(c *cobra.Command, args []string, f *alignFlags) error {
+	if args[1] == args[2] {
+		return usagef("%s cannot be laid on itself: give two photographs", args[1])
+	}
+	marks, err := f.read(c)
+	if err != nil {
+		return err
+	}
+	open := editDossier
+	if f.dryRun {
+		open = readDossier
+	}
+	return open(c, args[0], func(d *dossier.Dossier) error {
+		a, err := findShot(d, args[1])
+		if err != nil {
+			return err
+		}
+		b, err := findShot(d, args[2])
+		if err != nil {
+			return err
+		}
+		l := &aligning{c: c, d: d, a: a, b: b, marks: marks, flags: f, most: mostGrey}
+		if err := l.check(); err != nil {
+			return err
+		}
+		if err := l.work(); err != nil {
+			return l.refuse(err)
+		}
+		return errors.Join(l.print(), l.warn())
+	})
+}
+
+// aligning is a call of undermetal shot align under way.
+type aligning struct {
+	c       *cobra.Command
+	d       *dossier.Dossier
+	a, b    *dossier.Shot
+	marks   []align.Mark // in px of the upright photographs
+	flags   *alignFlags
+	most    int              // samples of each that are compared
+	nowhere error            // why nothing can be stored
+	on      *dossier.Located // b, where it lies somewhere
+	found   *align.Result    // between the full photographs
+	moved   dossier.Moved
+}
+
+// check finds what stands against the work before it begins.
+func (l *aligning) check() (err error) {
+	if err := checkAlignMarks(l.a, l.b, l.marks); err != nil {
+		return err
+	}
+	if _, err := l.d.Locate(l.a); err != nil && !l.flags.keepShapes {
+		return registerError(l.a, fmt.Errorf("%w: %w", dossier.ErrTraced, err))
+	}
+	l.on, err = l.d.CanLayOn(l.b)
+	if errors.Is(err, dossier.ErrNowhere) {
+		hint := fmt.Sprintf("\n    undermetal shot calibrate %s %s … gives it a scale", word(l.d.Path), word(l.b.Name))
+		if l.b.Scale.NmPerPx > 0 {
+			hint = fmt.Sprintf("\n    undermetal shot register %s %s --point PX,PY=X,Y … gives it its place", word(l.d.Path), word(l.b.Name))
+		}
+		l.nowhere = fmt.Errorf("%w%s", err, hint)
+		if !l.flags.json && !l.flags.dryRun {
+			return l.nowhere
+		}
+		err = nil
+	}
+	return err
+}
+
+// work finds the map and stores what comes of it.
+func (l *aligning) work() (err error) {
+	bar := newBar(l.c, fmt.Sprintf("laying %s on %s", l.a.Name, l.b.Name))
+	l.found, err = l.find(l.c.Context(), func(done float64) { bar.set(int(1000*done), 1000) })
+	bar.end()
+	if err != nil || l.nowhere != nil {
+		return err
+	}
+	lay := &dossier.Laying{On: l.b, Map: l.found.Map, SigmaPx: l.found.Sigma, KeepShapes: l.flags.keepShapes}
+	if l.flags.dryRun {
+		l.moved, err = l.d.TryLay(l.a, lay)
+	} else {
+		what := fmt.Sprintf("align shot %s with %s: ± %.2g px", l.a.Name, l.b.Name, l.found.Sigma)
+		err = l.d.Edit(l.c.Context(), what, func(tx *dossier.Tx) (err error) {
+			l.moved, err = tx.Lay(l.a, lay)
+			return err
+		})
+	}
+	return registerError(l.a, err)
+}
+
+// mostGrey is how many samples of a photograph are compared: as float32 they take 64 MB.
+const mostGrey = 16 << 20
+
+// find compares the photographs, reduced where they are large, and returns the map between the full ones.
+func (l *aligning) find(ctx context.Context, progress func(done float64)) (*align.Result, error) {
+	const reading = 0.05 // of the time, for each
+	read := func(s *dossier.Shot, from float64) (*align.Image, float64, error) {
+		g, err := l.d.Pyramid(s).Grey(ctx, l.most, func(done float64) { progress(from + reading*done) })
+		if err != nil {
+			return nil, 0, fmt.Errorf("%s: shot %q: %w", l.d.Path, s.Name, err)
+		}
+		return &align.Image{Width: g.Width, Height: g.Height, Pix: g.Pix}, g.PerPx, nil
+	}
+	a, ka, err := read(l.a, 0)
+	if err != nil {
+		return nil, err
+	}
+	b, kb, err := read(l.b, reading)
+	if err != nil {
+		return nil, err
+	}
+	o := align.Options{Progress: func(done float64) { progress(2*reading + (1-2*reading)*done) }}
+	for _, m := range l.marks {
+		o.Marks = append(o.Marks, align.Mark{A: m.A.Scale(1 / ka), B: m.B.Scale(1 / kb)})
+		o.Within = l.flags.within / kb
+	}
+	found, err := align.Align(ctx, a, b, o)
+	if err != nil {
+		return nil, fmt.Errorf("%s on %s: %w", l.a.Name, l.b.Name, err)
+	}
+	m := register.Compose(register.Compose(sized(1/ka), found.Map), sized(kb))
+	return &align.Result{Map: m, Sigma: found.Sigma * kb, Confidence: found.Confidence}, nil
+}
+
+// sized is the map that makes all lengths longer by a factor.
+func sized(factor float64) register.Map { return register.Scaled(register.Identity, factor) }
