@@ -114,7 +114,7 @@ func displayText(d shot.Display) string {
 
 // shotJSON is the contract of shot list --json. Texts that nobody gave are empty, figures null. Map takes pixels to nm of
 // the frame: three rows of three for similarity, affine and projective maps, an object with kind and parameters for others;
-// null where the photograph is not registered.
+// null where the photograph is not registered. RmsPx of one that was laid on another is the map's standard uncertainty.
 type shotJSON struct {
 	ID           int64      `json:"id"`
 	Name         string     `json:"name"`

@@ -145,7 +145,7 @@ func scaleSigma(d *dossier.Dossier, p *dossier.Located) (sigma float64, notes []
 	case first != nil:
 		notes = append(notes, fmt.Sprintf("the frame has its scale from the control points, which the calibration of %s contradicts: how well the lengths between them are known is not in the uncertainty", first.Name))
 	default:
-		notes = append(notes, "no photograph is calibrated: how well the lengths between the control points are known is not in the uncertainty")
+		notes = append(notes, "no photograph is calibrated that has its place by control points: how well the lengths between the control points are known is not in the uncertainty")
 	}
 	k, err := d.MapScale(p)
 	if err != nil {
