@@ -98,6 +98,19 @@ func (s *system) similarity(over bool) (result, float64, error) {
 	return s.linear(Linear{Similarity, [3][3]float64{{q[0], -q[1] * sign, q[2]}, {q[1], q[0] * sign, q[3]}, {0, 0, 1}}}, found)
 }
 
+// FitSide fits a similarity to the points, by least squares, that turns over, or one that does not, as is asked for; of
+// which FitPoints takes one.
+func FitSide(points []Point, over bool) (Linear, error) {
+	if err := checkPoints(Similarity, points); err != nil {
+		return Linear{}, err
+	}
+	r, _, err := newSystem(points).similarity(over)
+	if err != nil {
+		return Linear{}, err
+	}
+	return r.m.(Linear), nil
+}
+
 // eitherSide takes the better of both similarities where the points tell, else the usual one.
 func (s *system) eitherSide(target Target) (result, error) {
 	usual, rss, err := s.similarity(target == ToFrame)

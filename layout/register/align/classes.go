@@ -1,0 +1,199 @@
+package align
+
+import (
+	"math"
+	"slices"
+)
+
+// A pixel's class is what it looks like: its tone, and whether an edge runs through it, and which way. Which class of one
+// picture goes with which of the other is learned from the two as they lie on each other now; a map that is off by
+// little is enough for that. So it needs no telling what metal or polysilicon look like: the classes that say nothing of
+// the other picture, such as metal over what it hides, come to count nothing.
+//
+// This is mutual information (P. Viola and W. M. Wells III, Alignment by maximization of mutual information, Int. J.
+// Comput. Vis. 24 (1997), from memory) of more than tones, and taken patch by patch.
+const (
+	tones      = 12
+	ways       = 4
+	clearShare = 0.5 // of the pixels have an edge: those with the largest gradients
+	allClasses = tones * (1 + ways)
+)
+
+// window is a part of a picture: its tones, and the squared lengths and directions of its gradients.
+type window struct {
+	x, y, w, h int // px of the resolution that it is drawn at
+	tone, size []float32
+	way        []uint8
+	classes    []uint8
+}
+
+// rim is how many more pixels a window needs on each side than it has left in the end.
+const rim = 2
+
+// newWindow is made of pixels that have a rim more on each side; x, y are those of the first pixel inside of it.
+func newWindow(img *Image, x, y int) *window {
+	s, row := smooth(img), img.Width
+	w := &window{x: x, y: y, w: img.Width - 2*rim, h: img.Height - 2*rim}
+	n := w.w * w.h
+	w.tone, w.size, w.way, w.classes = make([]float32, n), make([]float32, n), make([]uint8, n), make([]uint8, n)
+	for i := range n {
+		j := (i/w.w+rim)*row + i%w.w + rim
+		gx, gy := s[j+1]-s[j-1], s[j+row]-s[j-row]
+		w.tone[i], w.size[i] = s[j], gx*gx+gy*gy
+		re, im := gx*gx-gy*gy, 2*gx*gy // of twice the angle
+		switch {
+		case re >= max(im, -im):
+			w.way[i] = 0
+		case -re >= max(im, -im):
+			w.way[i] = 1
+		case im > 0:
+			w.way[i] = 2
+		default:
+			w.way[i] = 3
+		}
+	}
+	return w
+}
+
+// smooth takes the noise of single pixels away: each becomes a mean of nine, 1 2 1 in either direction.
+func smooth(img *Image) []float32 {
+	s := slices.Clone(img.Pix)
+	for _, step := range []int{1, img.Width} {
+		before := slices.Clone(s)
+		for i := step; i < len(s)-step; i++ {
+			s[i] = (before[i-step] + 2*before[i] + before[i+step]) / 4
+		}
+	}
+	return s // the outermost pixels are wrong, but the rim is wider
+}
+
+// classify gives each pixel of windows its class, by ranks among all of them; light that is uneven across the picture is
+// taken away first.
+func classify(all []*window) {
+	slow := newShading(all)
+	pixels := 0
+	for _, w := range all {
+		pixels += len(w.tone)
+	}
+	const enough = 30000 // for ranks
+	every := pixels/enough | 1
+	var toneRanks, sizeRanks []float32
+	for k, w := range all {
+		for i := k % every; i < len(w.tone); i += every {
+			toneRanks = append(toneRanks, w.tone[i]-slow.at(w, i))
+			sizeRanks = append(sizeRanks, w.size[i])
+		}
+	}
+	if len(toneRanks) == 0 {
+		return
+	}
+	slices.Sort(toneRanks)
+	slices.Sort(sizeRanks)
+	var cuts [tones - 1]float32
+	for i := range cuts {
+		cuts[i] = toneRanks[(i+1)*len(toneRanks)/tones]
+	}
+	clear := sizeRanks[int((1-clearShare)*float64(len(sizeRanks)))]
+	parallel(len(all), func(k int) {
+		w := all[k]
+		for i, t := range w.tone {
+			t -= slow.at(w, i)
+			c := uint8(0)
+			for _, cut := range cuts {
+				if t >= cut {
+					c++
+				}
+			}
+			c *= 1 + ways
+			if w.size[i] > clear {
+				c += 1 + w.way[i]
+			}
+			w.classes[i] = c
+		}
+	})
+}
+
+// table says how much likelier two classes are to lie on each other than by chance: the logarithm of the ratio.
+type table [allClasses][64]float32
+
+// learn counts which classes lie on each other in windows of a and of b with the same middles.
+func learn(as, bs []*window) *table {
+	const few = 5 // counts that are added to either side, so that rare pairs say little
+	n := count(as, bs, 0, 0, 1)
+	t := &table{}
+	for i := range allClasses {
+		for j := range allClasses {
+			t[i][j] = float32(math.Log((n.both[i][j] + few) / (n.a[i]*n.b[j]/max(1, n.all) + few)))
+		}
+	}
+	return t
+}
+
+// counts says how often classes of a and of b lie on each other.
+type counts struct {
+	both [allClasses][64]float64
+	a, b [allClasses]float64
+	all  float64
+}
+
+// count is for windows of a and of b with the same middles, those of b moved by a step; of the rows, every so many are
+// looked at.
+func count(as, bs []*window, dx, dy, every int) *counts {
+	n := &counts{}
+	for k, b := range bs {
+		a := as[k]
+		reach := (a.w - b.w) / 2
+		for y := k % every; y < b.h; y += every {
+			under := a.classes[(y+reach+dy)*a.w+reach+dx:]
+			for x, c := range b.classes[y*b.w : (y+1)*b.w] {
+				n.both[under[x]][c&63]++
+			}
+		}
+	}
+	for i := range n.both {
+		for j := range allClasses {
+			n.a[i] += n.both[i][j]
+			n.b[j] += n.both[i][j]
+			n.all += n.both[i][j]
+		}
+	}
+	return n
+}
+
+// shared is how much classes of a and b tell of each other, all in all, in nats: their mutual information, times how
+// many they are (C. E. Shannon, A mathematical theory of communication, 1948).
+func (n *counts) shared() (sum float64) {
+	for i := range n.both {
+		for j := range allClasses {
+			if k := n.both[i][j]; k > 0 {
+				sum += k * math.Log(k*n.all/(n.a[i]*n.b[j]))
+			}
+		}
+	}
+	return sum
+}
+
+// surfaceOf says how likely a window of b is at each small step within one of a that is larger by reach on each side.
+func (t *table) surfaceOf(a, b *window) surface {
+	reach := (a.w - b.w) / 2
+	n := 2*reach + 1
+	s := surface{x: float64(b.x) + float64(b.w)/2, y: float64(b.y) + float64(b.h)/2, reach: reach, v: make([]float32, n*n)}
+	sum := float32(0)
+	for k := range s.v {
+		dot := float32(0)
+		for y := range b.h {
+			of := b.classes[y*b.w : (y+1)*b.w]
+			under := a.classes[(y+k/n)*a.w+k%n:]
+			under = under[:len(of)]
+			for i, c := range of {
+				dot += t[under[i]][c&63]
+			}
+		}
+		s.v[k] = dot
+		sum += dot
+	}
+	for k := range s.v {
+		s.v[k] -= sum / float32(len(s.v))
+	}
+	return s
+}

@@ -1,0 +1,125 @@
+package align
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+)
+
+// verdict is what speaks for a map.
+type verdict struct {
+	lead   float64 // by how much more the pictures have in common under it than under any rival, in standard errors
+	rival  candidate
+	rivals int
+}
+
+// enoughLead is a lead, in standard errors, that needs no closer look.
+const enoughLead = 10
+
+// decide takes the candidate that no rival is better than, at the finest resolution.
+func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, progress func(done float64)) (best candidate, v verdict) {
+	const rounds = 6
+	best = found[0]
+	for round := range rounds {
+		best = finish(ctx, a, b, best)
+		v = s.judge(ctx, a, b, best, found)
+		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil {
+			break
+		}
+		found = append(found, best)
+		best = v.rival // it was right
+	}
+	return best, v
+}
+
+// judge compares a map, sharp as it can be, with its rivals: others that were found, and those that differ from it by a
+// shift. Those that are not far behind are made as sharp, too, before they are.
+func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
+	k := secondLevel(a, b, &best.m)
+	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 4/k && s.allows(&c.m) }
+	rivals := slices.DeleteFunc(append(s.shifted(a, b, best.m), others...), func(c candidate) bool { return !tells(c) })
+	v := verdict{lead: enoughLead, rivals: len(rivals)}
+	race := func(k float64) { // the best one first, its lead is its score, turned round
+		own := learnt(a, b, k, best.m, 6, false)
+		parallel(len(rivals), func(i int) {
+			if ctx.Err() == nil {
+				rivals[i] = learnt(a, b, k, rivals[i].m, 6, false)
+				rivals[i].score = -lead(own.shares, rivals[i].shares)
+			}
+		})
+		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
+		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
+	}
+	race(k)
+	const most = 4
+	rivals = rivals[:min(most, len(rivals))]
+	if len(rivals) > 0 {
+		parallel(len(rivals), func(i int) { rivals[i] = finish(ctx, a, b, rivals[i]) })
+		race(finest(a, &best.m))
+	}
+	if len(rivals) > 0 {
+		v.lead, v.rival = -rivals[0].score, rivals[0]
+	}
+	return v
+}
+
+// shifted are maps that differ from m by a shift, and under which the edges have most in common.
+func (s *space) shifted(a, b halvings, m matrix) (out []candidate) {
+	k := firstLevel(a, b, &m)
+	l := newLevel(b, k)
+	va, _ := l.under(a, m).flat()
+	vb, _ := l.b.flat()
+	n := length(max(l.b.width, l.b.height))
+	f := newTransform(n)
+	spectrum := func(re []float32) []complex128 {
+		v := make([]complex128, n*n)
+		for i, r := range re {
+			v[i/l.b.width*n+i%l.b.width] = complex(float64(r), 0)
+		}
+		f.forward(v)
+		return v
+	}
+	common := spectrum(va)
+	for i, v := range spectrum(vb) {
+		common[i] *= complex(real(v), -imag(v))
+	}
+	f.back(common)
+	at := func(x, y int) float64 { return real(common[(y+n)%n*n+(x+n)%n]) }
+	for y := -n / 2; y < n/2; y++ {
+		for x := -n / 2; x < n/2; x++ {
+			v := at(x, y)
+			if v <= 0 || x*x+y*y < 4 || v < at(x, y+1) || v < at(x, y-1) || v < at(x+1, y) || v < at(x-1, y) {
+				continue
+			}
+			next := m.then(matrix{{1, 0, -float64(x) / k}, {0, 1, -float64(y) / k}, {0, 0, 1}})
+			if s.allows(&next) {
+				out = append(out, candidate{m: next, score: v})
+			}
+		}
+	}
+	slices.SortFunc(out, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
+	const most = 12
+	out = out[:min(most, len(out))]
+	parallel(len(out), func(i int) { out[i] = l.sharpen(a, out[i].m, 4, 4, false) })
+	return out
+}
+
+// lead is by how much more patches have in common under one map than under another, in standard errors; a map under which
+// a patch is not shown has nothing for it.
+func lead(own, other map[place]float64) float64 {
+	var differences []float64
+	for at, v := range own {
+		differences = append(differences, v-other[at])
+	}
+	for at, v := range other {
+		if _, shared := own[at]; !shared {
+			differences = append(differences, -v)
+		}
+	}
+	if len(differences) == 0 {
+		return math.Inf(-1)
+	}
+	slices.Sort(differences) // so that the sum does not depend on the order of a map
+	return significance(differences)
+}

@@ -1,0 +1,90 @@
+package align
+
+import (
+	"fmt"
+	"math"
+
+	"undermetal/layout/geom"
+	"undermetal/layout/register"
+)
+
+// near confines a space to what lies within reach of marks.
+func (s *space) near(marks []Mark, reach float64, turnsA, turnsB []float64) error {
+	var points []register.Point
+	var centre geom.Vec
+	for _, p := range marks {
+		points = append(points, register.Point{From: p.A, To: p.B})
+		centre.X, centre.Y = centre.X+p.B.X/float64(len(marks)), centre.Y+p.B.Y/float64(len(marks))
+	}
+	spread := 1.0
+	for _, p := range marks {
+		spread = max(spread, math.Hypot(p.B.X-centre.X, p.B.Y-centre.Y))
+	}
+	s.allowed = func(m *matrix) bool { return farthest(m, marks) <= reach }
+	s.ways, s.most = nil, 24
+	low, high := math.Inf(1), 0.0
+	for _, over := range []bool{false, true} { // few marks, or on a line, do not say which
+		l, err := register.FitSide(points, over)
+		if err != nil {
+			return fmt.Errorf("the marks: %w", err)
+		}
+		m := matrix(l.Coefficients())
+		if !s.allows(&m) {
+			continue
+		}
+		scale := m.stretch(centre.X, centre.Y)
+		if len(s.ways) == 0 {
+			s.turn(&m, turnsA, turnsB)
+		}
+		s.ways = append(s.ways, s.nearest(&m, scale))
+		low, high = min(low, scale), max(high, scale)
+	}
+	if len(s.ways) == 0 {
+		return fmt.Errorf("%w: the marks are farther off than %.0f px from any map that keeps shapes", ErrRefused, reach)
+	}
+	margin := 1 + min(0.3, 0.75*reach/spread)
+	s.scales = steps(low/margin, high*margin, stepOfScale)
+	return nil
+}
+
+// farthest is how far m takes a mark from where it should go, at most.
+func farthest(m *matrix, marks []Mark) (far float64) {
+	for _, p := range marks {
+		x, y := m.at(p.A.X, p.A.Y)
+		far = max(far, math.Hypot(x-p.B.X, y-p.B.Y))
+	}
+	return far
+}
+
+// nearest is the way that is most like m.
+func (s *space) nearest(m *matrix, scale float64) (at int) {
+	best := math.Inf(1)
+	for way := range 8 {
+		w := s.way(way, scale)
+		d := 0.0
+		for i := range 2 {
+			for j := range 2 {
+				d += (w[i][j] - m[i][j]) * (w[i][j] - m[i][j])
+			}
+		}
+		if d < best {
+			best, at = d, way
+		}
+	}
+	return at
+}
+
+// turn chooses the likeliest directions of edges that go with how m turns, to 6 degrees.
+func (s *space) turn(m *matrix, turnsA, turnsB []float64) {
+	least := math.Inf(1)
+	for i, a := range turnsA {
+		for j, b := range turnsB {
+			sin, cos := math.Sincos(a)
+			x, y := m[0][0]*cos+m[0][1]*sin, m[1][0]*cos+m[1][1]*sin
+			off := math.Abs(math.Remainder(math.Atan2(y, x)-b, math.Pi/2)) * 180 / math.Pi
+			if cost := float64(i+j) + max(0, off-6); cost < least {
+				least, s.turnA, s.turnB = cost, a, b
+			}
+		}
+	}
+}

@@ -1,0 +1,174 @@
+package align
+
+import (
+	"context"
+	"math"
+	"slices"
+)
+
+// The resolutions, px for one of b: at the first, candidates are about sizeOfFirst px across, at the second they are
+// compared, at the finest one of the pictures has no more to tell.
+
+func finest(a halvings, m *matrix) float64 {
+	return min(1, 1/m.stretch(float64(a[0].Width)/2, float64(a[0].Height)/2))
+}
+
+func firstLevel(a, b halvings, m *matrix) float64 {
+	scale := m.stretch(float64(a[0].Width)/2, float64(a[0].Height)/2)
+	wa, wb := float64(max(a[0].Width, a[0].Height))*scale, float64(max(b[0].Width, b[0].Height))
+	return min(finest(a, m), sizeOfFirst/math.Sqrt(wa*wb))
+}
+
+func secondLevel(a, b halvings, m *matrix) float64 {
+	return min(finest(a, m), 2*firstLevel(a, b, m))
+}
+
+// settle moves m to where surfaces at a resolution are highest together, and returns what each of them says there. far is
+// for maps that may be off by as much as the surfaces reach.
+func settle(all []surface, k float64, m matrix, free int, far bool) (candidate, []float64) {
+	if len(all) < 9 {
+		return candidate{m: m, sigma: math.Inf(1)}, nil
+	}
+	b := frame(all, 4)
+	if far {
+		vote(all, b, 0.8, 1.5)
+	}
+	climb(all, b)
+	if free > 4 && len(all) >= 16 {
+		b.loosen()
+		climb(all, b)
+		if free > 6 && len(all) >= 25 {
+			b.free = 8
+			climb(all, b)
+		}
+	}
+	to := m.then(scaling(k))
+	from := to.inverse()
+	sigma := worst(all, b, steady(all, b, &from)) / k
+	values := make([]float64, len(all))
+	for i := range all {
+		values[i] = all[i].under(b)
+	}
+	bent := b.matrix().inverse() // what lies a step away in a belongs here
+	return candidate{m: to.then(bent).then(scaling(1 / k)).whole(), score: significance(values), sigma: sigma}, values
+}
+
+// significance is the mean of values in its standard errors.
+func significance(values []float64) float64 {
+	sum, sum2, n := 0.0, 0.0, float64(len(values))
+	for _, v := range values {
+		sum, sum2 = sum+v, sum2+v*v
+	}
+	mean := sum / n
+	return mean / math.Sqrt(max(1e-12, sum2/n-mean*mean)/n)
+}
+
+// sharpen moves m to where the edges in the patches of b have most in common with a.
+func (l *level) sharpen(a halvings, m matrix, reach, free int, far bool) candidate {
+	const side = 24 // px of a patch
+	c, _ := settle(l.surfaces(a, m, side, reach), l.k, m, free, far)
+	return c
+}
+
+// learnt moves m to where the classes of pixels in patches of b are likeliest under those of a, at a resolution.
+func learnt(a, b halvings, k float64, m matrix, free int, far bool) candidate {
+	const reach = 6
+	g := newGrid(a, b, k)
+	at := g.shown(m, reach, thin(g.all()))
+	as, bs := g.windows(m, reach, at)
+	t := learn(as, bs)
+	all := make([]surface, len(bs))
+	parallel(len(bs), func(i int) { all[i] = t.surfaceOf(as[i], bs[i]) })
+	c, values := settle(all, k, m, free, far)
+	c.shares = map[place]float64{}
+	for i, v := range values {
+		c.shares[at[i]] = v
+	}
+	return c
+}
+
+// scan moves m by the step at which the classes of pixels tell most of each other, which needs no learning before.
+func scan(a, b halvings, k float64, m matrix) matrix {
+	const reach = 8
+	g := newGrid(a, b, k)
+	as, bs := g.windows(m, reach, g.shown(m, reach, thin(g.all())))
+	const n = 2*reach + 1
+	var shared [n * n]float64
+	parallel(len(shared), func(i int) { shared[i] = count(as, bs, i%n-reach, i/n-reach, 3).shared() })
+	best := n * n / 2
+	for i, v := range shared {
+		if v > shared[best] {
+			best = i
+		}
+	}
+	return m.then(matrix{{1, 0, -float64(best%n-reach) / k}, {0, 1, -float64(best/n-reach) / k}, {0, 0, 1}})
+}
+
+// settled learns from where the pictures lie on each other and moves the map, until it hardly moves: what is learnt favours
+// the place where it was learnt, so that one step goes only part of the way.
+func settled(ctx context.Context, a, b halvings, c candidate, k float64) candidate {
+	const enough = 1 // px
+	for range 6 {
+		if ctx.Err() != nil {
+			break
+		}
+		next := learnt(a, b, k, c.m, 6, false)
+		moved := apart(a[0], &next.m, &c.m)
+		if c = next; !(moved > enough/k) {
+			break
+		}
+	}
+	return c
+}
+
+// finish sharpens a map up to the finest resolution.
+func finish(ctx context.Context, a, b halvings, c candidate) candidate {
+	k, until := secondLevel(a, b, &c.m), finest(a, &c.m)
+	for k = min(until, 2*k); k < until; k = min(until, 2*k) {
+		if ctx.Err() == nil {
+			c = learnt(a, b, k, c.m, 6, false)
+		}
+	}
+	if c = settled(ctx, a, b, c, until); ctx.Err() == nil {
+		c = learnt(a, b, until, c.m, 8, false)
+	}
+	return c
+}
+
+// How many candidates are kept by their edges, and by their classes.
+const keptByEdges, keptByClasses = 10, 6
+
+// sift sharpens candidates, at two resolutions, and returns the best that differ, the best one first: at first by their
+// edges, which need no learning, then the better ones of them by their classes.
+func (s *space) sift(ctx context.Context, a, b halvings, cs []candidate) []candidate {
+	levels := map[int]*level{}
+	octave := func(c candidate) int { return int(math.Round(8 * math.Log2(firstLevel(a, b, &c.m)))) }
+	for _, c := range cs {
+		if n := octave(c); levels[n] == nil {
+			levels[n] = newLevel(b, math.Exp2(float64(n)/8))
+		}
+	}
+	step := func(most int, sharpen func(c candidate) candidate) {
+		if len(cs) == 0 {
+			return
+		}
+		near := 4 / firstLevel(a, b, &cs[0].m)
+		parallel(len(cs), func(i int) {
+			if ctx.Err() == nil {
+				cs[i] = sharpen(cs[i])
+			}
+		})
+		cs = slices.DeleteFunc(cs, func(c candidate) bool { return c.score <= 0 || !s.allows(&c.m) })
+		cs = distinct(a[0], cs, near, most)
+	}
+	step(keptByEdges, func(c candidate) candidate { return levels[octave(c)].sharpen(a, c.m, 6, 6, true) })
+	for _, at := range []func(a, b halvings, m *matrix) float64{firstLevel, secondLevel} {
+		step(keptByClasses, func(c candidate) candidate {
+			k := at(a, b, &c.m)
+			c.m = scan(a, b, k, c.m)
+			return settled(ctx, a, b, c, k)
+		})
+		cs = slices.DeleteFunc(cs, func(c candidate) bool { return c.score < cs[0].score/2 }) // cs is in order
+	}
+	return cs
+}
