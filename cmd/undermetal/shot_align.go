@@ -30,12 +30,14 @@ func newShotAlign() *cobra.Command {
 		Long: `align finds by itself how photograph A lies on photograph B of the same die, which may look different: contrast reversed,
 parts missing, turned, turned over, another magnification. B is registered, or calibrated while none is registered; A is
 registered through B then, and the shapes of the die that were traced over A move with it, as one edit, which undo takes
-back. A B that was calibrated only is registered too, with its lower left corner at the frame's origin.
+back. A B that was calibrated only is registered too, with its lower left corner at the frame's origin. Control points that A
+had go; if the frame has its place or its scale from A, it is refused: lay B on A then.
 
-A map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
+Both pictures need 64 pixels a side at least, and a pixel of A may be 0.4 to 2.5 pixels of B; marks tell of other scales. A
+map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
 where that happens: places that are seen in both, roughly, in pixels from the top left corner, AX,AY=BX,BY, two at least,
-three or more far apart are better. They may be off by --within pixels of B, and leave out what lies further away; they
-are not fitted to. FILE is CSV with the columns ax,ay,bx,by.
+three or more far apart are better. They may be off by --within pixels of B: maps that miss one by more are not looked at,
+and none is fitted to them. FILE is CSV with the columns ax,ay,bx,by.
 
 Where A goes is printed with its standard uncertainty at the worst corner of what both show, and with the confidence that it
 is the right place. --json writes
@@ -44,8 +46,9 @@ is the right place. --json writes
 
 where map takes homogeneous pixel coordinates of A to those of B ((0, 0) is the outer corner of the top left pixel, y grows
 downward), rms_px is that standard uncertainty in pixels of B, and reason says why a map is not accepted; then map and
-rms_px are null and confidence is 0. With --json or --dry-run a B that has no place yet is allowed: nothing is stored then.
-Photographs of more than 16 megapixels are compared at half their size, or a quarter, and so on.`,
+rms_px are null and confidence is 0. Other failures write no JSON. With --json or --dry-run a B that has no place yet is
+allowed: nothing is stored then. Photographs of more than 16 megapixels are compared at half their size, or a quarter, and
+so on.`,
 		Example: `  undermetal shot align kiln.dossier metal1 bare
   undermetal shot align kiln.dossier metal1 bare --mark 212,3004=1870,2960 --mark 3988,3010=5640,2955 --mark 220,190=1880,150
   undermetal shot align kiln.dossier metal1 bare --dry-run --json`,
@@ -105,6 +108,7 @@ type aligning struct {
 	nowhere error            // why nothing can be stored
 	on      *dossier.Located // b, where it lies somewhere
 	found   *align.Result    // between the full photographs
+	points  int              // that a was registered by
 	moved   dossier.Moved
 }
 
@@ -116,19 +120,37 @@ func (l *aligning) check() (err error) {
 	if _, err := l.d.Locate(l.a); err != nil && !l.flags.keepShapes {
 		return registerError(l.a, fmt.Errorf("%w: %w", dossier.ErrTraced, err))
 	}
-	l.on, err = l.d.CanLayOn(l.b)
-	if errors.Is(err, dossier.ErrNowhere) {
-		hint := fmt.Sprintf("\n    undermetal shot calibrate %s %s … gives it a scale", word(l.d.Path), word(l.b.Name))
-		if l.b.Scale.NmPerPx > 0 {
-			hint = fmt.Sprintf("\n    undermetal shot register %s %s --point PX,PY=X,Y … gives it its place", word(l.d.Path), word(l.b.Name))
-		}
-		l.nowhere = fmt.Errorf("%w%s", err, hint)
-		if !l.flags.json && !l.flags.dryRun {
+	if l.on, err = l.d.CanLayOn(l.b); err == nil {
+		err = l.d.CanBeLaid(l.a)
+	}
+	if errors.Is(err, dossier.ErrNowhere) || errors.Is(err, dossier.ErrFixes) {
+		hint, err2 := l.hint(err)
+		l.nowhere, l.on, err = fmt.Errorf("%w\n    %s", err, hint), nil, err2
+		if err == nil && !l.flags.json && !l.flags.dryRun {
 			return l.nowhere
 		}
-		err = nil
+	}
+	if err == nil {
+		var points []dossier.ControlPoint
+		points, err = l.d.ControlPoints(l.a.ID)
+		l.points = len(points)
 	}
 	return err
+}
+
+// hint says what to do where the photographs do not lie so that one can be laid on the other.
+func (l *aligning) hint(why error) (string, error) {
+	maps, err := l.d.Registrations()
+	path, a, b := word(l.d.Path), word(l.a.Name), word(l.b.Name)
+	switch {
+	case errors.Is(why, dossier.ErrFixes):
+		return fmt.Sprintf("undermetal shot align %s %s %s lays the other one on it", path, b, a), err
+	case maps[l.a.ID] != nil:
+		return fmt.Sprintf("undermetal shot align %s %s %s lays it on %s, which is registered", path, b, a, l.a.Name), err
+	case len(maps) == 0:
+		return fmt.Sprintf("undermetal shot calibrate %s %s … gives it a scale", path, b), err
+	}
+	return fmt.Sprintf("undermetal shot register %s %s --point PX,PY=X,Y … gives it its place, or undermetal shot align lays it on one that is registered", path, b), err
 }
 
 // work finds the map and stores what comes of it.
@@ -149,7 +171,10 @@ func (l *aligning) work() (err error) {
 			return err
 		})
 	}
-	return registerError(l.a, err)
+	if err = registerError(l.a, err); errors.Is(err, dossier.ErrCorner) {
+		err = fmt.Errorf("%w\n    it reaches far beyond %s, whose own map does not hold there: register %s with --map projective", err, l.b.Name, l.b.Name)
+	}
+	return err
 }
 
 // mostGrey is how many samples of a photograph are compared: as float32 they take 64 MB.
@@ -173,18 +198,27 @@ func (l *aligning) find(ctx context.Context, progress func(done float64)) (*alig
 	if err != nil {
 		return nil, err
 	}
-	o := align.Options{Progress: func(done float64) { progress(2*reading + (1-2*reading)*done) }}
-	for _, m := range l.marks {
-		o.Marks = append(o.Marks, align.Mark{A: m.A.Scale(1 / ka), B: m.B.Scale(1 / kb)})
-		o.Within = l.flags.within / kb
-	}
+	o := reducedMarks(l.marks, l.flags.within, ka, kb)
+	o.Progress = func(done float64) { progress(2*reading + (1-2*reading)*done) }
 	found, err := align.Align(ctx, a, b, o)
 	if err != nil {
 		return nil, fmt.Errorf("%s on %s: %w", l.a.Name, l.b.Name, err)
 	}
-	m := register.Compose(register.Compose(sized(1/ka), found.Map), sized(kb))
-	return &align.Result{Map: m, Sigma: found.Sigma * kb, Confidence: found.Confidence}, nil
+	return enlarged(found, ka, kb), nil
 }
 
-// sized is the map that makes all lengths longer by a factor.
-func sized(factor float64) register.Map { return register.Scaled(register.Identity, factor) }
+// reducedMarks are marks between pictures whose pixels are ka and kb px of the photographs.
+func reducedMarks(marks []align.Mark, within, ka, kb float64) (o align.Options) {
+	for _, m := range marks {
+		o.Marks = append(o.Marks, align.Mark{A: m.A.Scale(1 / ka), B: m.B.Scale(1 / kb)})
+		o.Within = within / kb
+	}
+	return o
+}
+
+// enlarged is for the photographs what was found for such pictures.
+func enlarged(r *align.Result, ka, kb float64) *align.Result {
+	sized := func(factor float64) register.Map { return register.Scaled(register.Identity, factor) }
+	m := register.Compose(register.Compose(sized(1/ka), r.Map), sized(kb))
+	return &align.Result{Map: m, Sigma: r.Sigma * kb, Confidence: r.Confidence}
+}

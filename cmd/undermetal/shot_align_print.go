@@ -7,7 +7,6 @@ import (
 	"math"
 	"strings"
 
-	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
 	"undermetal/layout/register/align"
@@ -36,13 +35,19 @@ func (l *aligning) refuse(err error) error {
 	if l.c.Context().Err() != nil {
 		return err
 	}
+	if !errors.Is(err, align.ErrRefused) {
+		return err // a map was found, and cannot be kept
+	}
 	var failed error
 	if l.flags.json {
 		reason, _, _ := strings.Cut(err.Error(), "\n")
 		failed = l.writeJSON(alignJSON{Reason: reason})
 	}
-	if !errors.Is(err, align.ErrRefused) {
-		return errors.Join(err, failed)
+	points := fmt.Sprintf("give it its place by points: undermetal shot register %s %s --point PX,PY=X,Y …", word(l.d.Path), word(l.a.Name))
+	aw, ah := l.a.Size()
+	bw, bh := l.b.Size()
+	if min(aw, ah, bw, bh) < align.LeastSide {
+		return errors.Join(fmt.Errorf("%w\n    nothing was stored; %s", err, points), failed)
 	}
 	again := fmt.Sprintf("set three marks by hand, far apart, each good to %g px, by places that are seen in both, in the manner of", l.flags.within)
 	if len(l.marks) > 0 {
@@ -50,11 +55,9 @@ func (l *aligning) refuse(err error) error {
 	}
 	call := fmt.Sprintf("undermetal shot align %s %s %s", word(l.d.Path), word(l.a.Name), word(l.b.Name))
 	for _, at := range []geom.Vec{{X: 0.1, Y: 0.1}, {X: 0.9, Y: 0.1}, {X: 0.5, Y: 0.9}} {
-		aw, ah := l.a.Size()
-		bw, bh := l.b.Size()
 		call += fmt.Sprintf(" --mark %.0f,%.0f=%.0f,%.0f", at.X*aw, at.Y*ah, at.X*bw, at.Y*bh)
 	}
-	return errors.Join(fmt.Errorf("%w\n    nothing was stored; %s\n    %s\n    or give it its place by points: undermetal shot register %s %s --point PX,PY=X,Y …", err, again, call, word(l.d.Path), word(l.a.Name)), failed)
+	return errors.Join(fmt.Errorf("%w\n    nothing was stored; %s\n    %s\n    or %s", err, again, call, points), failed)
 }
 
 // print says where the photograph lies.
@@ -98,6 +101,9 @@ func (l *aligning) print() error {
 	if l.on != nil && l.on.Registration == nil && !l.flags.dryRun {
 		p.f("    %s is registered too now, where it lay: with its lower left corner at the frame's origin\n", l.b.Name)
 	}
+	if l.points > 0 && !l.flags.dryRun {
+		p.f("    its %s went: it lies by %s now\n", counted(l.points, "control point"), l.b.Name)
+	}
 	printMoved(p, l.moved, l.flags.dryRun)
 	return p.err
 }
@@ -128,18 +134,17 @@ func (l *aligning) warn() error {
 	if err := errors.Join(p.err, warnMoved(p.w, l.d, l.a, l.moved)); err != nil {
 		return err
 	}
-	return warnMapScale(p.w, l.a, l.scale(), "look at the calibrations of both photographs")
-}
-
-// scale is that of the map to the frame in the middle; its uncertainty has two parts, that of the other photograph's
-// calibration, and at most as much as would move a corner by what the map is uncertain by.
-func (l *aligning) scale() dossier.MapScale {
-	w, h := l.a.Size()
-	middle := geom.Vec{X: w / 2, Y: h / 2}
-	nm := register.Size(l.found.Map, middle) * register.Size(l.on.ToFrame, l.found.Map.Apply(middle))
-	part := l.found.Sigma / (register.Size(l.found.Map, middle) * math.Hypot(w, h) / 2)
-	if l.b.Scale.NmPerPx > 0 {
-		part = math.Hypot(part, l.b.Scale.Sigma/l.b.Scale.NmPerPx)
+	if _, matrix := l.on.ToFrame.(register.Linear); !matrix {
+		w, h := l.a.Size()
+		for _, v := range []geom.Vec{{}, {X: w}, {Y: h}, {X: w, Y: h}} {
+			if q := l.found.Map.Apply(v); !l.on.Inside(q) {
+				p.f("warning: the corner (%.0f, %.0f) lies beyond %s, whose %s is not known there: its place is worse known than is said\n", v.X, v.Y, l.b.Name, l.on.Registration.Kind)
+				break
+			}
+		}
 	}
-	return dossier.MapScale{NmPerPx: nm, Sigma: nm * part}
+	if l.flags.dryRun {
+		return p.err
+	}
+	return errors.Join(p.err, warnCalibrated(p.w, l.d, l.a))
 }

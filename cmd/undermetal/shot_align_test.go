@@ -8,12 +8,14 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
 
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
+	"undermetal/layout/register"
 	"undermetal/layout/register/align"
 )
 
@@ -121,7 +123,21 @@ func TestAlign(t *testing.T) {
 			t.Errorf("%q is not in\n%s", want, out)
 		}
 	}
-	if out := must(t, "shot list k.dossier"); !strings.Contains(out, "registered: projective, laid on another photograph, ± 0.") || !strings.Contains(out, "registered: similarity, 2 control points") {
+	// The corner (0, 0) is at (400, 20) px of bare, which is 400 px high: at (40, 38) µm.
+	_, line, _ := strings.Cut(out, "µm of the frame\n")
+	var corner [6]float64
+	for i, text := range strings.Fields(line)[:6] {
+		var err error
+		if corner[i], err = strconv.ParseFloat(text, 64); err != nil {
+			t.Fatal(err, out)
+		}
+	}
+	for i, want := range []float64{0, 0, 400, 20, 40, 38} {
+		if off := math.Abs(corner[i] - want); off > []float64{0, 0, 1, 1, 0.1, 0.1}[i] {
+			t.Errorf("the first corner is at %v, want %v at %d", corner, want, i)
+		}
+	}
+	if out := must(t, "shot list k.dossier"); !strings.Contains(out, "registered: laid on another photograph, ± 0.") || !strings.Contains(out, "registered: similarity, 2 control points") {
 		t.Error(out)
 	}
 	got, want := boxes(t, dossier.Frame)[0], geom.Box(20000, 18000, 30000, 28000)
@@ -141,6 +157,34 @@ func TestAlign(t *testing.T) {
 	must(t, "undo k.dossier")
 	if out := must(t, "shot list k.dossier"); strings.Contains(out, "registered") || boxes(t, dossier.Frame)[0] != geom.Box(5500, 9000, 11000, 14500) {
 		t.Error("undo leaves something", out)
+	}
+	must(t, "shot align k.dossier metal1 bare --keep-shapes"+dieMarks)
+	if got := boxes(t, dossier.Frame)[0]; got != geom.Box(5500, 9000, 11000, 14500) {
+		t.Error("a shape moved that was to be kept", got)
+	}
+	if errs := fails(t, "shot align k.dossier bare metal1"); !strings.Contains(errs, "bare: it fixes the frame, and cannot have its place from another\n    undermetal shot align k.dossier metal1 bare lays the other one on it") {
+		t.Error(errs)
+	}
+	var stdout, stderr bytes.Buffer
+	if status := run(strings.Fields("shot register k.dossier bare --point 0,400=100,100 --point 400,400=140,100"), &stdout, &stderr); status != exitDone || !strings.Contains(stderr.String(), "warning: bare: 1 photograph that was laid on another did not move with it") {
+		t.Error(status, stderr.String())
+	}
+}
+
+// TestReduced: where a pixel is 2 of A and 4 of B, a place in both at (20, 40) and (80, 120) is at (10, 20) and (20, 30);
+// and a map by which (x, y) goes to (3x + 1, y), good to 0.1, is one by which (2x, 2y) goes to (12x + 4, 4y), good to 0.4.
+func TestReduced(t *testing.T) {
+	o := reducedMarks([]align.Mark{{A: geom.Vec{X: 20, Y: 40}, B: geom.Vec{X: 80, Y: 120}}}, 80, 2, 4)
+	if want := (align.Mark{A: geom.Vec{X: 10, Y: 20}, B: geom.Vec{X: 20, Y: 30}}); len(o.Marks) != 1 || o.Marks[0] != want || o.Within != 20 {
+		t.Error(o)
+	}
+	m, err := register.ParseMap(register.Affine, []float64{3, 0, 1, 0, 1, 0})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := enlarged(&align.Result{Map: m, Sigma: 0.1, Confidence: 0.99}, 2, 4)
+	if at := r.Map.Apply(geom.Vec{X: 10, Y: 20}); distanceOf(at, geom.Vec{X: 64, Y: 40}) > 1e-9 || math.Abs(r.Sigma-0.4) > 1e-12 || r.Confidence != 0.99 {
+		t.Error(r, at)
 	}
 }
 
@@ -217,7 +261,12 @@ func TestAlignRefused(t *testing.T) {
 	asItIs(t, func(d *dossier.Dossier) { // without marks, and in words
 		c := newRoot()
 		c.SetContext(t.Context())
-		l := &aligning{c: c, d: d, a: &dossier.Shot{Name: "other"}, b: &dossier.Shot{Name: "bare"}, flags: &alignFlags{within: 80}}
+		a, err1 := d.Shot("other")
+		b, err2 := d.Shot("bare")
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatal(err)
+		}
+		l := &aligning{c: c, d: d, a: a, b: b, flags: &alignFlags{within: 80}}
 		if err := l.refuse(align.ErrRefused); !errors.Is(err, align.ErrRefused) || !strings.Contains(err.Error(), "\n    nothing was stored; set three marks by hand, far apart, each good to 80 px") {
 			t.Error(err)
 		}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -142,6 +143,13 @@ func warnCalibrated(w io.Writer, d *dossier.Dossier, s *dossier.Shot) error {
 	look := "look at the control points again"
 	if p.Registration.Laid() {
 		look = "look at the calibrations of both photographs"
+		first, _, err := d.FrameScale()
+		if err != nil {
+			return err
+		}
+		if first != nil { // the frame is as uncertain as its calibration
+			k.Sigma = math.Hypot(k.Sigma, k.NmPerPx*first.Scale.Sigma/first.Scale.NmPerPx)
+		}
 	}
 	return warnMapScale(w, s, k, look)
 }

@@ -135,7 +135,7 @@ func (r *registering) warn(w io.Writer) error {
 			break
 		}
 	}
-	if err := errors.Join(p.err, warnMoved(w, r.d, r.s, r.moved)); err != nil {
+	if err := errors.Join(p.err, warnMoved(w, r.d, r.s, r.moved), warnLaid(w, r.d, r.s)); err != nil {
 		return err
 	}
 	return warnMapScale(w, r.s, dossier.ScaleOf(f, r.middle()), "look at the control points again")

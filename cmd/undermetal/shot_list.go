@@ -70,7 +70,7 @@ func printShot(p *printer, s *dossier.Shot, g *dossier.Registration) {
 		p.f("    not calibrated\n")
 	}
 	if g != nil && g.Laid() {
-		p.f("    registered: %s, laid on another photograph, ± %.3g px (%.4g µm) at the worst corner\n", g.Kind, tidy(g.RmsPx), um(tidy(g.RmsNm)))
+		p.f("    registered: laid on another photograph, ± %.3g px (%.4g µm) at the worst corner\n", tidy(g.RmsPx), um(tidy(g.RmsNm)))
 	} else if g != nil {
 		p.f("    registered: %s, %s, rms %.3g px (%.4g µm)\n", g.Kind, counted(len(g.Residuals), "control point"), tidy(g.RmsPx), um(tidy(g.RmsNm)))
 	}

@@ -156,9 +156,6 @@ func scaleSigma(d *dossier.Dossier, p *dossier.Located) (sigma float64, notes []
 		if first != nil && first.ID == p.ID {
 			return frame, notes, nil // it is the one that the frame has its scale from
 		}
-		if p.Registration.Laid() {
-			return frame, append(notes, "it was laid on another photograph: how well its map knows the scale is not in the uncertainty"), nil
-		}
 		notes = append(notes, "the control points do not say how well its map knows the scale: that is not in the uncertainty; give more, or another --map")
 	}
 	return math.Hypot(frame, k.Sigma/k.NmPerPx), notes, nil

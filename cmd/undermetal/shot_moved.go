@@ -82,6 +82,25 @@ func warnMoved(w io.Writer, d *dossier.Dossier, s *dossier.Shot, m dossier.Moved
 	return p.err
 }
 
+// warnLaid prints a warning where other photographs may lie by one that was registered anew.
+func warnLaid(w io.Writer, d *dossier.Dossier, s *dossier.Shot) error {
+	maps, err := d.Registrations()
+	if err != nil {
+		return err
+	}
+	n := 0
+	for id, g := range maps {
+		if id != s.ID && g.Laid() {
+			n++
+		}
+	}
+	p := &printer{w: w}
+	if n > 0 {
+		p.f("warning: %s: %s laid on another did not move with it: undermetal shot align lays one once more\n", s.Name, counted(n, "photograph")+" that "+wasWere(n))
+	}
+	return p.err
+}
+
 // warnMapScale prints a warning where a photograph's map and its calibration say different scales, with where to look.
 func warnMapScale(w io.Writer, s *dossier.Shot, of dossier.MapScale, look string) error {
 	if s.Scale.NmPerPx == 0 || of.Agrees(s.Scale) {

@@ -72,16 +72,28 @@ func (v *view) overlay() shot.Map {
 	}
 	through := exact
 	if _, quick := v.through.(register.Linear); !quick {
-		within := 0.05 * v.k * register.Size(v.through, v.middle())
-		if !(within > 0 && within < math.MaxInt32) { // the middle is where the other is not
-			within = 0.05 * v.k
-		}
-		through = (&register.Table{Map: exact, Width: v.width, Within: within}).At
+		through = (&register.Table{Map: exact, Width: v.width, Within: 0.05 * v.k * v.leastSize()}).At
 	}
 	return func(x, y float64) (float64, float64) {
 		q := through(geom.Vec{X: x, Y: y})
 		return q.X, q.Y
 	}
+}
+
+// leastSize is how many px of the other photograph, at least, one of this is long: at the places of a grid over the view.
+func (v *view) leastSize() float64 {
+	const n = 8
+	at, least := v.window(), math.Inf(1)
+	for i := range (n + 1) * (n + 1) {
+		x, y := at(float64(i%(n+1)*v.width)/n, float64(i/(n+1)*v.height)/n)
+		if s := register.Size(v.through, geom.Vec{X: x, Y: y}); s > 0 {
+			least = min(least, s)
+		}
+	}
+	if math.IsInf(least, 0) { // it is nowhere in the view
+		return 1
+	}
+	return least
 }
 
 // blend puts a part of over on img. Where only one of them is, that one is seen.

@@ -4,11 +4,15 @@ import (
 	"errors"
 	"fmt"
 
+	"undermetal/layout/geom"
 	"undermetal/layout/register"
 )
 
 // ErrNowhere is wrapped by the error for a shot of which nobody knows where it lies in the frame.
 var ErrNowhere = errors.New("nobody knows where it lies in the frame")
+
+// ErrFixes is wrapped by the error for a shot that fixes the frame: the others lie where they do by it.
+var ErrFixes = errors.New("it fixes the frame, and cannot have its place from another")
 
 // Laying is what a shot is laid on another by.
 type Laying struct {
@@ -44,7 +48,7 @@ func (r reads) CanLayOn(s *Shot) (*Located, error) {
 // Register does. Where the other one was calibrated only, it is registered first, with its lower left corner at the frame's
 // origin, where it was taken to lie: it fixes the frame from then on.
 func (tx *Tx) Lay(s *Shot, l *Laying) (m Moved, err error) {
-	on, err := tx.CanLayOn(l.On)
+	on, err := tx.canLay(s, l)
 	if err != nil {
 		return m, err
 	}
@@ -53,27 +57,59 @@ func (tx *Tx) Lay(s *Shot, l *Laying) (m Moved, err error) {
 			return m, fmt.Errorf("%s: %w", l.On.Name, err)
 		}
 	}
-	return tx.Register(s, l.through(on))
+	return tx.Register(s, l.through(s, on))
 }
 
 // TryLay returns what Lay would move, and its errors about places, map and shapes, and changes nothing.
 func (r reads) TryLay(s *Shot, l *Laying) (m Moved, err error) {
-	on, err := r.CanLayOn(l.On)
+	on, err := r.canLay(s, l)
 	if err != nil {
 		return m, err
 	}
-	return r.TryRegister(s, l.through(on))
+	return r.TryRegister(s, l.through(s, on))
 }
 
-// through goes on from the pixels of the other shot to the frame. Figures in px are taken to the middle of the shot.
-func (l *Laying) through(on *Located) *Registering {
-	m := register.Compose(l.Map, on.ToFrame)
-	back, err := l.Map.Inverse()
-	n := &Registering{Map: m, RmsPx: l.SigmaPx, RmsNm: l.SigmaPx * register.Size(on.ToFrame, on.Middle()), KeepShapes: l.KeepShapes}
-	if err == nil { // else Register refuses the map
-		n.RmsPx *= register.Size(back, on.Middle())
+// canLay returns where the other shot lies.
+func (r reads) canLay(s *Shot, l *Laying) (*Located, error) {
+	if err := r.CanBeLaid(s); err != nil {
+		return nil, err
 	}
-	return n
+	return r.CanLayOn(l.On)
+}
+
+// CanBeLaid returns an error that wraps ErrFixes for a shot that the frame has its scale, or its place, from: the only one
+// that is registered by control points, or the one whose calibration counts. Laid on another it would lie by itself.
+func (r reads) CanBeLaid(s *Shot) error {
+	maps, err := r.Registrations()
+	if err != nil {
+		return err
+	}
+	if g := maps[s.ID]; g == nil || g.Laid() {
+		return nil
+	}
+	first, fixes, err := r.FrameScale()
+	if err != nil {
+		return err
+	}
+	others := 0
+	for id, g := range maps {
+		if id != s.ID && !g.Laid() {
+			others++
+		}
+	}
+	if others == 0 || fixes && first.ID == s.ID {
+		return fmt.Errorf("%s: %w", s.Name, ErrFixes)
+	}
+	return nil
+}
+
+// through goes on from the pixels of the other shot to the frame. What is px of the other in SigmaPx is px of s, and nm, as
+// in the middle of s.
+func (l *Laying) through(s *Shot, on *Located) *Registering {
+	w, h := s.Size()
+	middle := geom.Vec{X: w / 2, Y: h / 2}
+	return &Registering{Map: register.Compose(l.Map, on.ToFrame), KeepShapes: l.KeepShapes,
+		RmsPx: l.SigmaPx / register.Size(l.Map, middle), RmsNm: l.SigmaPx * register.Size(on.ToFrame, l.Map.Apply(middle))}
 }
 
 // asItLies is the registration that leaves a calibrated shot where it is: by its two lower corners.

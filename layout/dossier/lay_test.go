@@ -81,3 +81,65 @@ func TestLayNowhere(t *testing.T) {
 	})
 	lay(one, "one is calibrated but not registered, while others are")
 }
+
+// TestLayOnTilted: by hand. A pixel (x, y) of two, 40 × 50 px, is at (100x, 100y)/(1 + x/50) of one, whose pixels are 10 nm:
+// in the middle of two, at x = 20, that is stretched by 100·(1.4)^(−3/2) = 60.37 on the average of both directions, since the
+// Jacobian's determinant is 100²·1.4⁻³. Half a pixel of one is 0.5/60.37 px of two, and 5 nm.
+func TestLayOnTilted(t *testing.T) {
+	d, one := tracedShot(t)
+	two := addShot(t, d, "two", 40, 50)
+	edit(t, d, "lay", func(tx *Tx) error {
+		_, err := tx.Lay(two, &Laying{On: one, Map: mapped(t, register.Projective, 100, 0, 0, 0, 100, 0, 0.02, 0, 1), SigmaPx: 0.5})
+		return err
+	})
+	g, err := d.Registration(two.ID)
+	if want := 0.5 / (100 * math.Pow(1.4, -1.5)); err != nil || math.Abs(g.RmsPx-want) > 1e-9 || math.Abs(g.RmsNm-5) > 1e-9 {
+		t.Error(g, want, err)
+	}
+}
+
+// TestLayFixes: the shot by which the others lie cannot be laid on one of them; another one can, and what is not known by
+// its map any more is known as well as its corners are (here 0.25 px of 25 across half the diagonal: 1 %).
+func TestLayFixes(t *testing.T) {
+	d, one := tracedShot(t)
+	two := addShot(t, d, "two", 30, 40)
+	points := []ControlPoint{{PX: 0, PY: 0, X: 0, Y: 500}, {PX: 100, PY: 0, X: 1000, Y: 500}}
+	m := mapped(t, register.Similarity, 10, 0, 0, 0, -10, 500)
+	edit(t, d, "register", func(tx *Tx) error {
+		_, err := tx.Register(one, &Registering{Map: m, Points: points, Residuals: []float64{0, 0}})
+		return err
+	})
+	lay := func(s, on *Shot) error {
+		l := &Laying{On: on, Map: mapped(t, register.Similarity, 2, 0, 0, 0, 2, 0), SigmaPx: 0.5}
+		_, try := d.TryLay(s, l)
+		err := d.Edit(t.Context(), "lay", func(tx *Tx) error { _, err := tx.Lay(s, l); return err })
+		if (try == nil) != (err == nil) {
+			t.Error("tried:", try, "done:", err)
+		}
+		return err
+	}
+	if err := lay(two, one); err != nil {
+		t.Fatal(err)
+	}
+	at, err := d.Locate(two)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s, err := d.MapScale(at); err != nil || math.Abs(s.NmPerPx-20) > 1e-9 || math.Abs(s.Sigma-0.2) > 1e-9 {
+		t.Error(s, err)
+	}
+	if err := lay(one, two); !errors.Is(err, ErrFixes) || !strings.Contains(err.Error(), one.Name+": it fixes the frame") {
+		t.Error(err)
+	}
+	three := addShot(t, d, "three", 30, 40)
+	edit(t, d, "register", func(tx *Tx) error {
+		_, err := tx.Register(three, &Registering{Map: m, Points: points[:1], Residuals: []float64{0}})
+		return err
+	})
+	if err := lay(three, one); err != nil {
+		t.Error(err)
+	}
+	if points, err := d.ControlPoints(three.ID); err != nil || len(points) > 0 {
+		t.Error("the points of a shot that was laid on another stay", points, err)
+	}
+}

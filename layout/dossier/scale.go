@@ -37,7 +37,8 @@ func (s MapScale) Agrees(c shot.Scale) bool {
 }
 
 // MapScale returns the scale of a registered shot's map at the middle of its control points, or of the photograph where it
-// has none. The map is fitted once more, since its uncertainty is not kept.
+// has none. The map is fitted once more, since its uncertainty is not kept; of a shot that was laid on another, the scale is
+// as uncertain as would move a corner by what is kept of that.
 func (r reads) MapScale(l *Located) (MapScale, error) {
 	kept, err := r.ControlPoints(l.ID)
 	if err != nil {
@@ -54,6 +55,10 @@ func (r reads) MapScale(l *Located) (MapScale, error) {
 		at = geom.Vec{X: at.X + k.PX/float64(len(kept)), Y: at.Y + k.PY/float64(len(kept))}
 	}
 	s := MapScale{register.Size(l.ToFrame, at), math.NaN()}
+	if l.Registration.Laid() {
+		s.Sigma = s.NmPerPx * l.Registration.RmsPx / math.Hypot(l.Width/2, l.Height/2)
+		return s, nil
+	}
 	if kind := l.ToFrame.Kind(); kind.Points() > 0 && kind != register.Spline {
 		if f, err := register.FitPoints(kind, points, register.ToFrame); err == nil {
 			s.Sigma = s.NmPerPx * ScaleOf(f, at).Sigma / register.Size(f.Map, at)

@@ -8,8 +8,9 @@ import (
 	"strings"
 	"testing"
 
-	"pgregory.net/rapid"
 	"undermetal/layout/geom"
+
+	"pgregory.net/rapid"
 )
 
 // TestFitFindsMap: from points that lie exactly right, every kind finds the map that made them, either way round.

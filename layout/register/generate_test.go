@@ -4,8 +4,9 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"pgregory.net/rapid"
 	"undermetal/layout/geom"
+
+	"pgregory.net/rapid"
 )
 
 // camera is a map such as a photograph on a somewhat tilted stage has: 100 nm a pixel, turned, horizon far outside.

@@ -8,8 +8,9 @@ import (
 	"strings"
 	"testing"
 
-	"pgregory.net/rapid"
 	"undermetal/layout/geom"
+
+	"pgregory.net/rapid"
 )
 
 // TestInverse: there and back, and back and there, for every kind, to 1e-9 of the picture.

@@ -115,10 +115,13 @@ const usualLead = 1.5
 // confidence is the part of wrong maps that would lead their rivals by less.
 func (v *verdict) confidence() float64 { return 1 - math.Exp(-max(0, v.lead)/usualLead) }
 
-// check returns an error where a picture is too small or too large.
+// LeastSide is how many pixels a picture has across and down, at least, by which a place can be found.
+const LeastSide = 64
+
+// check returns an error where a picture is too small.
 func (img *Image) check() error {
-	if img.Width < 64 || img.Height < 64 || len(img.Pix) != img.Width*img.Height {
-		return fmt.Errorf("a picture of %d × %d pixels: 64 a side at least are needed to find a place", img.Width, img.Height)
+	if img.Width < LeastSide || img.Height < LeastSide || len(img.Pix) != img.Width*img.Height {
+		return fmt.Errorf("%w: a picture of %d × %d pixels: %d a side at least are needed to find a place", ErrRefused, img.Width, img.Height, LeastSide)
 	}
 	return nil
 }
