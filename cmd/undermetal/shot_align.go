@@ -33,8 +33,7 @@ registered through B then, and the shapes of the die that were traced over A mov
 back. A B that was calibrated only is registered too, with its lower left corner at the frame's origin. Control points that A
 had go; if the frame has its place or its scale from A, it is refused: lay B on A then.
 
-Both pictures need 64 pixels a side at least, and a pixel of A may be 0.4 to 2.5 pixels of B; marks tell of other scales. A
-map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
+Both pictures need 128 pixels a side at least, and a pixel of A may be 0.4 to 2.5 pixels of B. A map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
 where that happens: places that are seen in both, roughly, in pixels from the top left corner, AX,AY=BX,BY, two at least,
 three or more far apart are better. They may be off by --within pixels of B: maps that miss one by more are not looked at,
 and none is fitted to them. FILE is CSV with the columns ax,ay,bx,by.

@@ -34,7 +34,7 @@ var ErrRefused = errors.New("no map can be relied on")
 // What a map must have to be accepted: a confidence, more in common than pictures of two dies have where they are laid on
 // each other as well as can be, and not too much uncertainty.
 const (
-	confidenceNeeded = 0.98
+	confidenceNeeded = 0.995
 	scoreNeeded      = 12  // standard errors over the patches
 	sigmaAllowed     = 1.5 // px of b, at the worst corner
 )
@@ -92,12 +92,12 @@ const understated = 3
 
 // accept makes the result, or says why there is none.
 func accept(a halvings, best candidate, v verdict) (*Result, error) {
-	confidence, sigma := v.confidence(), understated*best.sigma
+	confidence, sigma := v.confidence(best.score), understated*best.sigma
 	switch {
-	case best.score < scoreNeeded:
+	case !(best.score >= scoreNeeded):
 		return nil, fmt.Errorf("%w: the best has too little in common for pictures of one die (%.0f standard errors, %d are wanted)", ErrRefused, best.score, scoreNeeded)
-	case confidence < confidenceNeeded:
-		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), v.lead)
+	case !(confidence >= confidenceNeeded):
+		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, min(v.lead, v.shown)))
 	case !(sigma <= sigmaAllowed):
 		return nil, fmt.Errorf("%w: what the pictures have in common leaves a corner uncertain by %.1f px", ErrRefused, sigma)
 	}
@@ -108,20 +108,34 @@ func accept(a halvings, best candidate, v verdict) (*Result, error) {
 	return &Result{m, sigma, confidence}, nil
 }
 
-// usualLead is the mean lead over its rivals of the best map of pictures of two dies, of which none is right, in standard
-// errors; leads were about exponentially distributed, on generated pairs.
-const usualLead = 1.5
+// What pictures of two dies have, of which no map is right, under the best one: the mean of its lead over its rivals, in
+// standard errors, which was about exponentially distributed on generated pairs; and mean and spread of its score, which
+// was about normally distributed.
+const usualLead, usualScore, spreadOfScore = 1.5, 18, 5
 
-// confidence is the part of wrong maps that would lead their rivals by less.
-func (v *verdict) confidence() float64 { return 1 - math.Exp(-max(0, v.lead)/usualLead) }
+// confidence is that it is this map and none of its rivals, of which the marks tell too; and that there is one at all, of
+// which they do not.
+func (v *verdict) confidence(score float64) float64 {
+	byLead := func(lead float64) float64 { return 1 - math.Exp(-max(0, lead)/usualLead) }
+	byScore := 1 - math.Erfc((score-usualScore)/(spreadOfScore*math.Sqrt2))/2
+	return min(byLead(v.lead), max(byLead(v.shown), byScore))
+}
 
 // LeastSide is how many pixels a picture has across and down, at least, by which a place can be found.
-const LeastSide = 64
+const LeastSide = 128
 
-// check returns an error where a picture is too small.
+// check returns an error where a picture is too small, or none.
 func (img *Image) check() error {
-	if img.Width < LeastSide || img.Height < LeastSide || len(img.Pix) != img.Width*img.Height {
+	if len(img.Pix) != img.Width*img.Height {
+		return fmt.Errorf("%d samples for a picture of %d × %d pixels", len(img.Pix), img.Width, img.Height)
+	}
+	if img.Width < LeastSide || img.Height < LeastSide {
 		return fmt.Errorf("%w: a picture of %d × %d pixels: %d a side at least are needed to find a place", ErrRefused, img.Width, img.Height, LeastSide)
+	}
+	for i, v := range img.Pix {
+		if !(math.Abs(float64(v)) < 1e9) {
+			return fmt.Errorf("the sample at (%d, %d) is %g", i%img.Width, i/img.Width, v)
+		}
 	}
 	return nil
 }
@@ -131,11 +145,18 @@ func (o *Options) check() error {
 	if len(o.Marks) == 0 {
 		return nil
 	}
-	far := 0.0
-	for _, m := range o.Marks {
-		far = max(far, math.Hypot(m.A.X-o.Marks[0].A.X, m.A.Y-o.Marks[0].A.Y))
+	if !(o.Within >= 0 && o.Within < 1e9) {
+		return fmt.Errorf("marks that are off by up to %g px: give a distance", o.Within)
 	}
-	if !(far >= 16) {
+	var farA, farB float64
+	for i, m := range o.Marks {
+		if !(math.Abs(m.A.X)+math.Abs(m.A.Y)+math.Abs(m.B.X)+math.Abs(m.B.Y) < 1e9) {
+			return fmt.Errorf("mark %d goes from (%g, %g) to (%g, %g)", i+1, m.A.X, m.A.Y, m.B.X, m.B.Y)
+		}
+		farA = max(farA, math.Hypot(m.A.X-o.Marks[0].A.X, m.A.Y-o.Marks[0].A.Y))
+		farB = max(farB, math.Hypot(m.B.X-o.Marks[0].B.X, m.B.Y-o.Marks[0].B.Y))
+	}
+	if min(farA, farB) < 16 {
 		return errors.New("the marks lie on each other: give two at least, three better, far apart")
 	}
 	return nil

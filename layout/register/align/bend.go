@@ -179,10 +179,6 @@ func vote(all []surface, b *bend, degrees, percent float64) (best float64) {
 			}
 		}
 	}
-	free := b.free
-	if *b = at; free > 4 {
-		b.loosen()
-	}
-	b.free = free
+	*b = at
 	return best
 }

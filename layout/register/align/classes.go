@@ -32,7 +32,7 @@ const rim = 2
 
 // newWindow is made of pixels that have a rim more on each side; x, y are those of the first pixel inside of it.
 func newWindow(img *Image, x, y int) *window {
-	s, row := smooth(img), img.Width
+	s, row := binomial(img), img.Width
 	w := &window{x: x, y: y, w: img.Width - 2*rim, h: img.Height - 2*rim}
 	n := w.w * w.h
 	w.tone, w.size, w.way, w.classes = make([]float32, n), make([]float32, n), make([]uint8, n), make([]uint8, n)
@@ -55,8 +55,8 @@ func newWindow(img *Image, x, y int) *window {
 	return w
 }
 
-// smooth takes the noise of single pixels away: each becomes a mean of nine, 1 2 1 in either direction.
-func smooth(img *Image) []float32 {
+// binomial takes the noise of single pixels away: each becomes a mean of nine, 1 2 1 in either direction.
+func binomial(img *Image) []float32 {
 	s := slices.Clone(img.Pix)
 	for _, step := range []int{1, img.Width} {
 		before := slices.Clone(s)
@@ -114,7 +114,7 @@ func classify(all []*window) {
 }
 
 // table says how much likelier two classes are to lie on each other than by chance: the logarithm of the ratio.
-type table [allClasses][64]float32
+type table [allClasses][64]float32 // 64 so that an index & 63 needs no check
 
 // learn counts which classes lie on each other in windows of a and of b with the same middles.
 func learn(as, bs []*window) *table {

@@ -1,6 +1,9 @@
 package align
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // directions are how much the edges of a picture are turned against its axes, in radians, -π/4 to π/4: what is drawn on a
 // die mostly runs in two directions that are square to each other. There are up to three of them, the likeliest first: a
@@ -41,7 +44,13 @@ func (h halvings) directions() (found []float64) {
 		u, v := excess(c), excess(c+quarter)
 		common[c] = u*v + alone*largest*(u+v)
 	}
-	for range 3 {
+	const apart = 12 // bins, 3 degrees
+	clear := func(c int) {
+		for d := -apart; d <= apart; d++ {
+			common[(c+d+quarter)%quarter] = 0
+		}
+	}
+	for len(found) < 3 {
 		best := 0
 		for c, v := range common {
 			if v > common[best] {
@@ -57,9 +66,14 @@ func (h halvings) directions() (found []float64) {
 			v, wv := around(at+quarter, 12)
 			at += (u*wu + v*wv) / max(wu+wv, 1e-12)
 		}
-		found = append(found, math.Remainder(at/quarter*math.Pi/2, math.Pi/2))
-		for d := -12; d <= 12; d++ { // 3 degrees to either side
-			common[(best+d+quarter)%quarter] = 0
+		clear(best)
+		clear(int(at+quarter) % quarter)
+		angle := math.Remainder(at/quarter*math.Pi/2, math.Pi/2)
+		near := func(other float64) bool {
+			return math.Abs(math.Remainder(angle-other, math.Pi/2)) < apart*math.Pi/2/quarter
+		}
+		if !slices.ContainsFunc(found, near) { // it may have climbed back to one
+			found = append(found, angle)
 		}
 	}
 	if len(found) == 0 {
@@ -80,7 +94,7 @@ func (img *Image) histogram() (weights [2 * quarter]float64) {
 		near  = 3   // px; edges are straight
 	)
 	w, h := min(tile, img.Width), min(tile, img.Height)
-	columns, rows := min(most, img.Width/w), min(most, img.Height/h)
+	columns, rows := min(most, (img.Width+w-1)/w), min(most, (img.Height+h-1)/h)
 	own := make([][2 * quarter]float64, columns*rows)
 	parallel(len(own), func(i int) {
 		part := &Image{w, h, make([]float32, 0, w*h)}

@@ -133,8 +133,8 @@ func (f *field) subtractMean(r int) {
 	}
 }
 
-// flat are the edges that run along the axes, level ones positive and upright ones negative, without what is so in the
-// mean around, and the sum of their squares.
+// flat are the edges that run along the axes, upright ones positive and level ones negative, without what is so in the mean
+// around, and 1 where it is valid.
 func (f *field) flat() (v []float32, valid []float32) {
 	re := make([]float32, len(f.v))
 	for i, c := range f.v {

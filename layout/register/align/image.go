@@ -100,10 +100,11 @@ func (h halvings) sample(width, height int, from matrix) (img *Image, valid []bo
 		for x := range width {
 			sx, sy := from.at(float64(x)+0.5, float64(y)+0.5)
 			sx, sy = sx-0.5, sy-0.5
-			if !(sx >= 0 && sy >= 0 && sx < w && sy < ht) {
+			if !(sx >= -0.5 && sy >= -0.5 && sx <= w+0.5 && sy <= ht+0.5) {
 				continue
 			}
-			ix, iy := int(sx), int(sy)
+			sx, sy = min(max(sx, 0), w), min(max(sy, 0), ht) // in the outer half of the outermost pixels
+			ix, iy := min(int(sx), src.Width-2), min(int(sy), src.Height-2)
 			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
 			p := src.Pix[iy*src.Width+ix:]
 			q := p[src.Width:]

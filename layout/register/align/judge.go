@@ -9,9 +9,9 @@ import (
 
 // verdict is what speaks for a map.
 type verdict struct {
-	lead   float64 // by how much more the pictures have in common under it than under any rival, in standard errors
-	rival  candidate
-	rivals int
+	shown float64   // by how much more the pictures have in common under it than under any rival, in standard errors
+	lead  float64   // the same with what the marks say of both
+	rival candidate // that has the least lead
 }
 
 // enoughLead is a lead, in standard errors, that needs no closer look.
@@ -27,8 +27,10 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil {
 			break
 		}
-		found = append(found, best)
-		best = v.rival // it was right
+		if round < rounds-1 {
+			found = append(found, best)
+			best = v.rival // it was right
+		}
 	}
 	return best, v
 }
@@ -39,8 +41,9 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	k := secondLevel(a, b, &best.m)
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 4/k && s.allows(&c.m) }
 	rivals := slices.DeleteFunc(append(s.shifted(a, b, best.m), others...), func(c candidate) bool { return !tells(c) })
-	v := verdict{lead: enoughLead, rivals: len(rivals)}
+	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
+		v.shown = enoughLead
 		own := learnt(a, b, k, best.m, 6, false)
 		parallel(len(rivals), func(i int) {
 			if ctx.Err() == nil {
@@ -49,6 +52,10 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 			}
 		})
 		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
+		for i := range rivals {
+			v.shown = min(v.shown, -rivals[i].score)
+			rivals[i].score -= usualLead * (s.unlikely(&rivals[i].m) - s.unlikely(&best.m))
+		}
 		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 	}
 	race(k)
@@ -59,7 +66,7 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		race(finest(a, &best.m))
 	}
 	if len(rivals) > 0 {
-		v.lead, v.rival = -rivals[0].score, rivals[0]
+		v.lead, v.rival = min(enoughLead, -rivals[0].score), rivals[0]
 	}
 	return v
 }

@@ -21,31 +21,55 @@ func (s *space) near(marks []Mark, reach float64, turnsA, turnsB []float64) erro
 		spread = max(spread, math.Hypot(p.B.X-centre.X, p.B.Y-centre.Y))
 	}
 	s.allowed = func(m *matrix) bool { return farthest(m, marks) <= reach }
+	s.against = func(m *matrix) (nats float64) { // by a normal distribution of either coordinate
+		sigma := reach / 4
+		for _, p := range marks {
+			x, y := m.at(p.A.X, p.A.Y)
+			nats += ((x-p.B.X)*(x-p.B.X) + (y-p.B.Y)*(y-p.B.Y)) / (2 * sigma * sigma)
+		}
+		return nats
+	}
 	s.ways, s.most = nil, 24
-	low, high := math.Inf(1), 0.0
-	for _, over := range []bool{false, true} { // few marks, or on a line, do not say which
+	var sides []matrix // few marks, or on a line, do not say which one
+	var failed error
+	least, scale := math.Inf(1), 0.0
+	for _, over := range []bool{false, true} {
 		l, err := register.FitSide(points, over)
 		if err != nil {
-			return fmt.Errorf("the marks: %w", err)
-		}
-		m := matrix(l.Coefficients())
-		if !s.allows(&m) {
+			failed = err // the other side may do
 			continue
 		}
-		scale := m.stretch(centre.X, centre.Y)
-		if len(s.ways) == 0 {
-			s.turn(&m, turnsA, turnsB)
+		m := matrix(l.Coefficients())
+		if far := farthest(&m, marks); far < least {
+			least, scale = far, m.stretch(0, 0)
 		}
+		if k := m.stretch(0, 0); s.allows(&m) && k > smallest/spare && k < largest*spare {
+			sides = append(sides, m)
+		}
+	}
+	switch {
+	case math.IsInf(least, 1):
+		return fmt.Errorf("the marks: %w", failed)
+	case !(least <= reach):
+		return fmt.Errorf("%w: the marks are farther off than %.0f px from any map that keeps shapes", ErrRefused, reach)
+	case len(sides) == 0:
+		return fmt.Errorf("%w: by the marks a pixel of one is %.3g of the other; between %g and %g they can be compared", ErrRefused, scale, smallest, largest)
+	case len(sides) == 1:
+		s.turn(&sides[0], turnsA, turnsB)
+	}
+	low, high := math.Inf(1), 0.0
+	for _, m := range sides {
+		scale := m.stretch(0, 0)
 		s.ways = append(s.ways, s.nearest(&m, scale))
 		low, high = min(low, scale), max(high, scale)
-	}
-	if len(s.ways) == 0 {
-		return fmt.Errorf("%w: the marks are farther off than %.0f px from any map that keeps shapes", ErrRefused, reach)
 	}
 	margin := 1 + min(0.3, 0.75*reach/spread)
 	s.scales = steps(low/margin, high*margin, stepOfScale)
 	return nil
 }
+
+// spare is how much further than usual scales may be from 1 where marks are rough.
+const spare = 1.3
 
 // farthest is how far m takes a mark from where it should go, at most.
 func farthest(m *matrix, marks []Mark) (far float64) {
@@ -60,7 +84,7 @@ func farthest(m *matrix, marks []Mark) (far float64) {
 func (s *space) nearest(m *matrix, scale float64) (at int) {
 	best := math.Inf(1)
 	for way := range 8 {
-		w := s.way(way, scale)
+		w := s.way(way, scale).then(turned(s.turnB))
 		d := 0.0
 		for i := range 2 {
 			for j := range 2 {
@@ -74,7 +98,8 @@ func (s *space) nearest(m *matrix, scale float64) (at int) {
 	return at
 }
 
-// turn chooses the likeliest directions of edges that go with how m turns, to 6 degrees.
+// turn chooses the likeliest directions of edges of which those of a go to those of b by m, a quarter turn more or less, to 6
+// degrees.
 func (s *space) turn(m *matrix, turnsA, turnsB []float64) {
 	least := math.Inf(1)
 	for i, a := range turnsA {

@@ -11,9 +11,10 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"undermetal/layout/geom"
 
 	"golang.org/x/image/vector"
+
+	"undermetal/layout/geom"
 )
 
 // look is how a photograph shows each layer: its tone and how much of it hides what is below.

@@ -1,7 +1,11 @@
 package align
 
 import (
+	"errors"
 	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -37,44 +41,157 @@ func classed(class func(x, y int) uint8) *window {
 	return w
 }
 
-// TestSettle: surfaces whose tops lie where an affine map takes their places lead to that map.
-func TestSettle(t *testing.T) {
-	truth := matrix{{1.004, -0.003, 0.9}, {0.005, 0.997, -1.6}, {0, 0, 1}}
-	var all []surface
+// tops are surfaces on a grid of places whose tops lie where at takes these, as parabolas, which cubic interpolation gives
+// back.
+func tops(at func(x, y float64) (float64, float64)) (all []surface) {
 	for i := range 100 {
 		s := surface{x: 20 + 30*float64(i%10), y: 20 + 30*float64(i/10), reach: 6}
-		x, y := truth.at(s.x, s.y)
-		for k := range 169 { // a parabola: cubic interpolation gives it back
+		x, y := at(s.x, s.y)
+		for k := range 169 {
 			dx, dy := float64(k%13-6)-(x-s.x), float64(k/13-6)-(y-s.y)
 			s.v = append(s.v, float32(40-dx*dx-dy*dy))
 		}
 		all = append(all, s)
 	}
-	c, values := settle(all, 1, matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, 6, false)
-	inverse := truth.inverse()
-	for _, at := range []geom.Vec{{}, {X: 300}, {X: 300, Y: 300}} {
-		x, y := c.m.at(at.X, at.Y)
-		if wx, wy := inverse.at(at.X, at.Y); math.Hypot(x-wx, y-wy) > 0.02 {
-			t.Errorf("%v goes to (%v, %v), not (%v, %v)", at, x, y, wx, wy)
+	return all
+}
+
+// TestSettle: surfaces whose tops lie where a map takes their places lead to that map, affine or with a perspective that
+// moves the corners by 2 px.
+func TestSettle(t *testing.T) {
+	for free, truth := range map[int]matrix{6: {{1.001, -0.003, 0.9}, {-0.002, 1.002, -1.6}, {0, 0, 1}}, 8: {{1.001, -0.003, 0.9}, {-0.002, 1.002, -1.6}, {2e-5, -1e-5, 1}}} {
+		c, values := settle(tops(truth.at), 1, matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, free, false)
+		inverse := truth.inverse()
+		for _, at := range []geom.Vec{{}, {X: 300}, {X: 300, Y: 300}} {
+			x, y := c.m.at(at.X, at.Y)
+			if wx, wy := inverse.at(at.X, at.Y); math.Hypot(x-wx, y-wy) > 0.05 {
+				t.Errorf("%d: %v goes to (%v, %v), not (%v, %v)", free, at, x, y, wx, wy)
+			}
 		}
-	}
-	for _, v := range values {
-		if math.Abs(v-40) > 0.01 {
-			t.Errorf("a surface says %v where its top is 40", v)
+		for _, v := range values {
+			if math.Abs(v-40) > 0.01 {
+				t.Errorf("%d: a surface says %v where its top is 40", free, v)
+			}
 		}
 	}
 }
 
-// TestLead: a mean of 2 with a standard deviation of 2 over 4 patches is 2 standard errors; what only one map shows is
-// compared with nothing.
+// TestUncertain: where tops are scattered by 0.5 px in either coordinate, the mean of 100 is uncertain by 0.05 px; and a map
+// that skews by three times what is usual is believed in part, the more the better it is known.
+func TestUncertain(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 4))
+	scattered := func(sigma, skewed float64) []surface {
+		return tops(func(x, y float64) (float64, float64) {
+			return x + skewed*(x-155) + sigma*rnd.NormFloat64(), y - skewed*(y-155) + sigma*rnd.NormFloat64()
+		})
+	}
+	all := scattered(0.5, 0)
+	b := frame(all, 4)
+	climb(all, b)
+	if c := covariance(all, b); math.Abs(b.unit*math.Sqrt(c.At(0, 0))-0.05) > 0.01 || math.Abs(b.unit*math.Sqrt(c.At(1, 1))-0.05) > 0.01 {
+		t.Errorf("%v and %v px", b.unit*math.Sqrt(c.At(0, 0)), b.unit*math.Sqrt(c.At(1, 1)))
+	}
+	identity := matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+	believed := func(sigma float64) float64 {
+		all := scattered(sigma, 3*skew)
+		b := frame(all, 4)
+		climb(all, b)
+		b.loosen()
+		climb(all, b)
+		steady(all, b, &identity)
+		return (b.p[2] - b.p[5]) / 2
+	}
+	// With tops scattered by 3 px the skew is uncertain by about 3/√(200·120²/2): by 0.0025, more than is usual (0.0015).
+	if sure, unsure := believed(0.01), believed(3); math.Abs(sure-3*skew) > 2e-4 || unsure > 2.5*skew {
+		t.Errorf("%v and %v of %v", sure, unsure, 3*skew)
+	}
+}
+
+// TestLead: differences of 4, 0, 6 (shown under one map only) and −2 (under the other one only) have a mean of 2 and a
+// standard deviation of √10, which over four is 4/√10 standard errors.
 func TestLead(t *testing.T) {
-	own := map[place]float64{{0, 0}: 5, {1, 0}: 1, {2, 0}: 4}
-	other := map[place]float64{{0, 0}: 1, {1, 0}: 1, {3, 0}: -0}
-	if got := lead(own, other); math.Abs(got-2) > 1e-9 {
+	own := map[place]float64{{0, 0}: 5, {1, 0}: 1, {2, 0}: 6}
+	other := map[place]float64{{0, 0}: 1, {1, 0}: 1, {3, 0}: 2}
+	if got := lead(own, other); math.Abs(got-4/math.Sqrt(10)) > 1e-9 {
 		t.Error(got)
 	}
 	if got := lead(nil, nil); !math.IsInf(got, -1) {
 		t.Error(got)
+	}
+}
+
+// TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952; a score
+// of 31 is 2.6 spreads above the usual one of two dies, which is 0.9953 (any table of the normal distribution).
+func TestAccept(t *testing.T) {
+	img := halvings{{200, 200, make([]float32, 200*200)}}
+	identity := matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+	rival := candidate{m: matrix{{1, 0, 30}, {0, 1, 40}, {0, 0, 1}}}
+	for _, tc := range []struct {
+		score, shown, lead, sigma float64
+		want                      string
+	}{
+		{12, 8, 8, 0.49, ""},
+		{11.9, 8, 8, 0.49, "the best has too little in common for pictures of one die (12 standard errors, 12 are wanted)"},
+		{12, 7.9, 8, 0.49, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
+		{12, 8, 7.9, 0.49, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
+		{31, -2, 8, 0.49, ""},
+		{30.5, -2, 8, 0.49, "is nearly as good (0.0 standard errors less)"},
+		{12, 8, 8, 0.51, "leaves a corner uncertain by 1.5 px"},
+		{math.NaN(), 8, 8, 0.1, "too little in common"},
+		{20, math.NaN(), math.NaN(), 0.1, "is nearly as good"},
+		{20, 8, 8, math.NaN(), "leaves a corner uncertain"},
+	} {
+		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.shown, tc.lead, rival})
+		if tc.want == "" && (err != nil || math.Abs(r.Sigma-3*tc.sigma) > 1e-9 || r.Confidence < 0.995 || r.Map.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 3, Y: 4})) {
+			t.Errorf("%v: %v, %v", tc, r, err)
+		}
+		if tc.want != "" && (!errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), tc.want)) {
+			t.Errorf("%v: %v", tc, err)
+		}
+	}
+}
+
+// TestSample: of a picture whose pixels are as bright as their column, every second place of which is drawn, each is the mean
+// of two; and what lies in the outermost half pixel is seen, what lies beyond is not.
+func TestSample(t *testing.T) {
+	img := &Image{Width: 64, Height: 64}
+	for i := range 64 * 64 {
+		img.Pix = append(img.Pix, float32(i%64))
+	}
+	got, valid := newHalvings(img).sample(33, 32, scaling(2))
+	for x := range 33 {
+		if i := 5*33 + x; valid[i] != (x < 32) || valid[i] && got.Pix[i] != float32(2*x)+0.5 {
+			t.Errorf("%d: %v, %v", x, got.Pix[i], valid[i])
+		}
+	}
+	got, valid = newHalvings(img).sample(3, 1, matrix{{1, 0, -0.7}, {0, 1, 10}, {0, 0, 1}})
+	if valid[0] || !valid[1] || math.Abs(float64(got.Pix[1])-0.3) > 1e-6 || math.Abs(float64(got.Pix[2])-1.3) > 1e-6 {
+		t.Error(valid, got.Pix)
+	}
+	got, valid = newHalvings(img).sample(2, 1, matrix{{1, 0, -0.3}, {0, 1, 10}, {0, 0, 1}})
+	if !valid[0] || got.Pix[0] != 0 || math.Abs(float64(got.Pix[1])-0.7) > 1e-6 {
+		t.Error(valid, got.Pix)
+	}
+}
+
+// TestShading: tones that grow evenly across a picture are all shading, and so is what bends.
+func TestShading(t *testing.T) {
+	light := func(x, y float64) float64 { return 1 + x/100 - y/300 + x*y/9e4 }
+	var all []*window
+	for i := range 36 {
+		w := &window{x: i % 6 * 50, y: i / 6 * 50, w: 10, h: 10}
+		for k := range 100 {
+			w.tone = append(w.tone, float32(light(float64(w.x+k%10), float64(w.y+k/10))))
+		}
+		all = append(all, w)
+	}
+	s := newShading(all)
+	for _, w := range all {
+		for i, tone := range w.tone {
+			if got := s.at(w, i); math.Abs(float64(got-tone)) > 0.01 {
+				t.Fatalf("%v where it is %v", got, tone)
+			}
+		}
 	}
 }
 
@@ -106,18 +223,88 @@ func TestLengths(t *testing.T) {
 	}
 }
 
-// TestMarks: two marks leave both sides open, three that lie apart only one.
+// TestMarks: two marks leave both sides open, three that lie apart only one, even where the other side fits by no map at all
+// (an equilateral triangle); marks by which the pictures are too different in size, or that cannot be, are refused.
 func TestMarks(t *testing.T) {
-	two := []Mark{{geom.Vec{X: 10, Y: 10}, geom.Vec{X: 20, Y: 30}}, {geom.Vec{X: 400, Y: 10}, geom.Vec{X: 800, Y: 30}}}
-	three := append(two[:2:2], Mark{geom.Vec{X: 10, Y: 400}, geom.Vec{X: 20, Y: 810}})
-	for want, marks := range map[int][]Mark{2: two, 1: three} {
+	mark := func(ax, ay, bx, by float64) Mark { return Mark{geom.Vec{X: ax, Y: ay}, geom.Vec{X: bx, Y: by}} }
+	two := []Mark{mark(10, 10, 20, 30), mark(400, 10, 800, 30)}
+	top := 90 + 60*math.Sqrt(3)
+	for _, tc := range []struct {
+		marks []Mark
+		ways  int
+		scale float64
+		want  string
+	}{
+		{two, 2, 2, ""},
+		{append(two[:2:2], mark(10, 400, 20, 810)), 1, 2, ""},
+		{[]Mark{mark(90, 90, 90, 90), mark(210, 90, 210, 90), mark(150, top, 150, top)}, 1, 1, ""},
+		{[]Mark{mark(10, 10, 20, 30), mark(40, 10, 800, 30)}, 0, 0, "by the marks a pixel of one is 26 of the other; between 0.4 and 2.5"},
+		{[]Mark{mark(0, 0, 0, 0), mark(500, 0, 0, 500), mark(0, 500, 400, 900)}, 0, 0, "the marks are farther off than 80 px from any map that keeps shapes"},
+	} {
 		s := &space{}
-		if err := s.near(marks, 80, []float64{0}, []float64{0}); err != nil || len(s.ways) != want {
-			t.Errorf("%d marks: %d ways, want %d, %v", len(marks), len(s.ways), want, err)
+		err := s.near(tc.marks, 80, []float64{0}, []float64{0})
+		if tc.want != "" {
+			if !errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), tc.want) {
+				t.Errorf("%v: %v", tc.marks, err)
+			}
+			continue
 		}
-		low, high := s.scales[0], s.scales[len(s.scales)-1]
-		if !(low < 1.95 && high > 2.05) {
-			t.Errorf("%d marks at a scale of 2: %v to %v", len(marks), low, high)
+		if err != nil || len(s.ways) != tc.ways {
+			t.Errorf("%v: %v ways, %v", tc.marks, s.ways, err)
+			continue
+		}
+		if low, high := s.scales[0], s.scales[len(s.scales)-1]; !(low < 0.98*tc.scale && high > 1.02*tc.scale) {
+			t.Errorf("%v: scales of %v to %v", tc.marks, low, high)
+		}
+	}
+}
+
+// TestNearest: of two pictures whose edges are turned by −10 and 44 degrees, the one of the eight ways that is taken is the
+// one by which marks that are exact go where they should, but for a shift.
+func TestNearest(t *testing.T) {
+	const degree = math.Pi / 180
+	for quarters := range 4 {
+		truth := turned((54 + 90*float64(quarters)) * degree).then(scaling(1.2))
+		var marks []Mark
+		for _, a := range []geom.Vec{{X: 10, Y: 20}, {X: 400, Y: 50}, {X: 90, Y: 390}} {
+			m := Mark{A: a}
+			m.B.X, m.B.Y = truth.at(a.X, a.Y)
+			marks = append(marks, m)
+		}
+		s := &space{}
+		if err := s.near(marks, 80, []float64{20 * degree, -10 * degree}, []float64{44 * degree, 10 * degree}); err != nil {
+			t.Fatal(err)
+		}
+		got := s.way(s.ways[0], 1.2).then(turned(s.turnB))
+		for i := range 2 {
+			for j := range 2 {
+				if math.Abs(got[i][j]-truth[i][j]) > 1e-9 {
+					t.Fatalf("%d: %v, want %v, by turns of %v and %v", quarters, got, truth, s.turnA/degree, s.turnB/degree)
+				}
+			}
+		}
+	}
+}
+
+// TestSeveralDirections: of a picture half of which has edges that are turned by 20 degrees, both directions are found.
+func TestSeveralDirections(t *testing.T) {
+	img, back := &Image{Width: 600, Height: 600}, turned(-math.Pi/9)
+	for i := range 600 * 600 {
+		x, y := float64(i%600), float64(i/600)
+		if i%600 > 350 {
+			x, y = back.at(x, y)
+		}
+		stripe := func(v, pitch float64) float64 { // half of the pitch wide, its edges a pixel wide
+			v = math.Mod(v+100*pitch, pitch)
+			return min(1, max(0, min(v, pitch/2-v)+0.5))
+		}
+		img.Pix = append(img.Pix, float32(stripe(x, 40)*stripe(y, 30)))
+	}
+	img.Pix = gauss(gauss(img.Pix, 600, 600), 600, 600) // as lenses do
+	found := halvings{img}.directions()
+	for _, want := range []float64{0, math.Pi / 9} {
+		if !slices.ContainsFunc(found, func(d float64) bool { return math.Abs(math.Remainder(d-want, math.Pi/2)) < 0.01 }) {
+			t.Errorf("%v has no %v", found, want)
 		}
 	}
 }

@@ -15,8 +15,8 @@ func finest(a halvings, m *matrix) float64 {
 
 func firstLevel(a, b halvings, m *matrix) float64 {
 	scale := m.stretch(float64(a[0].Width)/2, float64(a[0].Height)/2)
-	wa, wb := float64(max(a[0].Width, a[0].Height))*scale, float64(max(b[0].Width, b[0].Height))
-	return min(finest(a, m), sizeOfFirst/math.Sqrt(wa*wb))
+	side := func(img *Image) float64 { return math.Sqrt(float64(img.Width) * float64(img.Height)) }
+	return min(finest(a, m), sizeOfFirst/math.Sqrt(side(a[0])*scale*side(b[0])))
 }
 
 func secondLevel(a, b halvings, m *matrix) float64 {

@@ -20,27 +20,38 @@ type candidate struct {
 
 // space is where a map is looked for: similarities that lay a on b upright, after both were turned as their edges say.
 type space struct {
-	turnA, turnB float64              // radians by which the edges of a and b are turned
-	ways         []int                // of the eight: quarter turns, and 4 more where mirrored
-	scales       []float64            // px of b for one of a
-	most         int                  // candidates
-	allowed      func(m *matrix) bool // nil: everything is
+	turnA, turnB float64                 // radians by which the edges of a and b are turned
+	ways         []int                   // of the eight: quarter turns, and 4 more where mirrored
+	scales       []float64               // px of b for one of a
+	most         int                     // candidates
+	against      func(m *matrix) float64 // what marks have against a map, in nats; nil: nothing
+	allowed      func(m *matrix) bool    // nil: everything is
 }
 
 // allows tells whether a map goes with the marks.
 func (s *space) allows(m *matrix) bool { return s.allowed == nil || s.allowed(m) }
 
-// way is a similarity without its shift.
-func (s *space) way(way int, scale float64) matrix {
-	turn := func(a float64) matrix {
-		sin, cos := math.Sincos(a)
-		return matrix{{cos, -sin, 0}, {sin, cos, 0}, {0, 0, 1}}
+// unlikely is what marks have against a map.
+func (s *space) unlikely(m *matrix) float64 {
+	if s.against == nil {
+		return 0
 	}
-	m := turn(-s.turnA)
+	return s.against(m)
+}
+
+// turned turns about the origin, x to y.
+func turned(angle float64) matrix {
+	sin, cos := math.Sincos(angle)
+	return matrix{{cos, -sin, 0}, {sin, cos, 0}, {0, 0, 1}}
+}
+
+// way is a similarity without its shift, and without the turn of b.
+func (s *space) way(way int, scale float64) matrix {
+	m := turned(-s.turnA)
 	if way >= 4 {
 		m = m.then(matrix{{-1, 0, 0}, {0, 1, 0}, {0, 0, 1}})
 	}
-	return m.then(turn(float64(way%4) * math.Pi / 2)).then(scaling(scale))
+	return m.then(turned(float64(way%4) * math.Pi / 2)).then(scaling(scale))
 }
 
 // steps are scales from low to high in steps of a ratio.
@@ -88,10 +99,10 @@ func upright(h halvings, m matrix) (*field, matrix) {
 func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 	wa, wb := float64(max(a[0].Width, a[0].Height))*scale, float64(max(b[0].Width, b[0].Height))
 	k := min(1, 1/scale, sizeOfSearch/math.Sqrt(wa*wb)) // px of the search for one of b
-	sinB, cosB := math.Sincos(-s.turnB)
-	fb, mb := upright(b, matrix{{cosB, -sinB, 0}, {sinB, cosB, 0}, {0, 0, 1}}.then(scaling(k)))
+	fb, mb := upright(b, turned(-s.turnB).then(scaling(k)))
 	vb, validB := fb.flat()
-	sideA, sideB := int(wa*k*1.05)+2, max(fb.width, fb.height)
+	sin, cos := math.Sincos(s.turnA)
+	sideA, sideB := int(wa*k*(math.Abs(sin)+math.Abs(cos)))+2, max(fb.width, fb.height)
 	n := length(max(sideA, sideB))
 	f := newTransform(n)
 	load := func(re []float32, w int, im []float32, w2 int) []complex128 {

@@ -57,10 +57,7 @@ func steady(all []surface, b *bend, from *matrix) *mat.Dense {
 		{[8]float64{6: 1}, n[2][0] / w, tilt},
 		{[8]float64{7: 1}, n[2][1] / w, tilt},
 	}
-	known = known[:b.free-4]
-	if b.free == 6 {
-		known = known[:2]
-	}
+	known = known[:b.free-4] // an affine map has no perspective
 	h, t := mat.NewDense(len(known), b.free, nil), mat.NewDense(len(known), len(known), nil)
 	off := mat.NewVecDense(len(known), nil)
 	for i, k := range known {
