@@ -35,8 +35,8 @@ had go; if the frame has its place or its scale from A, it is refused: lay B on 
 
 Both pictures need 128 pixels a side at least, and a pixel of A may be 0.4 to 2.5 pixels of B. A map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
 where that happens: places that are seen in both, roughly, in pixels from the top left corner, AX,AY=BX,BY, two at least,
-three or more far apart are better. They may be off by --within pixels of B: maps that miss one by more are not looked at,
-and none is fitted to them. FILE is CSV with the columns ax,ay,bx,by.
+three or more far apart are better. They may be off by --within pixels of B, which is taken for four standard deviations:
+they tell between places that look alike, and no map is fitted to them. FILE is CSV with the columns ax,ay,bx,by.
 
 Where A goes is printed with its standard uncertainty at the worst corner of what both show, and with the confidence that it
 is the right place. --json writes

@@ -17,7 +17,7 @@ type Mark struct{ A, B geom.Vec }
 // Options says what is known before, and who hears how far it is.
 type Options struct {
 	Marks    []Mark             // set roughly by hand, two at least; none: it starts from nothing
-	Within   float64            // how far off a mark may be, in px of b; 0: 80, four times what a rough mark is off by
+	Within   float64            // how far off a mark may be, four standard deviations, in px of b; 0: 80
 	Progress func(done float64) // of 1; may be nil
 }
 

@@ -40,7 +40,11 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
 	k := secondLevel(a, b, &best.m)
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 4/k && s.allows(&c.m) }
-	rivals := slices.DeleteFunc(append(s.shifted(a, b, best.m), others...), func(c candidate) bool { return !tells(c) })
+	rivals := append(s.shifted(a, b, best.m), others...)
+	for _, k := range []float64{firstLevel(a, b, &best.m), k} { // what is learnt may have kept it beside the right place
+		rivals = append(rivals, settled(ctx, a, b, candidate{m: scan(a, b, k, best.m)}, k))
+	}
+	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
 	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
 		v.shown = enoughLead

@@ -20,7 +20,8 @@ func (s *space) near(marks []Mark, reach float64, turnsA, turnsB []float64) erro
 	for _, p := range marks {
 		spread = max(spread, math.Hypot(p.B.X-centre.X, p.B.Y-centre.Y))
 	}
-	s.allowed = func(m *matrix) bool { return farthest(m, marks) <= reach }
+	const caution = 1.5 // somebody may set a mark worse than usual; what marks have against a map counts anyway
+	s.allowed = func(m *matrix) bool { return farthest(m, marks) <= caution*reach }
 	s.against = func(m *matrix) (nats float64) { // by a normal distribution of either coordinate
 		sigma := reach / 4
 		for _, p := range marks {
@@ -50,12 +51,12 @@ func (s *space) near(marks []Mark, reach float64, turnsA, turnsB []float64) erro
 	switch {
 	case math.IsInf(least, 1):
 		return fmt.Errorf("the marks: %w", failed)
-	case !(least <= reach):
-		return fmt.Errorf("%w: the marks are farther off than %.0f px from any map that keeps shapes", ErrRefused, reach)
+	case !(least <= caution*reach):
+		return fmt.Errorf("%w: the marks are farther off than %.0f px from any map that keeps shapes", ErrRefused, caution*reach)
 	case len(sides) == 0:
 		return fmt.Errorf("%w: by the marks a pixel of one is %.3g of the other; between %g and %g they can be compared", ErrRefused, scale, smallest, largest)
 	case len(sides) == 1:
-		s.turn(&sides[0], turnsA, turnsB)
+		s.turn(&sides[0], max(6*math.Pi/180, 3*reach/4/spread), turnsA, turnsB) // three times what they may turn it by
 	}
 	low, high := math.Inf(1), 0.0
 	for _, m := range sides {
@@ -98,16 +99,16 @@ func (s *space) nearest(m *matrix, scale float64) (at int) {
 	return at
 }
 
-// turn chooses the likeliest directions of edges of which those of a go to those of b by m, a quarter turn more or less, to 6
-// degrees.
-func (s *space) turn(m *matrix, turnsA, turnsB []float64) {
+// turn chooses the likeliest directions of edges of which those of a go to those of b by m, a quarter turn more or less, within a
+// tolerance in radians.
+func (s *space) turn(m *matrix, tolerance float64, turnsA, turnsB []float64) {
 	least := math.Inf(1)
 	for i, a := range turnsA {
 		for j, b := range turnsB {
 			sin, cos := math.Sincos(a)
 			x, y := m[0][0]*cos+m[0][1]*sin, m[1][0]*cos+m[1][1]*sin
-			off := math.Abs(math.Remainder(math.Atan2(y, x)-b, math.Pi/2)) * 180 / math.Pi
-			if cost := float64(i+j) + max(0, off-6); cost < least {
+			off := math.Abs(math.Remainder(math.Atan2(y, x)-b, math.Pi/2))
+			if cost := float64(i+j) + max(0, off-tolerance)*180/math.Pi; cost < least {
 				least, s.turnA, s.turnB = cost, a, b
 			}
 		}
