@@ -82,6 +82,20 @@ func TestRegister(t *testing.T) {
 	}
 }
 
+// TestFurthest: of two shapes that move the one that goes farther counts, wherever it stands. By hand: a map that makes all
+// twice as large from the corner takes (300, 400) to (600, 800), 500 nm farther, and (100, 100) to (200, 200), 141 nm.
+func TestFurthest(t *testing.T) {
+	d, s := tracedShot(t)
+	edit(t, d, "trace", func(tx *Tx) error {
+		return tx.AddShape(&Shape{Cell: Frame, Layer: "contact", Polygon: box(50, 50, 100, 100), Method: "hand", Shot: s.ID})
+	})
+	n := &Registering{Map: mapped(t, register.Similarity, 20, 0, 0, 0, -20, 1000)}
+	want := Moved{ByLayer: map[string]int{"poly": 1, "contact": 1}, Furthest: 500, InCells: 1}
+	if got, err := d.TryRegister(s, n); err != nil || !reflect.DeepEqual(got, want) {
+		t.Error(got, err)
+	}
+}
+
 // TestRegisterRefused: what cannot be, with nothing stored. A map with w = 1 − x/80 has its horizon at x = 80, right of the
 // middle at 50. A pixel of 100 mm puts the shape at 2 m, where the frame ends at 1.07 m; one of 1 pm makes it vanish.
 func TestRegisterRefused(t *testing.T) {

@@ -128,6 +128,17 @@ func TestRulerSides(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for i, p := range points[:25] {
+		points[i].To = geom.Vec{X: p.From.X + 10, Y: p.From.Y}
+	}
+	moved, err := FitPoints(Spline, points[:25], ToShot)
+	if err != nil {
+		t.Fatal(err)
+	}
+	later := Compose(moved.Map, horizon) // the horizon is at x = −8
+	if _, err := (Ruler{Map: later}).Length(at(1), at(3)); err != nil {
+		t.Error(err)
+	}
 	for _, tc := range []struct {
 		m    Map
 		a, b float64
@@ -135,6 +146,7 @@ func TestRulerSides(t *testing.T) {
 	}{
 		{horizon, 1, 3, "marks on two sides of its horizon, (1, 0) and (3, 0), in the projective map: no length leads from one to the other; set both on one side, or register the photograph anew, with points near both"},
 		{Compose(fold.Map, horizon), 4, 0.5, "a fold"},
+		{later, -9, -7, "marks on two sides of its horizon, (1, 0) and (3, 0)"},
 		{fold.Map, 0, 20, "marks on two sides of a fold, (0, 0) and (20, 0), in the spline map"},
 	} {
 		if l, err := (Ruler{Map: tc.m}).Length(at(tc.a), at(tc.b)); err == nil || !strings.Contains(err.Error(), tc.want) {

@@ -88,7 +88,7 @@ func TestTableBreaks(t *testing.T) {
 		}
 	}
 	// Out of turn, and beyond the picture.
-	for _, p := range []geom.Vec{{X: 10.5, Y: 3}, {X: -5, Y: 20}, {X: 100, Y: -7.5}, {X: 20, Y: 190}, {X: 20.5, Y: 100}} {
+	for _, p := range []geom.Vec{{X: 10.5, Y: 3}, {X: -5, Y: 20}, {X: 100, Y: -7.5}, {X: 20, Y: 190}, {X: 20.5, Y: 100}, {X: 21, Y: 164}} {
 		if got := table.At(p); distance(got, m(p)) > 1e-9 {
 			t.Error(p, got)
 		}
