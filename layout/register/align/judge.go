@@ -39,7 +39,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 // shift. Those that are not far behind are made as sharp, too, before they are.
 func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
 	k := secondLevel(a, b, &best.m)
-	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 4/k && s.allows(&c.m) }
+	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
 	rivals := append(s.shifted(a, b, best.m), others...)
 	for _, k := range []float64{firstLevel(a, b, &best.m), k} { // what is learnt may have kept it beside the right place
 		rivals = append(rivals, settled(ctx, a, b, candidate{m: scan(a, b, k, best.m)}, k))
