@@ -33,10 +33,7 @@ func (b *bend) step(px, py float64) (dx, dy float64) {
 
 // matrix is the bend as a map of px of the level.
 func (b *bend) matrix() matrix {
-	p := b.p
-	for i := b.free; i < 8; i++ {
-		p[i] = 0
-	}
+	p := b.p // what is not free is 0
 	m := matrix{{1 + p[2], p[3], p[0]}, {p[4], 1 + p[5], p[1]}, {p[6], p[7], 1}}
 	if b.free <= 4 {
 		m = matrix{{1 + p[2], -p[3], p[0]}, {p[3], 1 + p[2], p[1]}, {0, 0, 1}}
@@ -107,8 +104,8 @@ func slopes(all []surface, b *bend) (gradient *mat.VecDense, hessian, squares *m
 
 // climb finds the bend at which the surfaces' sum is highest, from where it is: Newton's steps, damped as Levenberg and
 // Marquardt do.
-func climb(all []surface, b *bend) (best float64) {
-	best = value(all, b)
+func climb(all []surface, b *bend) {
+	best := value(all, b)
 	for damp, round := 1e-3, 0; round < 40 && damp < 1e6; round++ {
 		gradient, hessian, _, scale := slopes(all, b)
 		moved := false
@@ -139,13 +136,12 @@ func climb(all []surface, b *bend) (best float64) {
 			break
 		}
 	}
-	return best
 }
 
 // vote tries all shifts, small turns and scales within reach of the surfaces, and leaves b at the best.
-func vote(all []surface, b *bend, degrees, percent float64) (best float64) {
+func vote(all []surface, b *bend, degrees, percent float64) {
 	reach := all[0].reach
-	best = math.Inf(-1)
+	best := math.Inf(-1)
 	var at bend
 	n := 2*reach + 1
 	sum := make([]float32, n*n)
@@ -180,5 +176,4 @@ func vote(all []surface, b *bend, degrees, percent float64) (best float64) {
 		}
 	}
 	*b = at
-	return best
 }

@@ -48,10 +48,10 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
 		v.shown = enoughLead
-		own := learnt(a, b, k, best.m, 6, false)
+		own := learnt(a, b, k, best.m, 6)
 		parallel(len(rivals), func(i int) {
 			if ctx.Err() == nil {
-				rivals[i] = learnt(a, b, k, rivals[i].m, 6, false)
+				rivals[i] = learnt(a, b, k, rivals[i].m, 6)
 				rivals[i].score = -lead(own.shares, rivals[i].shares)
 			}
 		})

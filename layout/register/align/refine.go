@@ -71,7 +71,7 @@ func (l *level) sharpen(a halvings, m matrix, reach, free int, far bool) candida
 }
 
 // learnt moves m to where the classes of pixels in patches of b are likeliest under those of a, at a resolution.
-func learnt(a, b halvings, k float64, m matrix, free int, far bool) candidate {
+func learnt(a, b halvings, k float64, m matrix, free int) candidate {
 	const reach = 6
 	g := newGrid(a, b, k)
 	at := g.shown(m, reach, thin(g.all()))
@@ -79,7 +79,7 @@ func learnt(a, b halvings, k float64, m matrix, free int, far bool) candidate {
 	t := learn(as, bs)
 	all := make([]surface, len(bs))
 	parallel(len(bs), func(i int) { all[i] = t.surfaceOf(as[i], bs[i]) })
-	c, values := settle(all, k, m, free, far)
+	c, values := settle(all, k, m, free, false)
 	c.shares = map[place]float64{}
 	for i, v := range values {
 		c.shares[at[i]] = v
@@ -112,7 +112,7 @@ func settled(ctx context.Context, a, b halvings, c candidate, k float64) candida
 		if ctx.Err() != nil {
 			break
 		}
-		next := learnt(a, b, k, c.m, 6, false)
+		next := learnt(a, b, k, c.m, 6)
 		moved := apart(a[0], &next.m, &c.m)
 		if c = next; !(moved > enough/k) {
 			break
@@ -126,11 +126,11 @@ func finish(ctx context.Context, a, b halvings, c candidate) candidate {
 	k, until := secondLevel(a, b, &c.m), finest(a, &c.m)
 	for k = min(until, 2*k); k < until; k = min(until, 2*k) {
 		if ctx.Err() == nil {
-			c = learnt(a, b, k, c.m, 6, false)
+			c = learnt(a, b, k, c.m, 6)
 		}
 	}
 	if c = settled(ctx, a, b, c, until); ctx.Err() == nil {
-		c = learnt(a, b, until, c.m, 8, false)
+		c = learnt(a, b, until, c.m, 8)
 	}
 	return c
 }
