@@ -9,6 +9,7 @@
 //   - point.go      Point, Vec, Rect
 //   - ring.go       Ring and Polygon: area, sense, perimeter, winding, simplicity
 //   - predicate.go  side of a line, how two segments meet, where they cross, rounded to the grid
+//   - fault.go      what keeps a polygon from being a valid one; status.go is the sweep line's tree
 //   - transform.go  placements: mirror, magnification, rotation, move
 //
 // What a shape covers is decided by non-zero winding, never by the order of its vertices; see Polygon.
