@@ -1,0 +1,157 @@
+package region
+
+import (
+	"undermetal/layout/geom"
+	"undermetal/layout/sweep"
+)
+
+// input is what goes into a sweep: polygons on two layers, each with a number from 1 or 0.
+type input struct {
+	segs  []sweep.Seg
+	layer []uint8 // of each of segs
+}
+
+func (in *input) add(pg geom.Polygon, layer uint8, tag int) {
+	from := len(in.segs)
+	in.segs = sweep.AppendOutline(in.segs, pg)
+	for i := from; i < len(in.segs); i++ {
+		in.segs[i].Tag = uint32(tag)
+		in.layer = append(in.layer, layer)
+	}
+}
+
+// edges returns the edges as the sweep wants them, led through hot pixels.
+func (in *input) edges() (edges []sweep.Edge, x0, x1 int) {
+	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, in.segs))
+	noder.Settle(1)
+	box := geom.EmptyRect()
+	var pieces []sweep.Seg
+	for i, s := range in.segs {
+		pieces = noder.AppendNoded(pieces[:0], s)
+		for _, p := range pieces {
+			box = box.Extend(p.A).Extend(p.B)
+			if p.A.Y == p.B.Y {
+				continue
+			}
+			e := sweep.Edge{Line: p.Line(), Tag: p.Tag, Layer: in.layer[i], Winding: 1}
+			if p.A.Y < p.B.Y { // covered on the left of the way up
+				e.Winding = -1
+			}
+			edges = append(edges, e)
+		}
+	}
+	return edges, box.Min.X - 1, box.Max.X + 1
+}
+
+// border is a directed edge with a piece on its left.
+type border struct {
+	a, b  geom.Point
+	piece int32 // a node of the finder
+}
+
+// finder is the sink that collects, for one choice of masks, the borders of what is chosen, and joins intervals that
+// share an edge. An interval is a node of a union-find while it is open.
+type finder struct {
+	sweep.Nop
+	chosen  func(mask uint64) bool
+	borders []border
+	seen    map[sweep.Line]bool // slanted borders, which are told in parts
+	node    []int32             // by slot
+	parent  []int32             // by node
+	sources map[int32][]int     // by node: the numbers of polygons that begin there
+}
+
+func newFinder(chosen func(mask uint64) bool) *finder {
+	return &finder{chosen: chosen, seen: map[sweep.Line]bool{}, sources: map[int32][]int{}}
+}
+
+func (f *finder) find(n int32) int32 {
+	for f.parent[n] != n {
+		f.parent[n] = f.parent[f.parent[n]]
+		n = f.parent[n]
+	}
+	return n
+}
+
+func (f *finder) join(a, b *sweep.Interval) {
+	m, n := f.find(f.node[a.Slot]), f.find(f.node[b.Slot])
+	f.parent[max(m, n)] = min(m, n)
+}
+
+func (f *finder) Open(iv *sweep.Interval) {
+	for int(iv.Slot) >= len(f.node) {
+		f.node = append(f.node, 0)
+	}
+	f.node[iv.Slot] = int32(len(f.parent))
+	f.parent = append(f.parent, int32(len(f.parent)))
+}
+
+func (f *finder) Tagged(iv *sweep.Interval, e *sweep.Edge) {
+	if f.chosen(iv.Mask) {
+		n := f.node[iv.Slot]
+		f.sources[n] = append(f.sources[n], int(e.Tag))
+	}
+}
+
+func (f *finder) Beside(l, r *sweep.Interval, y0, y1 int) {
+	left, right := f.chosen(l.Mask), f.chosen(r.Mask)
+	if left && right {
+		f.join(l, r)
+	}
+	if left == right {
+		return
+	}
+	line := l.R
+	if line.Vertical() {
+		line.Y0, line.Y1 = int32(y0), int32(y1)
+	} else if f.seen[line] { // the same on all its way: where that changes it would have been cut
+		return
+	}
+	f.seen[line] = true
+	lo, hi := geom.Point{X: int(line.X0), Y: int(line.Y0)}, geom.Point{X: int(line.X1), Y: int(line.Y1)}
+	if left {
+		f.borders = append(f.borders, border{lo, hi, f.node[l.Slot]})
+	} else {
+		f.borders = append(f.borders, border{hi, lo, f.node[r.Slot]})
+	}
+}
+
+func (f *finder) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
+	below, above := f.chosen(lo.Mask), f.chosen(hi.Mask)
+	if below && above {
+		f.join(lo, hi)
+	}
+	if below == above {
+		return
+	}
+	a, b := geom.Point{X: int(x0), Y: y}, geom.Point{X: int(x1), Y: y} // a horizontal border ends on the grid
+	if above {
+		f.borders = append(f.borders, border{a, b, f.node[hi.Slot]})
+	} else {
+		f.borders = append(f.borders, border{b, a, f.node[lo.Slot]})
+	}
+}
+
+// both lets two finders hear of one sweep.
+type both [2]*finder
+
+func (t both) Open(iv *sweep.Interval) { t[0].Open(iv); t[1].Open(iv) }
+func (t both) Beside(l, r *sweep.Interval, y0, y1 int) {
+	t[0].Beside(l, r, y0, y1)
+	t[1].Beside(l, r, y0, y1)
+}
+func (t both) Close(*sweep.Interval, int)               {}
+func (t both) Found(*sweep.Interval, int32)             {}
+func (t both) Tagged(iv *sweep.Interval, e *sweep.Edge) { t[0].Tagged(iv, e); t[1].Tagged(iv, e) }
+func (t both) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
+	t[0].Above(lo, hi, y, x0, x1)
+	t[1].Above(lo, hi, y, x0, x1)
+}
+
+// run sweeps once and returns the pieces of two choices, all valid.
+func (in *input) run(one, two func(mask uint64) bool) (first, second []Piece) {
+	edges, x0, x1 := in.edges()
+	f := both{newFinder(one), newFinder(two)}
+	sweep.Sweep(sweep.Strip{X0: x0, X1: x1, Edges: edges}, f)
+	return f[0].pieces(), f[1].pieces()
+}
