@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"undermetal/layout/geom"
+	"undermetal/layout/stroke"
 
 	"pgregory.net/rapid"
 )
@@ -144,20 +145,20 @@ func countCells(pg geom.Polygon) (n int) {
 }
 
 // drawPath draws a random path in a small square.
-func drawPath(t *rapid.T, manhattan bool) stroke {
-	s := stroke{
-		width: rapid.IntRange(1, 60).Draw(t, "width"),
-		ends:  rapid.SampledFrom([]pathEnds{endsFlush, endsRound, endsHalf, endsGiven}).Draw(t, "ends"),
-		begin: rapid.IntRange(-20, 40).Draw(t, "begin"), end: rapid.IntRange(-20, 40).Draw(t, "end"),
+func drawPath(t *rapid.T, manhattan bool) stroke.Stroke {
+	s := stroke.Stroke{
+		Width: rapid.IntRange(1, 60).Draw(t, "width"),
+		Ends:  rapid.SampledFrom([]stroke.Ends{stroke.Flush, stroke.Round, stroke.Half, stroke.Given}).Draw(t, "ends"),
+		Begin: rapid.IntRange(-20, 40).Draw(t, "begin"), End: rapid.IntRange(-20, 40).Draw(t, "end"),
 	}
 	if manhattan {
-		s.ends = rapid.SampledFrom([]pathEnds{endsFlush, endsHalf, endsGiven}).Draw(t, "ends")
+		s.Ends = rapid.SampledFrom([]stroke.Ends{stroke.Flush, stroke.Half, stroke.Given}).Draw(t, "ends")
 	}
 	n := rapid.IntRange(2, 7).Draw(t, "points")
 	reach := rapid.SampledFrom([]int{90, 400}).Draw(t, "reach") // short segments mostly give pieces, long ones a plain outline
 	at := geom.Point{}
 	for range n {
-		s.line = append(s.line, at)
+		s.Line = append(s.Line, at)
 		d := geom.Point{X: rapid.IntRange(-reach, reach).Draw(t, "dx"), Y: rapid.IntRange(-reach, reach).Draw(t, "dy")}
 		if manhattan {
 			if rapid.Bool().Draw(t, "level") {
@@ -168,13 +169,13 @@ func drawPath(t *rapid.T, manhattan bool) stroke {
 		}
 		at = at.Add(d)
 	}
-	s.line = distinctNeighbours(s.line)
+	s.Line = stroke.Distinct(s.Line)
 	return s
 }
 
-func strokeOf(t *rapid.T, s stroke) geom.Polygon {
-	s.line = slices.Clone(s.line)
-	pg, inFrame := new(stroker).outline(s, new(slab))
+func strokeOf(t *rapid.T, s stroke.Stroke) geom.Polygon {
+	s.Line = slices.Clone(s.Line)
+	pg, inFrame := new(stroke.Pen).Outline(s, new(slab).polygon)
 	if !inFrame {
 		t.Fatalf("%v left the frame", s)
 	}
@@ -191,32 +192,32 @@ func strokeOf(t *rapid.T, s stroke) geom.Polygon {
 func TestPathManhattanExact(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawPath(t, true)
-		last := len(s.line) - 2
-		if last < 0 || s.ends == endsGiven && (last == 0 || s.begin < 0 || s.end < 0) {
+		last := len(s.Line) - 2
+		if last < 0 || s.Ends == stroke.Given && (last == 0 || s.Begin < 0 || s.End < 0) {
 			t.Skip("a dot, or a path that may be shortened away: TestPathArea has them")
 		}
-		h := float64(s.width) / 2
+		h := float64(s.Width) / 2
 		var truth []geom.Rect
 		for i := 0; i <= last; i++ {
-			a, b := s.line[i], s.line[i+1]
+			a, b := s.Line[i], s.Line[i+1]
 			d := geom.Vec{X: sign(b.X - a.X), Y: sign(b.Y - a.Y)}
 			before, after := 0.0, 0.0
-			if i > 0 && s.line[i-1].X != b.X && s.line[i-1].Y != b.Y { // a bend of 90° at a
-				o := s.line[i-1]
+			if i > 0 && s.Line[i-1].X != b.X && s.Line[i-1].Y != b.Y { // a bend of 90° at a
+				o := s.Line[i-1]
 				tip := geom.Vec{X: float64(a.X) + h*(sign(a.X-o.X)-d.X), Y: float64(a.Y) + h*(sign(a.Y-o.Y)-d.Y)}.Round()
 				truth = append(truth, geom.Box(a.X, a.Y, tip.X, tip.Y))
 			}
 			switch {
-			case i == 0 && s.ends == endsHalf:
+			case i == 0 && s.Ends == stroke.Half:
 				before = h
-			case i == 0 && s.ends == endsGiven:
-				before = float64(s.begin)
+			case i == 0 && s.Ends == stroke.Given:
+				before = float64(s.Begin)
 			}
 			switch {
-			case i == last && s.ends == endsHalf:
+			case i == last && s.Ends == stroke.Half:
 				after = h
-			case i == last && s.ends == endsGiven:
-				after = float64(s.end)
+			case i == last && s.Ends == stroke.Given:
+				after = float64(s.End)
 			}
 			lo := geom.Vec{X: float64(a.X) - before*d.X - h*math.Abs(d.Y), Y: float64(a.Y) - before*d.Y - h*math.Abs(d.X)}
 			hi := geom.Vec{X: float64(b.X) + after*d.X + h*math.Abs(d.Y), Y: float64(b.Y) + after*d.Y + h*math.Abs(d.X)}
@@ -272,11 +273,11 @@ func TestPathAgainstDefinition(t *testing.T) {
 	const margin = 1.8
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawPath(t, false)
-		if len(s.line) < 2 || s.ends == endsGiven && len(s.line) == 2 {
+		if len(s.Line) < 2 || s.Ends == stroke.Given && len(s.Line) == 2 {
 			t.Skip("TestPathArea has these")
 		}
 		pg := strokeOf(t, s)
-		box := pg.Bounds().Union(geom.Ring(s.line).Bounds()) // a slanted path of 1 nm may round to nothing
+		box := pg.Bounds().Union(geom.Ring(s.Line).Bounds()) // a slanted path of 1 nm may round to nothing
 		for range 300 {
 			p := geom.Point{
 				X: rapid.IntRange(box.Min.X-3, box.Max.X+3).Draw(t, "x"),
@@ -294,25 +295,25 @@ func TestPathAgainstDefinition(t *testing.T) {
 }
 
 // inStroke says by the definition whether the pen covers p, its area grown by margin all around (shrunk if negative).
-func inStroke(s stroke, p geom.Point, margin float64) bool {
-	h := float64(s.width) / 2
-	last := len(s.line) - 2
+func inStroke(s stroke.Stroke, p geom.Point, margin float64) bool {
+	h := float64(s.Width) / 2
+	last := len(s.Line) - 2
 	for i := 0; i <= last; i++ {
-		forth, left, length := local(s.line[i], s.line[i+1], p)
+		forth, left, length := local(s.Line[i], s.Line[i+1], p)
 		before, after := 0.0, 0.0
 		if i == 0 {
-			before = s.beyond(s.begin, length)
+			before = extension(s, s.Begin, length)
 		}
 		if i == last {
-			after = s.beyond(s.end, length)
+			after = extension(s, s.End, length)
 		}
 		if forth >= -before-margin && forth <= length+after+margin && math.Abs(left) <= h+margin {
 			return true
 		}
-		if i > 0 && inJoin(s.line[i-1], s.line[i], s.line[i+1], p, h, margin) {
+		if i > 0 && inJoin(s.Line[i-1], s.Line[i], s.Line[i+1], p, h, margin) {
 			return true
 		}
-		if s.ends == endsRound && (i == 0 && forth <= margin && math.Hypot(forth, left) <= h+margin ||
+		if s.Ends == stroke.Round && (i == 0 && forth <= margin && math.Hypot(forth, left) <= h+margin ||
 			i == last && forth >= length-margin && math.Hypot(forth-length, left) <= h+margin) {
 			return true
 		}
@@ -320,11 +321,11 @@ func inStroke(s stroke, p geom.Point, margin float64) bool {
 	return false
 }
 
-func (s stroke) beyond(given int, length float64) float64 {
-	switch s.ends {
-	case endsHalf:
-		return float64(s.width) / 2
-	case endsGiven:
+func extension(s stroke.Stroke, given int, length float64) float64 {
+	switch s.Ends {
+	case stroke.Half:
+		return float64(s.Width) / 2
+	case stroke.Given:
 		return max(float64(given), -length)
 	}
 	return 0
@@ -363,11 +364,11 @@ func inJoin(a, b, c, p geom.Point, h, margin float64) bool {
 	return bx*math.Cos(angle)+by*math.Sin(angle) <= h*cos+margin
 }
 
-// A segment in direction (4, 3)/5 with half a width of 62.5 has its corners at ∓(37.5, -50) from the line: rounded
+// A segment in direction (4, 3)/5 with half a width of 62.5 has its corners at ∓(37.5, -50) from the Line: rounded
 // halves up, the middle between them is no longer on the line. The join's corner there must be one of the segment's.
 func TestPathPiecesFit(t *testing.T) {
-	s := stroke{line: ring(0, 0, 40, 30, 0, 60), width: 125}
-	pg, _ := new(stroker).outline(s, new(slab))
+	s := stroke.Stroke{Line: ring(0, 0, 40, 30, 0, 60), Width: 125}
+	pg, _ := new(stroke.Pen).Outline(s, new(slab).polygon)
 	if len(pg) != 3 {
 		t.Fatalf("%d rings, want two segments and a join", len(pg))
 	}

@@ -1,46 +1,30 @@
-package gds
+package stroke
 
 import (
 	"math"
+	"slices"
 
 	"undermetal/layout/geom"
 )
 
-// A path with a width becomes the polygon that a pen of that width covers.
-//
-// The outline of a pair of neighbouring segments meets on the mitre; where the mitre's tip would be farther than two
-// widths from the bend (a turn of more than 151°), the tip is cut off straight across (bevel). Every corner is rounded
-// to the grid, halves up, so a path along the axes keeps its width to the nanometre even where it is odd (it then
-// lies half a nanometre higher and further right), and at any other angle a corner is at most 0.71 nm off; a slanted
-// path of 1 nm may round to nothing. The first and last point are not joined, even if they are the same. Round ends are
-// chords of the circle, see arc; bends inside a path with round ends are mitred like all others. (The format does not
-// say how bends look: common practice.)
-//
-// The plain outline goes along one side and back along the other. Cut along the mitre of each bend, it falls into a
-// quadrilateral for each segment. While these are all counterclockwise, the outline winds around each point as often
-// as it lies in one of them, and non-zero winding fills exactly their union, also where the path crosses itself. And
-// while what the mitre cuts off a segment's rectangle on the inner side of a bend lies in the quadrilateral of the
-// other segment, that union is what the pen covers. Where a segment is too short for that (a fold back, a small jog,
-// a curve of less than 1½ half widths), the polygon is made of one counterclockwise ring for each segment, each join
-// and each round end.
+// Ends says how a stroke ends.
+type Ends int
 
-// pathEnds is the PATHTYPE record.
-type pathEnds int
-
+// The numbers are those of the PATHTYPE record of GDSII.
 const (
-	endsFlush pathEnds = 0
-	endsRound pathEnds = 1
-	endsHalf  pathEnds = 2 // half a width beyond the end points
-	endsGiven pathEnds = 4 // BGNEXTN and ENDEXTN beyond them
+	Flush Ends = 0
+	Round Ends = 1
+	Half  Ends = 2 // half a width beyond the end points
+	Given Ends = 4 // Begin and End beyond them
 )
 
-// stroke is what is known of a path: a line of at least one point, none equal to the one before it, and lengths in
-// nm. A negative extension shortens the path, but not past the next bend.
-type stroke struct {
-	line       []geom.Point
-	width      int
-	ends       pathEnds
-	begin, end int
+// Stroke is a line of at least one point, none equal to the one before it, and lengths in nm. A negative extension shortens
+// the line, but not past the next bend.
+type Stroke struct {
+	Line       []geom.Point
+	Width      int
+	Ends       Ends
+	Begin, End int // with Given
 }
 
 // minCosHalfTurn: the mitre is h/cos(turn/2) long, for half a width h. It is used up to 4h.
@@ -54,9 +38,9 @@ type bend struct {
 	inner       [2]geom.Point // the inner corners of the two segments' rectangles, before and after the bend
 }
 
-// stroker turns strokes into polygons. Its buffers are kept from one to the next.
-type stroker struct {
-	stroke
+// Pen turns strokes into polygons. Its buffers are kept from one to the next; the zero value is ready.
+type Pen struct {
+	Stroke
 	half    float64
 	dirs    []geom.Vec // unit vectors, one for each segment
 	from    geom.Vec   // where the pen is set down, with the extension
@@ -66,15 +50,19 @@ type stroker struct {
 	outside bool
 }
 
-// outline returns what the pen covers, nil if that is nothing. inFrame is false if it leaves the frame.
-func (s *stroker) outline(path stroke, slab *slab) (pg geom.Polygon, inFrame bool) {
-	s.stroke, s.half, s.outside = path, float64(path.width)/2, false
+// Outline returns what the pen covers, nil if that is nothing. inFrame is false if it leaves the frame. polygon makes a
+// polygon of a ring whose points are used again; nil: Copy does.
+func (s *Pen) Outline(path Stroke, polygon func([]geom.Point) geom.Polygon) (pg geom.Polygon, inFrame bool) {
+	if polygon == nil {
+		polygon = Copy
+	}
+	s.Stroke, s.half, s.outside = path, float64(path.Width)/2, false
 	if !s.findDirections() {
 		return nil, true
 	}
 	if s.findBends() && s.upright() {
 		if ring := s.ring(s.around()); ring != nil {
-			pg = slab.polygon(ring)
+			pg = polygon(ring)
 		}
 	} else {
 		pg = s.pieces()
@@ -83,33 +71,33 @@ func (s *stroker) outline(path stroke, slab *slab) (pg geom.Polygon, inFrame boo
 }
 
 // findDirections finds the direction of each segment and the ends of the pen's way; false if there is no way.
-func (s *stroker) findDirections() bool {
+func (s *Pen) findDirections() bool {
 	s.dirs = s.dirs[:0]
-	if len(s.line) == 1 { // a dot; it has no direction, so one is chosen
-		s.line = append(s.line, s.line[0])
+	if len(s.Line) == 1 { // a dot; it has no direction, so one is chosen
+		s.Line = append(s.Line, s.Line[0])
 		s.dirs = append(s.dirs, geom.Vec{X: 1})
 	}
 	lengthOf := func(i int) float64 {
-		d := s.line[i+1].Sub(s.line[i])
+		d := s.Line[i+1].Sub(s.Line[i])
 		return math.Hypot(float64(d.X), float64(d.Y))
 	}
-	for i := len(s.dirs); i+1 < len(s.line); i++ {
-		d, l := s.line[i+1].Sub(s.line[i]), lengthOf(i)
+	for i := len(s.dirs); i+1 < len(s.Line); i++ {
+		d, l := s.Line[i+1].Sub(s.Line[i]), lengthOf(i)
 		s.dirs = append(s.dirs, geom.Vec{X: float64(d.X) / l, Y: float64(d.Y) / l})
 	}
 	last := len(s.dirs) - 1
 	var before, after float64
-	switch s.ends {
-	case endsHalf:
+	switch s.Ends {
+	case Half:
 		before, after = s.half, s.half
-	case endsGiven:
-		before, after = max(float64(s.begin), -lengthOf(0)), max(float64(s.end), -lengthOf(last))
+	case Given:
+		before, after = max(float64(s.Begin), -lengthOf(0)), max(float64(s.End), -lengthOf(last))
 	}
-	if last == 0 && s.ends != endsRound && lengthOf(0)+before+after <= 0 {
+	if last == 0 && s.Ends != Round && lengthOf(0)+before+after <= 0 {
 		return false
 	}
-	s.from = along(s.line[0], s.dirs[0], -before)
-	s.to = along(s.line[last+1], s.dirs[last], after)
+	s.from = along(s.Line[0], s.dirs[0], -before)
+	s.to = along(s.Line[last+1], s.dirs[last], after)
 	return true
 }
 
@@ -123,11 +111,11 @@ func beside(v geom.Vec, dir geom.Vec, k float64) geom.Point {
 }
 
 // findBends finds the corners at every point of the line; false if the line turns right back somewhere.
-func (s *stroker) findBends() bool {
+func (s *Pen) findBends() bool {
 	last := len(s.dirs) - 1
 	s.bends = append(s.bends[:0], s.square(s.from, s.dirs[0]))
 	for i := 1; i <= last; i++ {
-		b, ok := s.corner(s.line[i], s.dirs[i-1], s.dirs[i])
+		b, ok := s.corner(s.Line[i], s.dirs[i-1], s.dirs[i])
 		if !ok {
 			return false
 		}
@@ -137,14 +125,14 @@ func (s *stroker) findBends() bool {
 	return true
 }
 
-func (s *stroker) square(v, dir geom.Vec) bend {
+func (s *Pen) square(v, dir geom.Vec) bend {
 	r, l := beside(v, dir, -s.half), beside(v, dir, s.half)
 	return bend{right: [2]geom.Point{r, r}, left: [2]geom.Point{l, l}, inner: [2]geom.Point{l, l}}
 }
 
 // corner returns the bend at p from direction d to direction f. ok is false for a turn so near to 180° that the two
 // inner edges do not meet within any frame.
-func (s *stroker) corner(p geom.Point, d, f geom.Vec) (b bend, ok bool) {
+func (s *Pen) corner(p geom.Point, d, f geom.Vec) (b bend, ok bool) {
 	cosTurn, sinTurn := dot(d, f), cross(d, f)
 	cos2 := (1 + cosTurn) / 2 // cos²(turn/2)
 	if cos2 < 1e-9 {
@@ -175,7 +163,7 @@ func cross(u, v geom.Vec) float64 { return float64(u.X*v.Y) - float64(u.Y*v.X) }
 // upright reports whether the plain outline covers what the pen does: every quadrilateral, and every bevel's triangle,
 // is counterclockwise on the grid, and at every bend the inner corner of each segment's rectangle lies on the near
 // side of the other segment's far cut.
-func (s *stroker) upright() bool {
+func (s *Pen) upright() bool {
 	for i := range s.bends {
 		b := &s.bends[i]
 		if !b.inFrame() { // beyond, Side is not exact
@@ -221,19 +209,19 @@ func (b *bend) inFrame() bool {
 }
 
 // around returns the plain outline: the right side forth, the end, the left side back, the beginning.
-func (s *stroker) around() []geom.Point {
+func (s *Pen) around() []geom.Point {
 	last := len(s.dirs) - 1
 	out := s.points[:0]
 	for _, b := range s.bends {
 		out = append(out, b.right[0], b.right[1])
 	}
-	if s.ends == endsRound {
+	if s.Ends == Round {
 		out = s.arc(out, s.to, s.dirs[last])
 	}
 	for i := len(s.bends) - 1; i >= 0; i-- {
 		out = append(out, s.bends[i].left[1], s.bends[i].left[0])
 	}
-	if s.ends == endsRound {
+	if s.Ends == Round {
 		out = s.arc(out, s.from, s.dirs[0].Scale(-1))
 	}
 	s.points = out
@@ -243,7 +231,7 @@ func (s *stroker) around() []geom.Point {
 // arc appends the inner points of the half circle that goes counterclockwise around v from its right to its left,
 // seen in direction dir. The chords stay within 1 nm of the circle, up to a width of 6.6 µm; above that there
 // are 64 of them, which stay within 0.031 % of half the width. Rounding to the grid comes on top.
-func (s *stroker) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
+func (s *Pen) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
 	const sagitta, maxChords = 1, 64
 	chords := 2 // always even, so that the foremost point is a corner
 	if s.half > sagitta {
@@ -261,7 +249,7 @@ func (s *stroker) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
 }
 
 // pieces returns one ring for each segment, each join and each round end.
-func (s *stroker) pieces() geom.Polygon {
+func (s *Pen) pieces() geom.Polygon {
 	var pg geom.Polygon
 	add := func(points ...geom.Point) {
 		if ring := s.ring(points); ring != nil {
@@ -275,7 +263,7 @@ func (s *stroker) pieces() geom.Polygon {
 	}
 	last := len(s.dirs) - 1
 	for i, d := range s.dirs {
-		a, b := along(s.line[i], d, 0), along(s.line[i+1], d, 0)
+		a, b := along(s.Line[i], d, 0), along(s.Line[i+1], d, 0)
 		if i == 0 {
 			a = s.from
 		}
@@ -284,21 +272,21 @@ func (s *stroker) pieces() geom.Polygon {
 		}
 		ring := make([]geom.Point, 0, 6)
 		ring = append(ring, beside(a, d, -s.half), beside(b, d, -s.half))
-		if i < last || s.ends == endsRound {
-			ring = viaMiddle(ring, s.line[i+1], beside(b, d, s.half))
+		if i < last || s.Ends == Round {
+			ring = viaMiddle(ring, s.Line[i+1], beside(b, d, s.half))
 		}
 		ring = append(ring, beside(b, d, s.half), beside(a, d, s.half))
-		if i > 0 || s.ends == endsRound {
-			ring = viaMiddle(ring, s.line[i], ring[0])
+		if i > 0 || s.Ends == Round {
+			ring = viaMiddle(ring, s.Line[i], ring[0])
 		}
 		add(ring...)
 		if i > 0 {
-			add(s.join(s.line[i], s.dirs[i-1], d)...)
+			add(s.join(s.Line[i], s.dirs[i-1], d)...)
 		}
 	}
-	if s.ends == endsRound {
-		add(s.roundEnd(s.line[0], s.dirs[0].Scale(-1))...)
-		add(s.roundEnd(s.line[last+1], s.dirs[last])...)
+	if s.Ends == Round {
+		add(s.roundEnd(s.Line[0], s.dirs[0].Scale(-1))...)
+		add(s.roundEnd(s.Line[last+1], s.dirs[last])...)
 	}
 	return pg
 }
@@ -313,14 +301,14 @@ func viaMiddle(ring []geom.Point, p, next geom.Point) []geom.Point {
 }
 
 // roundEnd returns the half disc at p in direction dir.
-func (s *stroker) roundEnd(p geom.Point, dir geom.Vec) []geom.Point {
+func (s *Pen) roundEnd(p geom.Point, dir geom.Vec) []geom.Point {
 	v := along(p, dir, 0)
 	disc := s.arc([]geom.Point{beside(v, dir, -s.half)}, v, dir)
 	return append(disc, beside(v, dir, s.half), p)
 }
 
 // join returns the wedge on the outer side of the bend at p, counterclockwise.
-func (s *stroker) join(p geom.Point, d, f geom.Vec) []geom.Point {
+func (s *Pen) join(p geom.Point, d, f geom.Vec) []geom.Point {
 	b, ok := s.corner(p, d, f)
 	v := along(p, d, 0)
 	if b.outer > 0 {
@@ -338,16 +326,51 @@ func (s *stroker) join(p geom.Point, d, f geom.Vec) []geom.Point {
 }
 
 // ring drops repeated points; nil if nothing is covered or the ring leaves the frame.
-func (s *stroker) ring(points []geom.Point) geom.Ring {
+func (s *Pen) ring(points []geom.Point) geom.Ring {
 	for _, p := range points {
 		if !p.InFrame() {
 			s.outside = true
 			return nil
 		}
 	}
-	points = closedOutline(points)
-	if !covers(points) {
+	points = Closed(points)
+	if !Covers(points) {
 		return nil
 	}
 	return points
+}
+
+// Copy returns a polygon of one ring with a copy of the points.
+func Copy(points []geom.Point) geom.Polygon { return geom.Polygon{slices.Clone(points)} }
+
+// Distinct drops every point that repeats the one before it, in place.
+func Distinct(points []geom.Point) []geom.Point {
+	n := 0
+	for i, p := range points {
+		if i == 0 || p != points[n-1] {
+			points[n] = p
+			n++
+		}
+	}
+	return points[:n]
+}
+
+// Closed drops every point of a closed outline that repeats the one before it, in place; with the last one, that is the
+// point that closes it once more.
+func Closed(points []geom.Point) []geom.Point {
+	points = Distinct(points)
+	for len(points) > 1 && points[len(points)-1] == points[0] {
+		points = points[:len(points)-1]
+	}
+	return points
+}
+
+// Covers reports whether the points do not all lie on one line.
+func Covers(points []geom.Point) bool {
+	for i := 2; i < len(points); i++ {
+		if geom.Side(points[0], points[1], points[i]) != 0 {
+			return true
+		}
+	}
+	return false
 }
