@@ -193,13 +193,16 @@ func (tx *Tx) RemovePlacement(id int64) error { return tx.remove("placement", id
 
 // Placements returns what a cell places.
 func (r reads) Placements(parent int64) ([]Placement, error) {
-	return query(r, "SELECT id, parent, child, name, mirror, magnification, degrees, x, y, columns, rows, column_x, column_y, row_x, row_y FROM placement WHERE parent = ? ORDER BY id",
-		func(scan func(...any) error) (p Placement, err error) {
-			if err := scan(&p.ID, &p.Parent, &p.Child, &p.Name, &p.Mirror, &p.Magnification, &p.Degrees, &p.At.X, &p.At.Y, &p.Columns, &p.Rows, &p.ColumnExtent.X, &p.ColumnExtent.Y, &p.RowExtent.X, &p.RowExtent.Y); err != nil {
-				return p, err
-			}
-			return p, p.check()
-		}, parent)
+	return query(r, "SELECT "+placementColumns+" FROM placement WHERE parent = ? ORDER BY id", scanPlacement, parent)
+}
+
+const placementColumns = "id, parent, child, name, mirror, magnification, degrees, x, y, columns, rows, column_x, column_y, row_x, row_y"
+
+func scanPlacement(scan func(...any) error) (p Placement, err error) {
+	if err := scan(&p.ID, &p.Parent, &p.Child, &p.Name, &p.Mirror, &p.Magnification, &p.Degrees, &p.At.X, &p.At.Y, &p.Columns, &p.Rows, &p.ColumnExtent.X, &p.ColumnExtent.Y, &p.RowExtent.X, &p.RowExtent.Y); err != nil {
+		return p, err
+	}
+	return p, p.check()
 }
 
 // Area is a traced area: a region of a layer that was really looked at, in the frame.

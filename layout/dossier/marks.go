@@ -49,12 +49,16 @@ func (tx *Tx) RemoveLabel(id int64) error { return tx.remove("label", id) }
 
 // Labels returns the labels of a cell.
 func (r reads) Labels(cell int64) ([]Label, error) {
-	return query(r, "SELECT id, cell, layer, x, y, text FROM label WHERE cell = ? ORDER BY id", func(scan func(...any) error) (l Label, err error) {
-		if err := scan(&l.ID, &l.Cell, &l.Layer, &l.At.X, &l.At.Y, &l.Text); err != nil {
-			return l, err
-		}
-		return l, l.check()
-	}, cell)
+	return query(r, "SELECT "+labelColumns+" FROM label WHERE cell = ? ORDER BY id", scanLabel, cell)
+}
+
+const labelColumns = "id, cell, layer, x, y, text"
+
+func scanLabel(scan func(...any) error) (l Label, err error) {
+	if err := scan(&l.ID, &l.Cell, &l.Layer, &l.At.X, &l.At.Y, &l.Text); err != nil {
+		return l, err
+	}
+	return l, l.check()
 }
 
 // Verdict is the user's answer to a question, anchored at a point of a cell, for all its placements, or of the die. It
