@@ -42,7 +42,7 @@ func (a *array) without(column, row int) (rest []dossier.Placement, err error) {
 	return rest, nil
 }
 
-// cover appends placements that have exactly the members of a block: one if that can be, else those of its halves.
+// cover appends placements that have exactly the members of a block: one if that can be, else those of its two parts.
 func (a *array) cover(all []dossier.Placement, b block) ([]dossier.Placement, error) {
 	if !a.quick() && b.members() > maxMembers || len(all) >= maxBlocks {
 		return nil, fmt.Errorf("an array of %d × %d members at %s whose pitch is not whole cannot be taken apart so that all others stay where they are: round its pitch to whole nanometres first",
@@ -51,19 +51,48 @@ func (a *array) cover(all []dossier.Placement, b block) ([]dossier.Placement, er
 	if p, ok := a.fitBlock(b); ok {
 		return append(all, p), nil
 	}
-	one, two := b, b
-	if b.columns() > b.rows() {
-		one.c1 = (b.c0 + b.c1) / 2
-		two.c0 = one.c1
-	} else {
-		one.r1 = (b.r0 + b.r1) / 2
-		two.r0 = one.r1
-	}
+	one, two := a.divide(b)
 	all, err := a.cover(all, one)
 	if err != nil {
 		return nil, err
 	}
 	return a.cover(all, two)
+}
+
+// divide divides a block that does not fit: where columns and rows do not depend on each other, behind as many columns as
+// fit, or as many rows; else in the middle.
+func (a *array) divide(b block) (one, two block) {
+	one, two = b, b
+	columns, rows := b.columns()/2, b.rows()/2
+	if apart(a.Placement) {
+		columns = longest(b.columns(), func(n int) block { return block{b.c0, b.c0 + n, b.r0, b.r0 + 1} }, a.fits)
+		rows = longest(b.rows(), func(n int) block { return block{b.c0, b.c0 + 1, b.r0, b.r0 + n} }, a.fits)
+	}
+	if columns < b.columns() && (b.columns() > b.rows() || rows == b.rows()) {
+		one.c1, two.c0 = b.c0+columns, b.c0+columns
+	} else {
+		rows = min(rows, b.rows()-1)
+		one.r1, two.r0 = b.r0+rows, b.r0+rows
+	}
+	return one, two
+}
+
+func (a *array) fits(b block) bool {
+	_, ok := a.fitBlock(b)
+	return ok
+}
+
+// longest returns the largest number up to n for which a block fits. One always does, and a part of what fits does, too.
+func longest(n int, of func(int) block, fits func(block) bool) int {
+	lo, hi := 1, n+1
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; fits(of(mid)) {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
 }
 
 // fitBlock returns one array with exactly the members of a block, if it finds one. Members are rounded one by one, on the
