@@ -74,9 +74,11 @@ func (r reads) Shapes(cell int64) ([]Shape, error) {
 
 // ShapesIn returns the shapes of a cell whose boxes meet a rectangle in the cell's coordinates.
 func (r reads) ShapesIn(cell int64, box geom.Rect) ([]Shape, error) {
-	return query(r, "SELECT "+shapeColumns+" FROM shape_box b JOIN shape s ON s.id = b.id WHERE b.x0 <= ? AND b.x1 >= ? AND b.y0 <= ? AND b.y1 >= ? AND s.cell = ? ORDER BY s.id",
-		scanShape, box.Max.X, box.Min.X, box.Max.Y, box.Min.Y, cell)
+	return query(r, shapesIn, scanShape, box.Max.X, box.Min.X, box.Max.Y, box.Min.Y, cell)
 }
+
+// CROSS JOIN has SQLite ask the index of boxes first; it would take all shapes of the cell, one by one.
+const shapesIn = "SELECT " + shapeColumns + " FROM shape_box b CROSS JOIN shape s ON s.id = b.id WHERE b.x0 <= ? AND b.x1 >= ? AND b.y0 <= ? AND b.y1 >= ? AND s.cell = ? ORDER BY s.id"
 
 // Cell is a drawing that is used more than once. That with the id Frame is the die.
 type Cell struct {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"path/filepath"
 	"reflect"
+	"strings"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -44,5 +45,17 @@ func TestPick(t *testing.T) {
 	}
 	if box, err := d.ShapesBox(c.ID); err != nil || !box.Empty() {
 		t.Error(box, err)
+	}
+}
+
+// TestShapesInPlan: the index of boxes is asked first.
+func TestShapesInPlan(t *testing.T) {
+	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
+	plan, err := query(d.reads, "EXPLAIN QUERY PLAN "+shapesIn, func(scan func(...any) error) (s string, err error) {
+		var id, parent, unused int
+		return s, scan(&id, &parent, &unused, &s)
+	}, 1, 0, 1, 0, 1)
+	if err != nil || len(plan) == 0 || !strings.HasPrefix(plan[0], "SCAN b VIRTUAL TABLE") {
+		t.Errorf("%q %v", plan, err)
 	}
 }
