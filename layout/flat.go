@@ -3,7 +3,6 @@ package layout
 import (
 	"fmt"
 	"math/bits"
-	"slices"
 
 	"undermetal/layout/geom"
 )
@@ -64,13 +63,14 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 		if below.bounds.Empty() {
 			continue
 		}
+		box := geom.EmptyRect()
 		for _, at := range [][2]int{{0, 0}, {cols - 1, 0}, {0, rows - 1}, {cols - 1, rows - 1}} {
-			s.bounds = s.bounds.Union(p.Member(at[0], at[1]).Bounds(below.bounds))
+			box = box.Union(p.Member(at[0], at[1]).Bounds(below.bounds))
 		}
-	}
-	if !s.bounds.Empty() && slices.ContainsFunc(c.Placements, func(p Placement) bool { return !p.Transform.Upright() }) {
-		// What was rounded here is not rounded where the cell is placed in another.
-		s.bounds.Min, s.bounds.Max = s.bounds.Min.Add(geom.Point{X: -1, Y: -1}), s.bounds.Max.Add(geom.Point{X: 1, Y: 1})
+		if !p.Transform.Upright() { // what was rounded here is not rounded where the cell is placed in another
+			box.Min, box.Max = box.Min.Add(geom.Point{X: -1, Y: -1}), box.Max.Add(geom.Point{X: 1, Y: 1})
+		}
+		s.bounds = s.bounds.Union(box)
 	}
 	for l, n := range s.counts {
 		if n > 0 {

@@ -142,3 +142,16 @@ func TestFlattenErrors(t *testing.T) {
 		t.Errorf("out of the frame: %v", err)
 	}
 }
+
+// A slanted placement makes the box around what it places 1 nm wider, for rounding, and no other: what is drawn at the end
+// of the frame stays in it.
+func TestFlattenSlantedInFrame(t *testing.T) {
+	small := &Cell{Name: "small", Shapes: []Shape{{0, geom.Polygon{geom.Box(0, 0, 10, 10).Ring()}}}}
+	top := &Cell{Name: "top", Shapes: []Shape{{0, geom.Polygon{geom.Box(0, 0, geom.Limit, 20).Ring()}}},
+		Placements: []Placement{{Cell: small, Transform: geom.NewTransform(false, 1, 45, geom.Point{})}}}
+	f, err := Flatten(top)
+	// The corners of the square are (0, 0), (7.07, 7.07), (0, 14.14) and (-7.07, 7.07).
+	if err != nil || f.Bounds() != geom.Box(-8, -1, geom.Limit, 20) {
+		t.Errorf("%v %v", f.Bounds(), err)
+	}
+}

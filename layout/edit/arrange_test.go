@@ -143,7 +143,7 @@ func TestSelectionErrors(t *testing.T) {
 		{"there is no such thing in the dossier: shape 99", func(tx *dossier.Tx) error { return Delete(tx, Selection{Shapes: []int64{1, 99}}) }},
 		{"there is no such thing in the dossier: label 99", func(tx *dossier.Tx) error { return Move(tx, Selection{Labels: []int64{99}}, at(1, 1)) }},
 		{"there is no such thing in the dossier: placement 99", func(tx *dossier.Tx) error { return Move(tx, Selection{Placements: []int64{99}}, at(1, 1)) }},
-		{"what is selected lies in several cells (1 and 2): take one cell at a time", func(tx *dossier.Tx) error { return Move(tx, Selection{Shapes: []int64{1, inCell}}, at(1, 1)) }},
+		{`what is selected lies in cell "die" and in cell "c": take one cell at a time`, func(tx *dossier.Tx) error { return Move(tx, Selection{Shapes: []int64{1, inCell}}, at(1, 1)) }},
 		{"an angle of 1e+07°: give one between 0 and 360", func(tx *dossier.Tx) error { return Turn(tx, all, at(0, 0), 1e7) }},
 		{"an angle of 1e+07°: give one between 0 and 360", func(tx *dossier.Tx) error { return Mirror(tx, all, at(0, 0), 1e7) }},
 		{`poly: it would reach from (1.073741818e+06, 0) µm to (1.073741828e+06, 0.006) µm in cell "die", beyond the frame of ±2³⁰ nm (1.07 m): keep nearer to the origin`,

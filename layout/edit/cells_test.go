@@ -158,7 +158,7 @@ func TestClip(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want(t, "clip", fmt.Sprint(c), fmt.Sprintf("{[{0 0 poly [[{-2 -2} {8 -2} {8 0} {0 0} {0 4} {-2 4}]] hand %d f 5}] [{0 0 poly {-1 3} A}] [{0 0 2  false 1 0 {18 -2} 2 1 {10 3} {0 0}}]}", s))
+	want(t, "clip", fmt.Sprint(c), fmt.Sprintf("{[{0 0 poly [[{-2 -2} {8 -2} {8 0} {0 0} {0 4} {-2 4}]] hand %d f 5}] [{0 0 poly {-1 3} A}] [{0 0 2  false 1 0 {18 -2} 2 1 {10 3} {0 0}}] map[2:c] map[%d:top]}", s, s))
 	seen := flat(t, d)
 	do(t, d, func(tx *dossier.Tx) error {
 		again, err := Cut(tx, all, at(2, 2))
@@ -169,6 +169,9 @@ func TestClip(t *testing.T) {
 	do(t, d, func(tx *dossier.Tx) error {
 		made, err := Paste(tx, dossier.Frame, c, at(2, 2))
 		want(t, "pasted", fmt.Sprint(made), "{[3] [1] [1]}")
+		if shapes, _ := tx.ShapesWith(3); shapes[0].Shot != s {
+			t.Error(shapes)
+		}
 		err2 := MoveVertex(tx, 3, Vertex{0, 1}, at(10, 1)) // which is none of the clip's business
 		return errors.Join(err, err2, MoveVertex(tx, 3, Vertex{0, 1}, at(10, 0)))
 	})
@@ -194,8 +197,8 @@ func TestClip(t *testing.T) {
 	odd := c
 	odd.Labels = []dossier.Label{{Layer: "metl1", Text: "x"}}
 	gone := c
-	gone.Placements = []dossier.Placement{{Child: 77}}
-	self := Clip{Placements: []dossier.Placement{{Child: cell}}}
+	gone.Cells = map[int64]string{2: "gone"}
+	self := Clip{Placements: []dossier.Placement{{Child: 5}}, Cells: map[int64]string{5: "other"}}
 	for _, tc := range []struct {
 		want string
 		f    func(tx *dossier.Tx) error
@@ -203,7 +206,7 @@ func TestClip(t *testing.T) {
 		{"there is nothing to paste: copy something first", paste(1, Clip{}, at(0, 0))},
 		{"there is no cell 99: take one of the dossier's", paste(99, c, at(0, 0))},
 		{`layer "metl1" is not in the stack, which has diffusion, nwell, poly, contact, metal1, via1, metal2: take one of these, or add it to the stack`, paste(1, odd, at(0, 0))},
-		{"there is no cell 77: take one of the dossier's", paste(1, gone, at(0, 0))},
+		{`cell "gone", which is to be placed, is gone: bring it back, or copy without it`, paste(1, gone, at(0, 0))},
 		{`cell "other" would contain itself: other → other: place another one`, paste(cell, self, at(0, 0))},
 		{`poly: it would reach from (1.073741822e+06, -0.002) µm to (1.073741832e+06, 0.004) µm in cell "die", beyond the frame of ±2³⁰ nm (1.07 m): keep nearer to the origin`, paste(1, c, at(geom.Limit, 0))},
 		{"nothing is selected: select shapes, labels or placements first", func(tx *dossier.Tx) error {

@@ -16,6 +16,8 @@ type Reader interface {
 	ShapesWith(ids ...int64) ([]dossier.Shape, error)
 	LabelsWith(ids ...int64) ([]dossier.Label, error)
 	PlacementsWith(ids ...int64) ([]dossier.Placement, error)
+	Cells() ([]dossier.Cell, error)
+	Shots() ([]dossier.Shot, error)
 }
 
 // things are what a selection names, each once.
@@ -54,10 +56,22 @@ func load(r Reader, sel Selection) (t things, err error) {
 	t.cell = cells[0]
 	for _, c := range cells {
 		if c != t.cell {
-			return t, fmt.Errorf("what is selected lies in several cells (%d and %d): take one cell at a time", t.cell, c)
+			return t, severalCells(r, t.cell, c)
 		}
 	}
 	return t, nil
+}
+
+func severalCells(r Reader, one, two int64) error {
+	cells, err := r.Cells()
+	if err != nil {
+		return err
+	}
+	names := map[int64]string{}
+	for _, c := range cells {
+		names[c.ID] = c.Name
+	}
+	return fmt.Errorf("what is selected lies in cell %q and in cell %q: take one cell at a time", names[one], names[two])
 }
 
 // loadShapes is load for an operation that is about shapes of one layer.
