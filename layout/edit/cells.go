@@ -166,7 +166,8 @@ func newCell(tx *dossier.Tx, name string) (int64, error) {
 }
 
 // MakeCell makes a cell of what is selected, and places it where that was. origin becomes the cell's origin. The labels
-// then name nets of that instance; verdicts and notes stay where they are.
+// then name nets of that instance; verdicts and notes stay where they are. What is seen stays the same; only in placements
+// at an angle, corners that come to lie on half a nanometre may be rounded otherwise.
 func MakeCell(tx *dossier.Tx, name string, sel Selection, origin geom.Point) (cell, placement int64, err error) {
 	t, err := load(tx, sel)
 	if err != nil {

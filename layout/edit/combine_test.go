@@ -184,6 +184,16 @@ func TestKnots(t *testing.T) {
 	want(t, "split", show(t, d, 1), "1 poly [[{0 0} {4 4} {0 8}]]\n3 poly [[{4 4} {8 0} {10 0} {10 8} {8 8}]]\n4 poly [[{20 0} {24 4} {20 8}]]\n5 poly [[{24 4} {28 0} {28 8}]]")
 }
 
+// TestKnotTurned: by 3-4-5, (x, y) → (0.8x - 0.6y, 0.6x + 0.8y): it stays a knot, as it was.
+func TestKnotTurned(t *testing.T) {
+	d := create(t)
+	add(t, d, "poly", ring(0, 0, 10, 10, 10, 0, 0, 10))
+	do(t, d, func(tx *dossier.Tx) error {
+		return Turn(tx, Selection{Shapes: []int64{1}}, at(0, 0), 36.86989764584402)
+	})
+	want(t, "turned", show(t, d, 1), "1 poly [[{0 0} {2 14} {8 6} {-6 8}]]")
+}
+
 func TestCombineErrors(t *testing.T) {
 	d := create(t)
 	add(t, d, "poly", box(0, 0, 10, 10))

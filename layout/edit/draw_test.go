@@ -156,6 +156,17 @@ func TestDrawErrors(t *testing.T) {
 		{`contact: a pitch of 0.0045 × 0.009 µm for stamps of 0.005 × 0.005 µm at (0, 0) µm: give one that is no smaller, so that they do not overlap`, fill(at(5, 5), geom.Vec{X: 4.5, Y: 9}, geom.Box(0, 0, 9, 9))},
 		{`contact: a box of 0.009 × 0.004 µm at (0, 0) µm holds no stamp of 0.005 × 0.005 µm: take a larger box, or a smaller stamp`, fill(at(5, 5), geom.Vec{X: 5, Y: 5}, geom.Box(0, 0, 9, 4))},
 		{`contact: 2000 × 2000 stamps in the box at (0, 0) µm, and 1048576 are allowed: make a cell and place it as an array`, fill(at(5, 5), geom.Vec{X: 10, Y: 10}, geom.Box(0, 0, 20000, 20000))},
+		{`poly: it would reach from (1.073741817e+06, -0.007) µm to (1.073741825e+06, 0.008) µm in cell "die", beyond the frame of ±2³⁰ nm (1.07 m): keep nearer to the origin`, func(tx *dossier.Tx) error {
+			cell, err := newCell(tx, "far") // several at a time, in a cell that is placed
+			if err != nil {
+				return err
+			}
+			if err := Place(tx, &dossier.Placement{Parent: 1, Child: cell, At: at(far-5, 0)}); err != nil {
+				return err
+			}
+			_, err = Stamp(tx, On{Cell: cell, Layer: "poly"}, at(5, 5), at(0, -5), at(3, 5))
+			return err
+		}},
 	} {
 		fails(t, d, tc.want, tc.f)
 	}

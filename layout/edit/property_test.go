@@ -79,7 +79,8 @@ func (j *journey) dump() string { return dumpDB(j.t, j.db) }
 type fatal func(format string, args ...any)
 
 // step undoes, redoes, or does an edit of one operation or two. Whatever it was, the drawing is the state that it must be. A
-// cell made of something, or of a member of an array, shows what was there before.
+// cell made of something, or of a member of an array, shows what was there before; where something is placed at an angle,
+// corners that come to lie on half a nanometre may be rounded otherwise.
 func (j *journey) step(c chance, fail fatal) {
 	ctx := context.Background()
 	what := ""
@@ -101,7 +102,7 @@ func (j *journey) step(c chance, fail fatal) {
 		j.at = min(j.at+1, len(j.states)-1)
 	default:
 		var names []string
-		before := flat(j.t, j.d)
+		before, exact := flat(j.t, j.d), j.upright()
 		err := j.d.Edit(ctx, "random", func(tx *dossier.Tx) error {
 			for range max(c.between(-2, 2), 1) {
 				s, err := newScene(c, tx, &j.clip)
@@ -126,8 +127,8 @@ func (j *journey) step(c chance, fail fatal) {
 				j.done[n]++
 			}
 		}
-		if len(names) == 1 && (names[0] == "MakeCell" || names[0] == "SingleOut") && flat(j.t, j.d) != before {
-			fail("after %s: what is seen of the die is another", what)
+		if len(names) == 1 && exact && (names[0] == "MakeCell" || names[0] == "SingleOut") && flat(j.t, j.d) != before {
+			fail("after %s: what is seen of the die is another:\n%s\nnot\n%s", what, flat(j.t, j.d), before)
 		}
 		if err != nil {
 			what += "(" + err.Error() + ")"
@@ -140,6 +141,16 @@ func (j *journey) step(c chance, fail fatal) {
 		fail("after %s: state %d is\n%s\nnot\n%s", what, j.at, got, j.states[j.at])
 	}
 	j.valid(what, fail)
+}
+
+// upright reports whether all of the die is placed upright.
+func (j *journey) upright() bool {
+	lib, err := j.d.Library()
+	if err != nil {
+		j.t.Fatal(err)
+	}
+	f, err := layout.Flatten(lib.Cells[0])
+	return err == nil && f.Upright()
 }
 
 // entries counts the edits that stand.
