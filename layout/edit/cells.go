@@ -153,16 +153,32 @@ func Extent(pitch geom.Vec, n int) geom.Vec { return pitch.Scale(float64(n - 1))
 
 // newCell adds an empty cell. Its name must be free.
 func newCell(tx *dossier.Tx, name string) (int64, error) {
-	cells, err := tx.Cells()
-	if err != nil {
+	if err := freeName(tx, 0, name); err != nil {
 		return 0, err
 	}
-	if slices.ContainsFunc(cells, func(c dossier.Cell) bool { return c.Name == name }) {
-		return 0, fmt.Errorf("there is a cell %q already: choose another name", name)
-	}
 	c := dossier.Cell{Name: name}
-	err = tx.AddCell(&c)
+	err := tx.AddCell(&c)
 	return c.ID, err
+}
+
+// freeName returns an error where another cell has a name.
+func freeName(tx *dossier.Tx, cell int64, name string) error {
+	cells, err := tx.Cells()
+	if slices.ContainsFunc(cells, func(c dossier.Cell) bool { return c.Name == name && c.ID != cell }) {
+		return fmt.Errorf("there is a cell %q already: choose another name", name)
+	}
+	return err
+}
+
+// RenameCell gives a cell another name.
+func RenameCell(tx *dossier.Tx, cell int64, name string) error {
+	if err := checkCell(tx, cell); err != nil {
+		return err
+	}
+	if err := freeName(tx, cell, name); err != nil {
+		return err
+	}
+	return tx.SetCell(&dossier.Cell{ID: cell, Name: name})
 }
 
 // MakeCell makes a cell of what is selected, and places it where that was. origin becomes the cell's origin. The labels

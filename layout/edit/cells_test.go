@@ -32,6 +32,11 @@ func TestMakeCell(t *testing.T) {
 			return err
 		})
 	}
+	do(t, d, func(tx *dossier.Tx) error { return errors.Join(RenameCell(tx, 3, "newer"), RenameCell(tx, 3, "newer")) })
+	cells, _ := d.Cells()
+	want(t, "cells", fmt.Sprint(cells), "[{1 die} {2 c} {3 newer}]")
+	fails(t, d, `there is a cell "c" already: choose another name`, func(tx *dossier.Tx) error { return RenameCell(tx, 3, "c") })
+	fails(t, d, "there is no cell 9: take one of the dossier's", func(tx *dossier.Tx) error { return RenameCell(tx, 9, "x") })
 	fails(t, d, "a name is empty: give one", func(tx *dossier.Tx) error {
 		_, _, err := MakeCell(tx, "", Selection{Shapes: []int64{3}}, at(0, 0))
 		return err

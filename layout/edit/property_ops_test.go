@@ -202,6 +202,7 @@ var operations = []operation{
 		_, _, err := MakeCell(s.tx, s.name(), s.selection(), s.point())
 		return err
 	}},
+	{"RenameCell", func(s *scene) error { return RenameCell(s.tx, s.cell, s.name()) }},
 	{"Place", func(s *scene) error {
 		p := dossier.Placement{Parent: s.cell, Child: s.cells[s.chance(len(s.cells))].ID, Name: []string{"", "p"}[s.chance(2)], At: s.point(), Columns: s.between(1, 4), Rows: s.between(1, 3),
 			Mirror: s.chance(2) == 0, Degrees: []float64{0, 90, 180, 30}[s.chance(4)], Magnification: []float64{1, 1, 1.5}[s.chance(3)]}
