@@ -10,7 +10,6 @@
 //   - read.go       library and cells: order of records, names, layers
 //   - hierarchy.go  cells that are missing, cells that contain themselves
 //   - element.go    one element: its records, and the shape, label or placement that becomes of it
-//   - path.go       a wire with a width becomes a polygon
 //   - map.go        which layer a pair is, from a stack
 //   - report.go     what was left out, with the first place of each kind
 //   - write.go      the writer
@@ -18,7 +17,7 @@
 //   - error.go      Error: file, byte, cell, what is wrong, what to do
 //
 // What is read:
-//   - BOUNDARY and BOX are polygons; the closing point may be missing. PATH is made a polygon (see path.go). An
+//   - BOUNDARY and BOX are polygons; the closing point may be missing. PATH is made a polygon (see layout/pen). An
 //     element that covers nothing, such as a path of no width, is left out and counted.
 //   - A negative WIDTH ("absolute": not magnified with the cell) counts as its absolute value and is magnified with
 //     the cell like any other shape; the report counts them. So are the STRANS flags for absolute magnification and

@@ -5,6 +5,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/pen"
 )
 
 // element is what the records between the head of an element and its ENDEL have said so far. It is one buffer for
@@ -24,7 +25,7 @@ type element struct {
 	to         *cellEntry
 	width      int // nm
 	absolute   bool
-	ends       pathEnds
+	ends       pen.Ends
 	begin, end int // nm, beyond the first and last point
 	columns    int
 	rows       int
@@ -143,9 +144,9 @@ func (r *reader) take() error {
 
 func (r *reader) takePathType() error {
 	e := &r.element
-	e.ends = pathEnds(r.int16At(0))
+	e.ends = pen.Ends(r.int16At(0))
 	switch e.ends {
-	case endsFlush, endsRound, endsHalf, endsGiven:
+	case pen.Flush, pen.Round, pen.Half, pen.Given:
 		return nil
 	}
 	return r.fail(r.at, "write the path with one of these, or as a BOUNDARY",
@@ -268,8 +269,8 @@ func (r *reader) finish() error {
 
 func (r *reader) addBoundary() error {
 	e := &r.element
-	points := closedOutline(e.points)
-	if !covers(points) {
+	points := pen.ClosedOutline(e.points)
+	if !pen.Covers(points) {
 		r.note(noteEmpty, e.at)
 		return nil
 	}
@@ -291,8 +292,8 @@ func (r *reader) addPath() error {
 	if e.absolute {
 		r.note(noteAbsoluteWidth, e.at)
 	}
-	line := stroke{distinctNeighbours(e.points), e.width, e.ends, e.begin, e.end}
-	pg, inFrame := r.stroker.outline(line, &r.slab)
+	line := pen.Stroke{Line: pen.DistinctNeighbours(e.points), Width: e.width, Ends: e.ends, Begin: e.begin, End: e.end}
+	pg, inFrame := r.stroker.Outline(line, r.slab.polygon)
 	switch {
 	case !inFrame:
 		return r.fail(e.at, "move the drawing nearer to the origin",
@@ -356,36 +357,4 @@ func (r *reader) needPoints(n int, what string) error {
 func extent(from, to geom.Point, n int) geom.Vec {
 	k, d := float64(n-1), to.Sub(from)
 	return geom.Vec{X: float64(d.X) * k / float64(n), Y: float64(d.Y) * k / float64(n)}
-}
-
-// distinctNeighbours drops every point that repeats the one before it, in place.
-func distinctNeighbours(points []geom.Point) []geom.Point {
-	n := 0
-	for i, p := range points {
-		if i == 0 || p != points[n-1] {
-			points[n] = p
-			n++
-		}
-	}
-	return points[:n]
-}
-
-// closedOutline drops every point of a closed outline that repeats the one before it, in place; with the last one,
-// that is the point that closes a BOUNDARY.
-func closedOutline(points []geom.Point) []geom.Point {
-	points = distinctNeighbours(points)
-	for len(points) > 1 && points[len(points)-1] == points[0] {
-		points = points[:len(points)-1]
-	}
-	return points
-}
-
-// covers reports whether the points do not all lie on one line.
-func covers(points []geom.Point) bool {
-	for i := 2; i < len(points); i++ {
-		if geom.Side(points[0], points[1], points[i]) != 0 {
-			return true
-		}
-	}
-	return false
 }

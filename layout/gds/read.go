@@ -10,6 +10,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/pen"
 )
 
 // Read reads a stream. name stands for it in errors.
@@ -57,7 +58,7 @@ type reader struct {
 	cells   map[string]*cellEntry // defined or only referred to so far
 	current *cellEntry
 	element element
-	stroker stroker
+	stroker pen.Stroker
 	slab    slab
 	skipped map[Pair]*Skipped
 	notes   [noteKinds]Note
