@@ -1,0 +1,267 @@
+package svg
+
+import (
+	"cmp"
+	"math/big"
+	"slices"
+
+	"undermetal/layout/geom"
+	"undermetal/layout/sweep"
+)
+
+// evenOdd returns rings that fill by non-zero winding what the given ones fill by the even-odd rule: points that a ray
+// from them crosses an odd number of edges.
+//
+// Every edge is cut where it meets others (slanted ones by snap rounding, so that nothing moves by more than √2/2 nm).
+// Of pieces that lie on each other an even number vanishes. On one side of each piece that is left lies what is
+// filled, on the other what is not: followed with the filled side on the left, they make rings.
+func evenOdd(rings []geom.Ring) geom.Polygon {
+	if len(rings) == 1 && len(rings[0]) <= 64 && rings[0].Simple() {
+		return rings
+	}
+	w := &outlineWalk{at: map[geom.Point][]int{}}
+	w.pieces = oddPieces(cutUpright(cutSlanted(rings)))
+	w.used = make([]bool, len(w.pieces))
+	for i, s := range w.pieces {
+		w.at[s.A] = append(w.at[s.A], i)
+		w.at[s.B] = append(w.at[s.B], i)
+	}
+	var out geom.Polygon
+	for i := range w.pieces {
+		if !w.used[i] {
+			if r := w.ring(i); len(r) > 2 {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// cutSlanted returns the edges, the slanted ones cut at what they meet.
+func cutSlanted(rings []geom.Ring) (slanted, upright []sweep.Seg) {
+	var all []sweep.Seg
+	for _, r := range rings {
+		for i := range r {
+			if a, b := r[i], r[(i+1)%len(r)]; a != b {
+				all = append(all, sweep.Seg{A: a, B: b})
+			}
+		}
+	}
+	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, all))
+	noder.Settle(1)
+	for _, s := range all {
+		if s.Slanted() {
+			for _, piece := range noder.AppendNoded(nil, s) {
+				if piece.Slanted() {
+					slanted = append(slanted, piece)
+				} else {
+					upright = append(upright, piece)
+				}
+			}
+		} else {
+			upright = append(upright, s)
+		}
+	}
+	return slanted, upright
+}
+
+// cutUpright cuts the upright edges wherever an edge ends on them or two of them cross, and returns all.
+func cutUpright(slanted, upright []sweep.Seg) []sweep.Seg {
+	rows, columns := map[int][]int{}, map[int][]int{}
+	mark := func(p geom.Point) {
+		rows[p.Y] = append(rows[p.Y], p.X)
+		columns[p.X] = append(columns[p.X], p.Y)
+	}
+	var vertical, level []sweep.Seg
+	for _, s := range upright {
+		if s.A.X == s.B.X {
+			vertical = append(vertical, s)
+		} else {
+			level = append(level, s)
+		}
+	}
+	for _, list := range [3][]sweep.Seg{slanted, vertical, level} {
+		for _, s := range list {
+			mark(s.A)
+			mark(s.B)
+		}
+	}
+	slices.SortFunc(vertical, func(a, b sweep.Seg) int { return cmp.Compare(a.A.X, b.A.X) })
+	for _, s := range level {
+		lo, hi := min(s.A.X, s.B.X), max(s.A.X, s.B.X)
+		k, _ := slices.BinarySearchFunc(vertical, lo, func(v sweep.Seg, x int) int { return cmp.Compare(v.A.X, x) })
+		for ; k < len(vertical) && vertical[k].A.X <= hi; k++ {
+			if v := vertical[k]; min(v.A.Y, v.B.Y) <= s.A.Y && s.A.Y <= max(v.A.Y, v.B.Y) {
+				mark(geom.Point{X: v.A.X, Y: s.A.Y})
+			}
+		}
+	}
+	for _, m := range [2]map[int][]int{rows, columns} {
+		for k, v := range m {
+			slices.Sort(v)
+			m[k] = slices.Compact(v)
+		}
+	}
+	out := slanted
+	for _, s := range vertical {
+		for a, b := range cuts(columns[s.A.X], s.A.Y, s.B.Y) {
+			out = append(out, sweep.Seg{A: geom.Point{X: s.A.X, Y: a}, B: geom.Point{X: s.A.X, Y: b}})
+		}
+	}
+	for _, s := range level {
+		for a, b := range cuts(rows[s.A.Y], s.A.X, s.B.X) {
+			out = append(out, sweep.Seg{A: geom.Point{X: a, Y: s.A.Y}, B: geom.Point{X: b, Y: s.A.Y}})
+		}
+	}
+	return out
+}
+
+// cuts yields the pieces between two marks of a sorted list, which holds both.
+func cuts(marks []int, from, to int) func(func(a, b int) bool) {
+	return func(yield func(a, b int) bool) {
+		lo, _ := slices.BinarySearch(marks, min(from, to))
+		hi, _ := slices.BinarySearch(marks, max(from, to))
+		for k := lo; k < hi; k++ {
+			if !yield(marks[k], marks[k+1]) {
+				return
+			}
+		}
+	}
+}
+
+// oddPieces keeps one of each odd number of pieces that lie on each other, from left to right or upwards, sorted.
+func oddPieces(all []sweep.Seg) []sweep.Seg {
+	for i, s := range all {
+		if compare(s.A, s.B) > 0 {
+			all[i].A, all[i].B = s.B, s.A
+		}
+	}
+	slices.SortFunc(all, func(a, b sweep.Seg) int { return cmp.Or(compare(a.A, b.A), compare(a.B, b.B)) })
+	out := all[:0]
+	for i := 0; i < len(all); {
+		k := i
+		for k < len(all) && all[k].A == all[i].A && all[k].B == all[i].B {
+			k++
+		}
+		if (k-i)%2 == 1 {
+			out = append(out, all[i])
+		}
+		i = k
+	}
+	return out
+}
+
+func compare(a, b geom.Point) int { return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y)) }
+
+// outlineWalk follows pieces around what is filled.
+type outlineWalk struct {
+	pieces []sweep.Seg
+	at     map[geom.Point][]int // pieces that end there
+	used   []bool
+}
+
+// ring follows the pieces from the i-th on, with what is filled on the left, until it comes back. Points on a straight
+// line are left out.
+func (w *outlineWalk) ring(i int) geom.Ring {
+	start, p := w.pieces[i].A, w.pieces[i].B
+	if !w.filledLeft(i) {
+		start, p = p, start
+	}
+	w.used[i] = true
+	back := start
+	ring := geom.Ring{start}
+	for p != start {
+		next := -1
+		var to geom.Point
+		for _, k := range w.at[p] {
+			if w.used[k] {
+				continue
+			}
+			q := w.pieces[k].A
+			if q == p {
+				q = w.pieces[k].B
+			}
+			if next < 0 || firstClockwise(p, back, q, to) {
+				next, to = k, q
+			}
+		}
+		if next < 0 { // cannot be: an even number of pieces ends at every point
+			return nil
+		}
+		if n := len(ring); n > 1 && straight(ring[n-1], p, to) || n == 1 && straight(start, p, to) {
+			// p lies between its neighbours
+		} else {
+			ring = append(ring, p)
+		}
+		w.used[next] = true
+		back, p = p, to
+	}
+	if n := len(ring); n > 3 && straight(ring[n-1], ring[0], ring[1]) {
+		ring = ring[1:]
+	}
+	return ring
+}
+
+func straight(a, p, b geom.Point) bool {
+	return geom.Side(a, p, b) == 0 && (p.X-a.X)*(b.X-p.X) >= 0 && (p.Y-a.Y)*(b.Y-p.Y) >= 0
+}
+
+// firstClockwise reports whether one meets q before r when turning clockwise about p from the direction of back.
+func firstClockwise(p, back, q, r geom.Point) bool {
+	half := func(x geom.Point) int { // 0: less than half a turn clockwise of back, 1: half a turn and more
+		if s := geom.Side(p, back, x); s < 0 {
+			return 0
+		}
+		return 1
+	}
+	if a, b := half(q), half(r); a != b {
+		return a < b
+	}
+	return geom.Side(p, q, r) < 0
+}
+
+// filledLeft reports whether what lies left of the i-th piece, seen from A to B, is filled: whether a ray that begins
+// there crosses an odd number of the pieces. The ray is upright for pieces that are not, level for the others, and goes
+// half a nanometre beside the grid, so that it passes no end.
+func (w *outlineWalk) filledLeft(i int) bool {
+	s := w.pieces[i]
+	upright := s.A.X == s.B.X
+	turn := func(p geom.Point) geom.Point { // the ray then always goes downwards
+		if upright {
+			return geom.Point{X: p.Y, Y: p.X}
+		}
+		return p
+	}
+	a, b := turn(s.A), turn(s.B)
+	below := 0
+	for k, o := range w.pieces {
+		c, d := turn(o.A), turn(o.B)
+		if c.X > d.X {
+			c, d = d, c
+		}
+		if k != i && c.X <= a.X && d.X > a.X && lower(c, d, a, b) {
+			below++
+		}
+	}
+	// An odd number below: filled below, so not above. Left of the way from A to B is above it, or left of it where it
+	// goes upwards, which after turning is below.
+	if upright {
+		return below%2 == 1
+	}
+	return below%2 == 0
+}
+
+// lower reports whether cd lies below ab at half a nanometre right of a; all go from left to right.
+func lower(c, d, a, b geom.Point) bool {
+	if lo := min(a.Y, b.Y); max(c.Y, d.Y) < lo {
+		return true
+	}
+	if hi := max(a.Y, b.Y); min(c.Y, d.Y) > hi {
+		return false
+	}
+	at := func(p, q geom.Point) *big.Rat { // the height of pq there
+		return new(big.Rat).Add(big.NewRat(int64(p.Y), 1),
+			new(big.Rat).Mul(big.NewRat(int64(q.Y-p.Y), 2*int64(q.X-p.X)), big.NewRat(int64(2*(a.X-p.X)+1), 1)))
+	}
+	return at(c, d).Cmp(at(a, b)) < 0
+}
