@@ -19,22 +19,8 @@ func evenOdd(rings []geom.Ring) geom.Polygon {
 	if len(rings) == 1 && len(rings[0]) <= 64 && rings[0].Simple() {
 		return rings
 	}
-	w := &outlineWalk{at: map[geom.Point][]int{}}
-	w.pieces = oddPieces(cutUpright(cutSlanted(rings)))
-	w.used = make([]bool, len(w.pieces))
-	for i, s := range w.pieces {
-		w.at[s.A] = append(w.at[s.A], i)
-		w.at[s.B] = append(w.at[s.B], i)
-	}
-	var out geom.Polygon
-	for i := range w.pieces {
-		if !w.used[i] {
-			if r := w.ring(i); len(r) > 2 {
-				out = append(out, r)
-			}
-		}
-	}
-	return out
+	pieces := oddPieces(cutUpright(cutSlanted(rings)))
+	return sweep.Rings(pieces, func(i int) bool { return filledLeft(pieces, i) })
 }
 
 // cutSlanted returns the edges, the slanted ones cut at what they meet.
@@ -153,78 +139,11 @@ func oddPieces(all []sweep.Seg) []sweep.Seg {
 
 func compare(a, b geom.Point) int { return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y)) }
 
-// outlineWalk follows pieces around what is filled.
-type outlineWalk struct {
-	pieces []sweep.Seg
-	at     map[geom.Point][]int // pieces that end there
-	used   []bool
-}
-
-// ring follows the pieces from the i-th on, with what is filled on the left, until it comes back. Points on a straight
-// line are left out.
-func (w *outlineWalk) ring(i int) geom.Ring {
-	start, p := w.pieces[i].A, w.pieces[i].B
-	if !w.filledLeft(i) {
-		start, p = p, start
-	}
-	w.used[i] = true
-	back := start
-	ring := geom.Ring{start}
-	for p != start {
-		next := -1
-		var to geom.Point
-		for _, k := range w.at[p] {
-			if w.used[k] {
-				continue
-			}
-			q := w.pieces[k].A
-			if q == p {
-				q = w.pieces[k].B
-			}
-			if next < 0 || firstClockwise(p, back, q, to) {
-				next, to = k, q
-			}
-		}
-		if next < 0 { // cannot be: an even number of pieces ends at every point
-			return nil
-		}
-		if n := len(ring); n > 1 && straight(ring[n-1], p, to) || n == 1 && straight(start, p, to) {
-			// p lies between its neighbours
-		} else {
-			ring = append(ring, p)
-		}
-		w.used[next] = true
-		back, p = p, to
-	}
-	if n := len(ring); n > 3 && straight(ring[n-1], ring[0], ring[1]) {
-		ring = ring[1:]
-	}
-	return ring
-}
-
-func straight(a, p, b geom.Point) bool {
-	return geom.Side(a, p, b) == 0 && (p.X-a.X)*(b.X-p.X) >= 0 && (p.Y-a.Y)*(b.Y-p.Y) >= 0
-}
-
-// firstClockwise reports whether one meets q before r when turning clockwise about p from the direction of back.
-func firstClockwise(p, back, q, r geom.Point) bool {
-	half := func(x geom.Point) int { // 0: less than half a turn clockwise of back, 1: half a turn and more
-		if s := geom.Side(p, back, x); s < 0 {
-			return 0
-		}
-		return 1
-	}
-	if a, b := half(q), half(r); a != b {
-		return a < b
-	}
-	return geom.Side(p, q, r) < 0
-}
-
 // filledLeft reports whether what lies left of the i-th piece, seen from A to B, is filled: whether a ray that begins
 // there crosses an odd number of the pieces. The ray is upright for pieces that are not, level for the others, and goes
 // half a nanometre beside the grid, so that it passes no end.
-func (w *outlineWalk) filledLeft(i int) bool {
-	s := w.pieces[i]
+func filledLeft(pieces []sweep.Seg, i int) bool {
+	s := pieces[i]
 	upright := s.A.X == s.B.X
 	turn := func(p geom.Point) geom.Point { // the ray then always goes downwards
 		if upright {
@@ -234,7 +153,7 @@ func (w *outlineWalk) filledLeft(i int) bool {
 	}
 	a, b := turn(s.A), turn(s.B)
 	below := 0
-	for k, o := range w.pieces {
+	for k, o := range pieces {
 		c, d := turn(o.A), turn(o.B)
 		if c.X > d.X {
 			c, d = d, c

@@ -9,6 +9,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/pen"
 
 	"pgregory.net/rapid"
 )
@@ -169,7 +170,7 @@ func TestRoundTrip(t *testing.T) {
 			t.Fatal(diff)
 		}
 		// Placed as by somebody who has only the picture: the same drawing, flat.
-		flat, _, err := d.Library(Options{Place: d.PlaceUm(1), Layers: lib.Layers})
+		flat, _, err := d.Library(Options{Place: pen.UmPerUnit(1, geom.Vec{}), Layers: lib.Layers})
 		if err != nil {
 			t.Fatal(err)
 		}
