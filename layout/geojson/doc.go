@@ -4,7 +4,8 @@
 // standard's own coordinates are longitudes and latitudes unless the parties agree otherwise (section 4); a member "units"
 // says that they do.
 //
-//   - read.go     the members of a file, one feature after the other; a feature is kept only while it is read
+//   - read.go     the members of a file, one feature after the other; a feature is kept only while it is read;
+//     token.go: JSON, token by token
 //   - coords.go   positions and how deep they lie in lists
 //   - feature.go  what becomes of a feature; report.go what was left out or taken differently
 //   - write.go    the writer; parts.go: polygons as the standard has them
@@ -12,7 +13,7 @@
 //
 // What is read: FeatureCollection and Feature with Polygon, MultiPolygon (one shape), LineString and MultiLineString (wires
 // with a property "width" in µm, and "ends": "flush", "round" or "half"), Point and MultiPoint (labels with a property
-// "label"), GeometryCollection. The property "layer" names the layer; "traced": true makes a polygon a traced area; "path"
+// "label", or else "name"), GeometryCollection. The property "layer" names the layer; "traced": true makes a polygon a traced area; "path"
 // names the instance in whose drawing a label lies. Rings may go either way around; they must be closed.
 //
 // Written is the flattened drawing: the format has no cells. A polygon that crosses itself by several rings, such as a

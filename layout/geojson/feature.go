@@ -16,6 +16,7 @@ type feature struct {
 	layer    string
 	hasLayer bool
 	label    string
+	name     string // counts where there is no label
 	path     string
 	ends     string
 	width    float64 // µm
@@ -115,6 +116,8 @@ func (r *reader) properties(f *feature) error {
 			}
 		case "label":
 			f.label = s
+		case "name":
+			f.name = s
 		case "path":
 			f.path = s
 		case "ends":
@@ -189,7 +192,11 @@ func (r *reader) draw(f *feature, g *geometry, layer layout.Layer) error {
 
 // labels puts a label at every point. One that lies in an instance is put into a cell of its own, placed under that name.
 func (r *reader) labels(f *feature, c *coords, layer layout.Layer) error {
-	if f.label == "" {
+	label := f.label
+	if label == "" {
+		label = f.name
+	}
+	if label == "" {
 		r.note("points without a property \"label\", left out")
 		return nil
 	}
@@ -204,7 +211,7 @@ func (r *reader) labels(f *feature, c *coords, layer layout.Layer) error {
 		}
 	}
 	for _, p := range c.points {
-		cell.Labels = append(cell.Labels, layout.Label{Layer: layer, At: p, Text: f.label})
+		cell.Labels = append(cell.Labels, layout.Label{Layer: layer, At: p, Text: label})
 	}
 	r.counts[layer].Labels += len(c.points)
 	return nil

@@ -74,6 +74,10 @@ func TestRead(t *testing.T) {
 	if got := fmt.Sprint(lib.Cells[0].Labels); got != "[{0 {1000 2000} VDD} {0 {3001 -4000} VDD}]" {
 		t.Errorf("labels %s", got)
 	}
+	lib, _ = read(t, one(`{"type":"Point","coordinates":[1,2]}`, `{"layer":"m","name":"VSS"}`), Options{})
+	if got := fmt.Sprint(lib.Cells[0].Labels); got != "[{0 {1000 2000} VSS}]" {
+		t.Errorf("a name: %s", got)
+	}
 	lib, rep := read(t, `{"properties":{"layer":"a"},"geometry":{"type":"Point","coordinates":[1,2]},"type":"Feature"}`, Options{})
 	if len(lib.Cells[0].Labels) != 0 || lib.Layers[0] != "a" || rep.Notes[0].String() != `points without a property "label", left out: 1 (first in feature 1)` {
 		t.Errorf("feature alone: %v, %v", lib, rep)

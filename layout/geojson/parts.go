@@ -21,12 +21,56 @@ func parts(pg geom.Polygon) []part {
 		}
 		return []part{{r}}
 	}
+	if p, ok := plain(pg); ok {
+		return []part{p}
+	}
 	border := sweep.Outline(pg)
 	rings, ok := oriented(pg, border)
 	if !ok {
 		rings = sweep.Rings(border, nil)
 	}
 	return nest(rings)
+}
+
+// plain returns a polygon whose first ring is simple and has the others, simple and apart from each other and from it, for
+// holes; ok is false where it is not that, or too large to be looked at edge by edge. The usual case, without a sweep.
+func plain(pg geom.Polygon) (p part, ok bool) {
+	const most = 200
+	n, sense := 0, pg[0].Sense()
+	boxes := make([]geom.Rect, len(pg))
+	for i, r := range pg {
+		n += len(r)
+		boxes[i] = r.Bounds()
+		if n > most || !r.Simple() || i > 0 && r.Sense() != -sense {
+			return nil, false
+		}
+	}
+	for i, r := range pg {
+		for k := 1; k < i; k++ {
+			if boxes[i].Overlaps(boxes[k]) {
+				return nil, false
+			}
+		}
+		if i > 0 && ((geom.Polygon{pg[0]}).Locate(r[0]) != geom.Inside || meet(pg[0], r)) {
+			return nil, false
+		}
+		if sense < 0 {
+			r = reversed(r)
+		}
+		p = append(p, r)
+	}
+	return p, true
+}
+
+func meet(a, b geom.Ring) bool {
+	for i, p := range a {
+		for k, q := range b {
+			if geom.SegmentsMeet(p, a[(i+1)%len(a)], q, b[(k+1)%len(b)]) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // reversed returns the ring the other way around, from the same point.
@@ -83,7 +127,8 @@ func nest(rings []geom.Ring) []part {
 				best = k
 			}
 		}
-		if best >= 0 {
+		if len(out) > 0 { // there is one around it; should rounding have opened that, the first must do
+			best = max(best, 0)
 			out[best] = append(out[best], r)
 		}
 	}

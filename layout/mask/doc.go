@@ -4,7 +4,8 @@
 // In: the rows of a picture (layout/shot reads them one by one) and a map from pixels to the frame.
 //
 //   - read.go   takes rows apart into the places where each layer begins and ends
-//   - trace.go  follows the borders between pixels from row to row and closes rings; keeps what belongs together
+//   - trace.go  follows the borders between pixels from row to row and keeps what belongs together; chain.go: pieces of border that
+//     grow until they close
 //   - write.go  the reverse: a PNG, row by row; fill.go: which pixels a polygon covers, in whole numbers
 //   - error.go  Error: file, pixel, what is wrong, what to do
 //

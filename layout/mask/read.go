@@ -110,7 +110,6 @@ type reader struct {
 	meaning  map[Colour]uint64 // the layers of a colour, one bit each; nil: bright or dark
 	tracers  []*tracer
 	unmapped map[Colour]*Unmapped
-	others   int // pixels of colours beyond those that are told apart
 
 	last     Colour // looked up last
 	lastMask uint64

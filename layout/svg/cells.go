@@ -78,9 +78,8 @@ func (w *walker) use(c *context) error {
 			return w.doc.fail(n, "remove one of these references", "%s contains itself by way of use", target)
 		}
 	}
-	if err := w.copying(c, 1); err != nil {
-		return err
-	}
+	w.inUse++
+	defer func() { w.inUse-- }()
 	if target.name != "symbol" && target.name != "svg" {
 		return w.element(c, target)
 	}
@@ -106,10 +105,19 @@ func (n *node) placedBy(use *viewport, whole Box) matrix {
 	return (&node{box: &b}).inner(whole)
 }
 
-// copying counts what is drawn by way of use.
+// copying counts what is drawn, if that is by way of use.
 func (w *walker) copying(c *context, n int) error {
+	if w.inUse == 0 {
+		return nil
+	}
 	if w.copied += n; w.copied > maxCopied {
-		return w.doc.fail(c.node, "save the drawing with fewer copies by reference, or in parts", "more than %d points are drawn by way of use", maxCopied)
+		var outermost *node
+		for g := c; g != nil; g = g.outer {
+			if g.node.name == "use" {
+				outermost = g.node
+			}
+		}
+		return w.doc.fail(outermost, "save the drawing with fewer copies by reference, or in parts", "more than %d points and elements are drawn by way of use", maxCopied)
 	}
 	return nil
 }

@@ -12,15 +12,20 @@ type declaration struct{ name, value string }
 var properties = map[string]bool{
 	"fill": true, "stroke": true, "stroke-width": true, "fill-rule": true, "display": true, "visibility": true, "color": true,
 	"stroke-linecap": true, "stroke-linejoin": true, "stroke-miterlimit": true, "stroke-dasharray": true,
-	"clip-path": true, "mask": true, "filter": true,
+	"fill-opacity": true, "stroke-opacity": true, "clip-path": true, "mask": true, "filter": true, "vector-effect": true,
+	"transform-origin": true, "marker": true, "marker-start": true, "marker-mid": true, "marker-end": true,
 }
+
+// placing are properties that say where something lies. In attributes they are read; in styles they are not understood.
+var placing = map[string]bool{"transform": true, "translate": true, "rotate": true, "scale": true, "d": true, "x": true, "y": true,
+	"cx": true, "cy": true, "r": true, "rx": true, "ry": true}
 
 // parseDeclarations reads "name: value; name: value" and keeps the known properties, in order.
 func parseDeclarations(text string) (out []declaration) {
 	for part := range strings.SplitSeq(text, ";") {
 		name, value, ok := strings.Cut(part, ":")
 		name = strings.ToLower(strings.TrimSpace(name))
-		if !ok || !properties[name] {
+		if !ok || !properties[name] && !placing[name] {
 			continue
 		}
 		value, _, _ = strings.Cut(value, "!") // !important: everything counts in the usual order here

@@ -11,14 +11,14 @@
 //   - draw.go     outlines and wires; evenodd.go: the other fill rule; text.go: labels
 //   - cells.go    what use refers to: cells that stay cells, everything else is drawn where it is used
 //   - report.go   what was left out or taken differently; error.go: file, line, element, what is wrong, what to do
-//   - write.go    the writer
+//   - write.go    the writer; write_check.go: what cannot be written, found before anything is
 //
 // What is read:
 //   - path with all commands, polygon, polyline, rect, circle, ellipse, line; groups, nested svg, symbol and use, with all
 //     transforms; colours, strokes, fill-rule, display and visibility from attributes, style, and style sheets with simple
 //     selectors. A mistake in path data is an error, where a browser would draw what stands before it.
 //   - What is filled is a polygon, each path one (its parts that lie apart are several). What has a stroke and no fill is a
-//     wire; a stroke around a fill does not count. Opacity does not count; what is hidden is left out.
+//     wire; a stroke around a fill does not count. Opacity counts only where it is 0; what is hidden is left out.
 //   - text is a label at its anchor. image is told to the caller (Document.Images).
 //   - Units are those of the outermost viewBox; where there is none they are px, 96 to an inch. Lengths with a unit are
 //     converted by that.

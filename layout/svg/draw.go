@@ -17,8 +17,8 @@ func (w *walker) draw(c *context) error {
 		w.notes.add("hidden elements, left out", n)
 		return nil
 	}
-	filled := !s.fill.none && n.name != "line"
-	stroked := !s.stroke.none && s.width > 0
+	filled := !s.fill.none && !s.clear && n.name != "line"
+	stroked := !s.stroke.none && !s.clearStroke && s.width > 0
 	if !filled && !stroked {
 		w.notes.add("elements without fill and stroke, left out", n)
 		return nil
@@ -31,10 +31,8 @@ func (w *walker) draw(c *context) error {
 	if !ok || err != nil {
 		return err
 	}
-	if c.used() {
-		if err := w.copying(c, len(n.outline.at)+1); err != nil {
-			return err
-		}
+	if err := w.copying(c, len(n.outline.at)); err != nil {
+		return err
 	}
 	chains, err := w.flatten(c)
 	if err != nil {

@@ -19,12 +19,12 @@ func evenOdd(rings []geom.Ring) geom.Polygon {
 	if len(rings) == 1 && len(rings[0]) <= 64 && rings[0].Simple() {
 		return rings
 	}
-	pieces := oddPieces(cutUpright(cutSlanted(rings)))
+	pieces := oddPieces(sweep.CutUpright(cutSlanted(rings)))
 	return sweep.Rings(pieces, func(i int) bool { return filledLeft(pieces, i) })
 }
 
 // cutSlanted returns the edges, the slanted ones cut at what they meet.
-func cutSlanted(rings []geom.Ring) (slanted, upright []sweep.Seg) {
+func cutSlanted(rings []geom.Ring) (out []sweep.Seg) {
 	var all []sweep.Seg
 	for _, r := range rings {
 		for i := range r {
@@ -36,83 +36,9 @@ func cutSlanted(rings []geom.Ring) (slanted, upright []sweep.Seg) {
 	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, all))
 	noder.Settle(1)
 	for _, s := range all {
-		if s.Slanted() {
-			for _, piece := range noder.AppendNoded(nil, s) {
-				if piece.Slanted() {
-					slanted = append(slanted, piece)
-				} else {
-					upright = append(upright, piece)
-				}
-			}
-		} else {
-			upright = append(upright, s)
-		}
-	}
-	return slanted, upright
-}
-
-// cutUpright cuts the upright edges wherever an edge ends on them or two of them cross, and returns all.
-func cutUpright(slanted, upright []sweep.Seg) []sweep.Seg {
-	rows, columns := map[int][]int{}, map[int][]int{}
-	mark := func(p geom.Point) {
-		rows[p.Y] = append(rows[p.Y], p.X)
-		columns[p.X] = append(columns[p.X], p.Y)
-	}
-	var vertical, level []sweep.Seg
-	for _, s := range upright {
-		if s.A.X == s.B.X {
-			vertical = append(vertical, s)
-		} else {
-			level = append(level, s)
-		}
-	}
-	for _, list := range [3][]sweep.Seg{slanted, vertical, level} {
-		for _, s := range list {
-			mark(s.A)
-			mark(s.B)
-		}
-	}
-	slices.SortFunc(vertical, func(a, b sweep.Seg) int { return cmp.Compare(a.A.X, b.A.X) })
-	for _, s := range level {
-		lo, hi := min(s.A.X, s.B.X), max(s.A.X, s.B.X)
-		k, _ := slices.BinarySearchFunc(vertical, lo, func(v sweep.Seg, x int) int { return cmp.Compare(v.A.X, x) })
-		for ; k < len(vertical) && vertical[k].A.X <= hi; k++ {
-			if v := vertical[k]; min(v.A.Y, v.B.Y) <= s.A.Y && s.A.Y <= max(v.A.Y, v.B.Y) {
-				mark(geom.Point{X: v.A.X, Y: s.A.Y})
-			}
-		}
-	}
-	for _, m := range [2]map[int][]int{rows, columns} {
-		for k, v := range m {
-			slices.Sort(v)
-			m[k] = slices.Compact(v)
-		}
-	}
-	out := slanted
-	for _, s := range vertical {
-		for a, b := range cuts(columns[s.A.X], s.A.Y, s.B.Y) {
-			out = append(out, sweep.Seg{A: geom.Point{X: s.A.X, Y: a}, B: geom.Point{X: s.A.X, Y: b}})
-		}
-	}
-	for _, s := range level {
-		for a, b := range cuts(rows[s.A.Y], s.A.X, s.B.X) {
-			out = append(out, sweep.Seg{A: geom.Point{X: a, Y: s.A.Y}, B: geom.Point{X: b, Y: s.A.Y}})
-		}
+		out = noder.AppendNoded(out, s)
 	}
 	return out
-}
-
-// cuts yields the pieces between two marks of a sorted list, which holds both.
-func cuts(marks []int, from, to int) func(func(a, b int) bool) {
-	return func(yield func(a, b int) bool) {
-		lo, _ := slices.BinarySearch(marks, min(from, to))
-		hi, _ := slices.BinarySearch(marks, max(from, to))
-		for k := lo; k < hi; k++ {
-			if !yield(marks[k], marks[k+1]) {
-				return
-			}
-		}
-	}
 }
 
 // oddPieces keeps one of each odd number of pieces that lie on each other, from left to right or upwards, sorted.

@@ -84,6 +84,7 @@ type walker struct {
 	main   *node        // of the cell that is drawn, if the drawing has cells
 	cell   *layout.Cell // that is being filled
 	traced bool         // what is drawn are traced areas
+	inUse  int          // how many uses are open
 	copied int          // points and elements drawn inside of use so far
 	rings  []geom.Ring  // buffer
 }
@@ -94,15 +95,6 @@ type context struct {
 	outer  *context
 	style  style
 	matrix matrix // its own units to those of the drawing
-}
-
-func (c *context) used() bool {
-	for ; c != nil; c = c.outer {
-		if c.node.name == "use" {
-			return true
-		}
-	}
-	return false
 }
 
 // drawing draws all, cell by cell.
@@ -128,6 +120,9 @@ func (w *walker) element(outer *context, n *node) error {
 	c := &context{node: n, outer: outer, style: initialStyle, matrix: n.matrix}
 	if outer != nil {
 		c.style, c.matrix = outer.style, n.matrix.then(outer.matrix)
+	}
+	if err := w.copying(c, 1); err != nil {
+		return err
 	}
 	var here local
 	c.style, here = w.styleOf(n, c.style)

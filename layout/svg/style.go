@@ -15,6 +15,8 @@ type style struct {
 	cap, join    string
 	limit        float64
 	dashed       bool
+	clear        bool // a fill that is not seen at all
+	clearStroke  bool
 }
 
 // initialStyle are the initial values (SVG 1.1, property index; from memory).
@@ -88,9 +90,29 @@ func (w *walker) property(n *node, s *style, here *local, name, value string) {
 		s.hidden = value != "visible"
 	case "display":
 		here.gone = value == "none"
+	case "fill-opacity":
+		s.clear = zero(value)
+	case "stroke-opacity":
+		s.clearStroke = zero(value)
+	case "vector-effect":
+		if value != "none" {
+			w.notes.add("strokes that do not grow with the drawing (vector-effect), which are taken to grow", n)
+		}
+	case "marker", "marker-start", "marker-mid", "marker-end":
+		if value != "none" {
+			w.notes.add("markers, left out", n)
+		}
 	case "clip-path", "mask", "filter":
 		here.clipped = here.clipped || value != "none"
+	default:
+		w.notes.add("places that a style says ("+name+"), which are not understood, left out", n)
 	}
+}
+
+// zero reports whether an opacity is 0.
+func zero(value string) bool {
+	v, err := parseLength(value, 1)
+	return err == nil && v <= 0
 }
 
 func (w *walker) paint(n *node, value string, current Colour) paint {

@@ -85,11 +85,6 @@ func (t *textWalk) finish() error {
 	if !ok || err != nil {
 		return err
 	}
-	if c.used() {
-		if err := t.copying(c, 1); err != nil {
-			return err
-		}
-	}
 	at, err := t.flat.Point(c.matrix.apply(geom.Vec{X: t.at.x, Y: t.at.y}))
 	if err != nil {
 		return t.doc.fail(c.node, moveNearer, "%v", err)
