@@ -5,8 +5,8 @@ import (
 
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
+	"undermetal/layout/pen"
 	"undermetal/layout/region"
-	"undermetal/layout/stroke"
 )
 
 // Rectangle draws the rectangle between two opposite corners and returns its id.
@@ -31,9 +31,9 @@ func Polygon(tx *dossier.Tx, on On, pg geom.Polygon) (int64, error) {
 
 // Wire draws what a pen of a width, in nm, covers on its way along a line, and returns the ids of the shapes: as a rule
 // one. A wire that crosses itself has holes; one that touches itself in a single point is two shapes. Joins are mitred,
-// and cut off straight at turns of more than 151°; see layout/stroke, also for the ends. Where the width is odd, a wire
+// and cut off straight at turns of more than 151°; see layout/pen, also for the ends. Where the width is odd, a wire
 // along the axes lies half a nanometre higher and further right.
-func Wire(tx *dossier.Tx, on On, line []geom.Point, width int, ends stroke.Ends) ([]int64, error) {
+func Wire(tx *dossier.Tx, on On, line []geom.Point, width int, ends pen.Ends) ([]int64, error) {
 	if err := on.check(tx); err != nil {
 		return nil, err
 	}
@@ -48,7 +48,7 @@ func Wire(tx *dossier.Tx, on On, line []geom.Point, width int, ends stroke.Ends)
 			return nil, valid(on.Layer, geom.Polygon{{p, p, p}})
 		}
 	}
-	pg, inside := new(stroke.Pen).Outline(stroke.Stroke{Line: stroke.Distinct(append([]geom.Point(nil), line...)), Width: width, Ends: ends}, nil)
+	pg, inside := new(pen.Stroker).Outline(pen.Stroke{Line: pen.DistinctNeighbours(append([]geom.Point(nil), line...)), Width: width, Ends: ends}, nil)
 	if !inside {
 		return nil, fmt.Errorf("%s: a wire from %s of width %g µm leaves the frame of ±2³⁰ nm (1.07 m): keep nearer to the origin", on.Layer, place(line[0]), um(width))
 	}

@@ -8,7 +8,7 @@ import (
 
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
-	"undermetal/layout/stroke"
+	"undermetal/layout/pen"
 )
 
 func TestDraw(t *testing.T) {
@@ -18,8 +18,8 @@ func TestDraw(t *testing.T) {
 		hole := append(ring(0, 0, 0, 9, 9, 9, 9, 0, 0, 0), ring(2, 2, 4, 2, 4, 4)[0])
 		_, err2 := Polygon(tx, on("metal1"), hole)                           // clockwise, closed by its first point
 		_, err3 := Polygon(tx, on("metal1"), geom.Polygon{hole[1], hole[0]}) // the hole first
-		_, err4 := Wire(tx, on("poly"), []geom.Point{at(0, 0), at(0, 0), at(100, 0), at(100, 100)}, 20, stroke.Flush)
-		_, err5 := Wire(tx, on("poly"), []geom.Point{at(0, 0), at(100, 0)}, 5, stroke.Half)
+		_, err4 := Wire(tx, on("poly"), []geom.Point{at(0, 0), at(0, 0), at(100, 0), at(100, 100)}, 20, pen.Flush)
+		_, err5 := Wire(tx, on("poly"), []geom.Point{at(0, 0), at(100, 0)}, 5, pen.Half)
 		_, err6 := Stamp(tx, on("contact"), at(4, 3), at(10, 10), at(-10, 0))
 		return errors.Join(err1, err2, err3, err4, err5, err6)
 	})
@@ -36,7 +36,7 @@ func TestDraw(t *testing.T) {
 func TestWireAcross(t *testing.T) {
 	d := create(t)
 	do(t, d, func(tx *dossier.Tx) error {
-		ids, err := Wire(tx, on("metal1"), []geom.Point{at(0, 0), at(100, 0), at(100, 60), at(50, 60), at(50, -60)}, 10, stroke.Flush)
+		ids, err := Wire(tx, on("metal1"), []geom.Point{at(0, 0), at(100, 0), at(100, 60), at(50, 60), at(50, -60)}, 10, pen.Flush)
 		if len(ids) != 1 {
 			t.Error(ids)
 		}
@@ -104,7 +104,7 @@ func TestDrawErrors(t *testing.T) {
 	}
 	wire := func(width int, points ...geom.Point) func(tx *dossier.Tx) error {
 		return func(tx *dossier.Tx) error {
-			_, err := Wire(tx, on("poly"), points, width, stroke.Flush)
+			_, err := Wire(tx, on("poly"), points, width, pen.Flush)
 			return err
 		}
 	}

@@ -6,7 +6,7 @@ import (
 
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
-	"undermetal/layout/stroke"
+	"undermetal/layout/pen"
 )
 
 // chance is where random operations take their numbers from: rapid, which makes a failure small, or a fixed seed.
@@ -171,7 +171,7 @@ var operations = []operation{
 		for range s.between(1, 5) {
 			line = append(line, s.point())
 		}
-		return only(Wire(s.tx, s.on(), line, s.between(1, 9), []stroke.Ends{stroke.Flush, stroke.Half, stroke.Round}[s.chance(3)]))
+		return only(Wire(s.tx, s.on(), line, s.between(1, 9), []pen.Ends{pen.Flush, pen.Half, pen.Round}[s.chance(3)]))
 	}},
 	{"Stamp", func(s *scene) error {
 		return only(Stamp(s.tx, s.on(), at(s.between(0, 9), s.between(1, 9)), s.point(), s.point()))

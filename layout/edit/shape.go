@@ -7,7 +7,7 @@ import (
 
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
-	"undermetal/layout/stroke"
+	"undermetal/layout/pen"
 )
 
 // Origin says where a new shape comes from.
@@ -111,7 +111,7 @@ func valid(layer string, pg geom.Polygon) error {
 func oriented(pg geom.Polygon) geom.Polygon {
 	out := geom.Polygon{}
 	for _, r := range pg {
-		out = append(out, geom.Ring(stroke.Closed(slices.Clone(r))))
+		out = append(out, geom.Ring(pen.ClosedOutline(slices.Clone(r))))
 	}
 	outer := 0
 	for i, r := range out {

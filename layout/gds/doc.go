@@ -17,7 +17,7 @@
 //   - error.go      Error: file, byte, cell, what is wrong, what to do
 //
 // What is read:
-//   - BOUNDARY and BOX are polygons; the closing point may be missing. PATH is made a polygon (see layout/stroke). An
+//   - BOUNDARY and BOX are polygons; the closing point may be missing. PATH is made a polygon (see layout/pen). An
 //     element that covers nothing, such as a path of no width, is left out and counted.
 //   - A negative WIDTH ("absolute": not magnified with the cell) counts as its absolute value and is magnified with
 //     the cell like any other shape; the report counts them. So are the STRANS flags for absolute magnification and

@@ -5,7 +5,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
-	"undermetal/layout/stroke"
+	"undermetal/layout/pen"
 )
 
 // element is what the records between the head of an element and its ENDEL have said so far. It is one buffer for
@@ -25,7 +25,7 @@ type element struct {
 	to         *cellEntry
 	width      int // nm
 	absolute   bool
-	ends       stroke.Ends
+	ends       pen.Ends
 	begin, end int // nm, beyond the first and last point
 	columns    int
 	rows       int
@@ -144,9 +144,9 @@ func (r *reader) take() error {
 
 func (r *reader) takePathType() error {
 	e := &r.element
-	e.ends = stroke.Ends(r.int16At(0))
+	e.ends = pen.Ends(r.int16At(0))
 	switch e.ends {
-	case stroke.Flush, stroke.Round, stroke.Half, stroke.Given:
+	case pen.Flush, pen.Round, pen.Half, pen.Given:
 		return nil
 	}
 	return r.fail(r.at, "write the path with one of these, or as a BOUNDARY",
@@ -269,8 +269,8 @@ func (r *reader) finish() error {
 
 func (r *reader) addBoundary() error {
 	e := &r.element
-	points := stroke.Closed(e.points)
-	if !stroke.Covers(points) {
+	points := pen.ClosedOutline(e.points)
+	if !pen.Covers(points) {
 		r.note(noteEmpty, e.at)
 		return nil
 	}
@@ -292,8 +292,8 @@ func (r *reader) addPath() error {
 	if e.absolute {
 		r.note(noteAbsoluteWidth, e.at)
 	}
-	line := stroke.Stroke{Line: stroke.Distinct(e.points), Width: e.width, Ends: e.ends, Begin: e.begin, End: e.end}
-	pg, inFrame := r.pen.Outline(line, r.slab.polygon)
+	line := pen.Stroke{Line: pen.DistinctNeighbours(e.points), Width: e.width, Ends: e.ends, Begin: e.begin, End: e.end}
+	pg, inFrame := r.stroker.Outline(line, r.slab.polygon)
 	switch {
 	case !inFrame:
 		return r.fail(e.at, "move the drawing nearer to the origin",

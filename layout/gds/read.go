@@ -10,7 +10,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
-	"undermetal/layout/stroke"
+	"undermetal/layout/pen"
 )
 
 // Read reads a stream. name stands for it in errors.
@@ -58,7 +58,7 @@ type reader struct {
 	cells   map[string]*cellEntry // defined or only referred to so far
 	current *cellEntry
 	element element
-	pen     stroke.Pen
+	stroker pen.Stroker
 	slab    slab
 	skipped map[Pair]*Skipped
 	notes   [noteKinds]Note

@@ -6,7 +6,7 @@ import (
 	"slices"
 
 	"undermetal/layout/geom"
-	"undermetal/layout/stroke"
+	"undermetal/layout/pen"
 )
 
 // boundaries returns outlines that, each filled by itself with non-zero winding, cover together what the polygon
@@ -100,7 +100,7 @@ func joined(rings []geom.Ring) geom.Ring {
 		edge, foot := slitFoot(outline, r[0])
 		around := append([]geom.Point{foot}, r...)
 		outline = slices.Insert(outline, edge+1, append(around, r[0], foot)...)
-		outline = stroke.Closed(outline)
+		outline = pen.ClosedOutline(outline)
 	}
 	return outline
 }

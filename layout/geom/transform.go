@@ -149,3 +149,18 @@ func (t Transform) String() string {
 	mirror, mag, deg, at := t.Parts()
 	return fmt.Sprintf("mirror=%t mag=%g turn=%g° at=(%d, %d)", mirror, mag, deg, at.X, at.Y)
 }
+
+// Matrix returns the six numbers of t: x' = xx·x + xy·y + dx, y' = yx·x + yy·y + dy.
+func (t Transform) Matrix() (xx, xy, yx, yy, dx, dy float64) {
+	return t.xx, t.xy, t.yx, t.yy, t.dx, t.dy
+}
+
+// FromMatrix returns the transform with the numbers that Matrix gives, to the bit. ok is false where it would not keep
+// the shape of things (a shear, unequal scales) to 1e-9 of their size, or is not finite.
+func FromMatrix(xx, xy, yx, yy, dx, dy float64) (t Transform, ok bool) {
+	t = Transform{xx, xy, yx, yy, dx, dy}
+	size, det := xx*xx+yx*yx, xx*yy-xy*yx
+	ok = size > 0 && math.Abs(xx*xy+yx*yy) <= 1e-9*size && math.Abs(math.Abs(det)-size) <= 1e-9*size &&
+		size-size == 0 && dx-dx == 0 && dy-dy == 0
+	return t, ok
+}

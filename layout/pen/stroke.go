@@ -1,4 +1,4 @@
-package stroke
+package pen
 
 import (
 	"math"
@@ -7,10 +7,27 @@ import (
 	"undermetal/layout/geom"
 )
 
-// Ends says how a stroke ends.
+// A path with a width becomes the polygon that a pen of that width covers.
+//
+// The outline of a pair of neighbouring segments meets on the mitre; where the mitre's tip would be farther than the
+// limit from the bend (with the usual one a turn of more than 151°), the tip is cut off straight across (bevel). Every corner is rounded
+// to the grid, halves up, so a path along the axes keeps its width to the nanometre even where it is odd (it then
+// lies half a nanometre higher and further right), and at any other angle a corner is at most 0.71 nm off; a slanted
+// path of 1 nm may round to nothing. The first and last point are not joined, even if they are the same. Round ends are
+// chords of the circle, see arc; bends inside a path with round ends are mitred like all others, unless RoundBends is set.
+// (GDSII does not say how bends look: common practice.)
+//
+// The plain outline goes along one side and back along the other. Cut along the mitre of each bend, it falls into a
+// quadrilateral for each segment. While these are all counterclockwise, the outline winds around each point as often
+// as it lies in one of them, and non-zero winding fills exactly their union, also where the path crosses itself. And
+// while what the mitre cuts off a segment's rectangle on the inner side of a bend lies in the quadrilateral of the
+// other segment, that union is what the pen covers. Where a segment is too short for that (a fold back, a small jog,
+// a curve of less than 1½ half widths), the polygon is made of one counterclockwise ring for each segment, each join
+// and each round end.
+
+// Ends says how a wire ends; the numbers are those of GDSII's PATHTYPE.
 type Ends int
 
-// The numbers are those of the PATHTYPE record of GDSII.
 const (
 	Flush Ends = 0
 	Round Ends = 1
@@ -18,17 +35,20 @@ const (
 	Given Ends = 4 // Begin and End beyond them
 )
 
-// Stroke is a line of at least one point, none equal to the one before it, and lengths in nm. A negative extension shortens
-// the line, but not past the next bend.
+// DefaultLimit is how many half widths the mitre's tip may be from the bend: common practice for GDSII, and the initial
+// value of stroke-miterlimit in SVG.
+const DefaultLimit = 4
+
+// Stroke is what is known of a wire: its centre line of at least one point, none equal to the one before it, and lengths
+// in nm. A negative extension shortens the wire, but not past the next bend.
 type Stroke struct {
 	Line       []geom.Point
-	Width      int
+	Width      int // > 0
 	Ends       Ends
-	Begin, End int // with Given
+	Begin, End int     // beyond the ends, if they are Given
+	Limit      float64 // of mitres, in half widths; 0: DefaultLimit, 1: every bend is cut off straight
+	RoundBends bool    // a disc at every bend
 }
-
-// minCosHalfTurn: the mitre is h/cos(turn/2) long, for half a width h. It is used up to 4h.
-const minCosHalfTurn = 1.0 / 4
 
 // bend is what the outline has at one point of the line: one corner a side, or two on the outer side of a bevel.
 type bend struct {
@@ -38,9 +58,10 @@ type bend struct {
 	inner       [2]geom.Point // the inner corners of the two segments' rectangles, before and after the bend
 }
 
-// Pen turns strokes into polygons. Its buffers are kept from one to the next; the zero value is ready.
-type Pen struct {
-	Stroke
+// Stroker turns strokes into polygons. Its buffers are kept from one to the next.
+type Stroker struct {
+	stroke  Stroke
+	minCos2 float64 // a mitre is cut off where cos²(turn/2) is less
 	half    float64
 	dirs    []geom.Vec // unit vectors, one for each segment
 	from    geom.Vec   // where the pen is set down, with the extension
@@ -50,54 +71,64 @@ type Pen struct {
 	outside bool
 }
 
-// Outline returns what the pen covers, nil if that is nothing. inFrame is false if it leaves the frame. polygon makes a
-// polygon of a ring whose points are used again; nil: Copy does.
-func (s *Pen) Outline(path Stroke, polygon func([]geom.Point) geom.Polygon) (pg geom.Polygon, inFrame bool) {
-	if polygon == nil {
-		polygon = Copy
+// Outline returns what the pen covers, nil if that is nothing. inFrame is false if it leaves the frame. keep makes a
+// polygon of one ring from a copy of its points; nil: a new one. The stroke's line may be changed.
+func (s *Stroker) Outline(path Stroke, keep func([]geom.Point) geom.Polygon) (pg geom.Polygon, inFrame bool) {
+	if keep == nil {
+		keep = func(points []geom.Point) geom.Polygon { return geom.Polygon{slices.Clone(points)} }
 	}
-	s.Stroke, s.half, s.outside = path, float64(path.Width)/2, false
+	limit := path.Limit
+	if limit == 0 {
+		limit = DefaultLimit
+	}
+	if path.RoundBends {
+		limit = 1
+	}
+	s.stroke, s.half, s.outside, s.minCos2 = path, float64(path.Width)/2, false, 1/(limit*limit)
 	if !s.findDirections() {
 		return nil, true
 	}
 	if s.findBends() && s.upright() {
 		if ring := s.ring(s.around()); ring != nil {
-			pg = polygon(ring)
+			pg = keep(ring)
 		}
 	} else {
 		pg = s.pieces()
+	}
+	if path.RoundBends {
+		pg = s.discs(pg)
 	}
 	return pg, !s.outside
 }
 
 // findDirections finds the direction of each segment and the ends of the pen's way; false if there is no way.
-func (s *Pen) findDirections() bool {
+func (s *Stroker) findDirections() bool {
 	s.dirs = s.dirs[:0]
-	if len(s.Line) == 1 { // a dot; it has no direction, so one is chosen
-		s.Line = append(s.Line, s.Line[0])
+	if len(s.stroke.Line) == 1 { // a dot; it has no direction, so one is chosen
+		s.stroke.Line = append(s.stroke.Line, s.stroke.Line[0])
 		s.dirs = append(s.dirs, geom.Vec{X: 1})
 	}
 	lengthOf := func(i int) float64 {
-		d := s.Line[i+1].Sub(s.Line[i])
+		d := s.stroke.Line[i+1].Sub(s.stroke.Line[i])
 		return math.Hypot(float64(d.X), float64(d.Y))
 	}
-	for i := len(s.dirs); i+1 < len(s.Line); i++ {
-		d, l := s.Line[i+1].Sub(s.Line[i]), lengthOf(i)
+	for i := len(s.dirs); i+1 < len(s.stroke.Line); i++ {
+		d, l := s.stroke.Line[i+1].Sub(s.stroke.Line[i]), lengthOf(i)
 		s.dirs = append(s.dirs, geom.Vec{X: float64(d.X) / l, Y: float64(d.Y) / l})
 	}
 	last := len(s.dirs) - 1
 	var before, after float64
-	switch s.Ends {
+	switch s.stroke.Ends {
 	case Half:
 		before, after = s.half, s.half
 	case Given:
-		before, after = max(float64(s.Begin), -lengthOf(0)), max(float64(s.End), -lengthOf(last))
+		before, after = max(float64(s.stroke.Begin), -lengthOf(0)), max(float64(s.stroke.End), -lengthOf(last))
 	}
-	if last == 0 && s.Ends != Round && lengthOf(0)+before+after <= 0 {
+	if last == 0 && s.stroke.Ends != Round && lengthOf(0)+before+after <= 0 {
 		return false
 	}
-	s.from = along(s.Line[0], s.dirs[0], -before)
-	s.to = along(s.Line[last+1], s.dirs[last], after)
+	s.from = along(s.stroke.Line[0], s.dirs[0], -before)
+	s.to = along(s.stroke.Line[last+1], s.dirs[last], after)
 	return true
 }
 
@@ -111,11 +142,11 @@ func beside(v geom.Vec, dir geom.Vec, k float64) geom.Point {
 }
 
 // findBends finds the corners at every point of the line; false if the line turns right back somewhere.
-func (s *Pen) findBends() bool {
+func (s *Stroker) findBends() bool {
 	last := len(s.dirs) - 1
 	s.bends = append(s.bends[:0], s.square(s.from, s.dirs[0]))
 	for i := 1; i <= last; i++ {
-		b, ok := s.corner(s.Line[i], s.dirs[i-1], s.dirs[i])
+		b, ok := s.corner(s.stroke.Line[i], s.dirs[i-1], s.dirs[i])
 		if !ok {
 			return false
 		}
@@ -125,14 +156,14 @@ func (s *Pen) findBends() bool {
 	return true
 }
 
-func (s *Pen) square(v, dir geom.Vec) bend {
+func (s *Stroker) square(v, dir geom.Vec) bend {
 	r, l := beside(v, dir, -s.half), beside(v, dir, s.half)
 	return bend{right: [2]geom.Point{r, r}, left: [2]geom.Point{l, l}, inner: [2]geom.Point{l, l}}
 }
 
 // corner returns the bend at p from direction d to direction f. ok is false for a turn so near to 180° that the two
 // inner edges do not meet within any frame.
-func (s *Pen) corner(p geom.Point, d, f geom.Vec) (b bend, ok bool) {
+func (s *Stroker) corner(p geom.Point, d, f geom.Vec) (b bend, ok bool) {
 	cosTurn, sinTurn := dot(d, f), cross(d, f)
 	cos2 := (1 + cosTurn) / 2 // cos²(turn/2)
 	if cos2 < 1e-9 {
@@ -145,7 +176,7 @@ func (s *Pen) corner(p geom.Point, d, f geom.Vec) (b bend, ok bool) {
 	b = bend{right: [2]geom.Point{r, r}, left: [2]geom.Point{l, l}, mitre: true, outer: sinTurn}
 	inner := math.Copysign(s.half, sinTurn)
 	b.inner = [2]geom.Point{beside(v, d, inner), beside(v, f, inner)}
-	if cos2 < minCosHalfTurn*minCosHalfTurn {
+	if cos2 < s.minCos2 { // the mitre is h/cos(turn/2) long, for half a width h
 		b.mitre = false
 		if sinTurn > 0 {
 			b.right = [2]geom.Point{beside(v, d, -s.half), beside(v, f, -s.half)}
@@ -163,7 +194,7 @@ func cross(u, v geom.Vec) float64 { return float64(u.X*v.Y) - float64(u.Y*v.X) }
 // upright reports whether the plain outline covers what the pen does: every quadrilateral, and every bevel's triangle,
 // is counterclockwise on the grid, and at every bend the inner corner of each segment's rectangle lies on the near
 // side of the other segment's far cut.
-func (s *Pen) upright() bool {
+func (s *Stroker) upright() bool {
 	for i := range s.bends {
 		b := &s.bends[i]
 		if !b.inFrame() { // beyond, Side is not exact
@@ -209,19 +240,19 @@ func (b *bend) inFrame() bool {
 }
 
 // around returns the plain outline: the right side forth, the end, the left side back, the beginning.
-func (s *Pen) around() []geom.Point {
+func (s *Stroker) around() []geom.Point {
 	last := len(s.dirs) - 1
 	out := s.points[:0]
 	for _, b := range s.bends {
 		out = append(out, b.right[0], b.right[1])
 	}
-	if s.Ends == Round {
+	if s.stroke.Ends == Round {
 		out = s.arc(out, s.to, s.dirs[last])
 	}
 	for i := len(s.bends) - 1; i >= 0; i-- {
 		out = append(out, s.bends[i].left[1], s.bends[i].left[0])
 	}
-	if s.Ends == Round {
+	if s.stroke.Ends == Round {
 		out = s.arc(out, s.from, s.dirs[0].Scale(-1))
 	}
 	s.points = out
@@ -231,7 +262,7 @@ func (s *Pen) around() []geom.Point {
 // arc appends the inner points of the half circle that goes counterclockwise around v from its right to its left,
 // seen in direction dir. The chords stay within 1 nm of the circle, up to a width of 6.6 µm; above that there
 // are 64 of them, which stay within 0.031 % of half the width. Rounding to the grid comes on top.
-func (s *Pen) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
+func (s *Stroker) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
 	const sagitta, maxChords = 1, 64
 	chords := 2 // always even, so that the foremost point is a corner
 	if s.half > sagitta {
@@ -248,129 +279,17 @@ func (s *Pen) arc(out []geom.Point, v, dir geom.Vec) []geom.Point {
 	return out
 }
 
-// pieces returns one ring for each segment, each join and each round end.
-func (s *Pen) pieces() geom.Polygon {
-	var pg geom.Polygon
-	add := func(points ...geom.Point) {
-		if ring := s.ring(points); ring != nil {
-			if ring.Sense() < 0 {
-				for i, j := 0, len(ring)-1; i < j; i, j = i+1, j-1 {
-					ring[i], ring[j] = ring[j], ring[i]
-				}
-			}
-			pg = append(pg, append(geom.Ring(nil), ring...))
-		}
-	}
-	last := len(s.dirs) - 1
-	for i, d := range s.dirs {
-		a, b := along(s.Line[i], d, 0), along(s.Line[i+1], d, 0)
-		if i == 0 {
-			a = s.from
-		}
-		if i == last {
-			b = s.to
-		}
-		ring := make([]geom.Point, 0, 6)
-		ring = append(ring, beside(a, d, -s.half), beside(b, d, -s.half))
-		if i < last || s.Ends == Round {
-			ring = viaMiddle(ring, s.Line[i+1], beside(b, d, s.half))
-		}
-		ring = append(ring, beside(b, d, s.half), beside(a, d, s.half))
-		if i > 0 || s.Ends == Round {
-			ring = viaMiddle(ring, s.Line[i], ring[0])
-		}
-		add(ring...)
-		if i > 0 {
-			add(s.join(s.Line[i], s.dirs[i-1], d)...)
-		}
-	}
-	if s.Ends == Round {
-		add(s.roundEnd(s.Line[0], s.dirs[0].Scale(-1))...)
-		add(s.roundEnd(s.Line[last+1], s.dirs[last])...)
-	}
-	return pg
-}
-
-// viaMiddle appends p, a point of the line, if the edge from the ring's last corner to next misses it by rounding.
-// Joins and round ends have p for a corner too, so they fit without a gap.
-func viaMiddle(ring []geom.Point, p, next geom.Point) []geom.Point {
-	if geom.Side(ring[len(ring)-1], p, next) != 0 {
-		return append(ring, p)
-	}
-	return ring
-}
-
-// roundEnd returns the half disc at p in direction dir.
-func (s *Pen) roundEnd(p geom.Point, dir geom.Vec) []geom.Point {
-	v := along(p, dir, 0)
-	disc := s.arc([]geom.Point{beside(v, dir, -s.half)}, v, dir)
-	return append(disc, beside(v, dir, s.half), p)
-}
-
-// join returns the wedge on the outer side of the bend at p, counterclockwise.
-func (s *Pen) join(p geom.Point, d, f geom.Vec) []geom.Point {
-	b, ok := s.corner(p, d, f)
-	v := along(p, d, 0)
-	if b.outer > 0 {
-		wedge := []geom.Point{p, beside(v, d, -s.half), beside(v, f, -s.half)}
-		if ok && b.mitre {
-			wedge = []geom.Point{p, wedge[1], b.right[0], wedge[2]}
-		}
-		return wedge
-	}
-	wedge := []geom.Point{p, beside(v, f, s.half), beside(v, d, s.half)}
-	if ok && b.mitre {
-		wedge = []geom.Point{p, wedge[1], b.left[0], wedge[2]}
-	}
-	return wedge
-}
-
 // ring drops repeated points; nil if nothing is covered or the ring leaves the frame.
-func (s *Pen) ring(points []geom.Point) geom.Ring {
+func (s *Stroker) ring(points []geom.Point) geom.Ring {
 	for _, p := range points {
 		if !p.InFrame() {
 			s.outside = true
 			return nil
 		}
 	}
-	points = Closed(points)
+	points = ClosedOutline(points)
 	if !Covers(points) {
 		return nil
 	}
 	return points
-}
-
-// Copy returns a polygon of one ring with a copy of the points.
-func Copy(points []geom.Point) geom.Polygon { return geom.Polygon{slices.Clone(points)} }
-
-// Distinct drops every point that repeats the one before it, in place.
-func Distinct(points []geom.Point) []geom.Point {
-	n := 0
-	for i, p := range points {
-		if i == 0 || p != points[n-1] {
-			points[n] = p
-			n++
-		}
-	}
-	return points[:n]
-}
-
-// Closed drops every point of a closed outline that repeats the one before it, in place; with the last one, that is the
-// point that closes it once more.
-func Closed(points []geom.Point) []geom.Point {
-	points = Distinct(points)
-	for len(points) > 1 && points[len(points)-1] == points[0] {
-		points = points[:len(points)-1]
-	}
-	return points
-}
-
-// Covers reports whether the points do not all lie on one line.
-func Covers(points []geom.Point) bool {
-	for i := 2; i < len(points); i++ {
-		if geom.Side(points[0], points[1], points[i]) != 0 {
-			return true
-		}
-	}
-	return false
 }

@@ -1,0 +1,69 @@
+package geojson
+
+import "fmt"
+
+// Note is something the user should know about what was read, with the first feature where it was met.
+type Note struct {
+	Text    string
+	Count   int
+	Feature int // from 1
+}
+
+func (n Note) String() string {
+	return fmt.Sprintf("%s: %d (first in feature %d)", n.Text, n.Count, n.Feature)
+}
+
+// Count is what was read onto one layer.
+type Count struct {
+	Layer                   string
+	Polygons, Wires, Labels int
+	Areas                   int // traced areas
+}
+
+// Unmapped is a value of the property "layer" that is no layer; empty where features do not have the property.
+type Unmapped struct {
+	Value          string
+	Count, Feature int // how many features, and the first of them
+}
+
+func (u Unmapped) String() string {
+	name := fmt.Sprintf("layer %q", u.Value)
+	if u.Value == "" {
+		name = "no property \"layer\""
+	}
+	return fmt.Sprintf("%s: %d (first in feature %d)", name, u.Count, u.Feature)
+}
+
+// Report says what was read, and what was left out or taken differently from what the file says.
+type Report struct {
+	Layers   []Count    // in the library's order
+	Unmapped []Unmapped // left out because nothing says what layer they belong to, if that was allowed
+	Notes    []Note     // in the order in which they were met first
+}
+
+func (r *reader) note(text string) {
+	for i := range r.notes {
+		if r.notes[i].Text == text {
+			r.notes[i].Count++
+			return
+		}
+	}
+	r.notes = append(r.notes, Note{text, 1, r.number})
+}
+
+// mostUnmapped bounds the kinds that are kept.
+const mostUnmapped = 1000
+
+func (r *reader) leave(value string) {
+	r.left++
+	i, ok := r.unmappedAt[value]
+	if !ok {
+		if len(r.unmapped) == mostUnmapped {
+			return
+		}
+		i = len(r.unmapped)
+		r.unmappedAt[value] = i
+		r.unmapped = append(r.unmapped, Unmapped{value, 0, r.number})
+	}
+	r.unmapped[i].Count++
+}
