@@ -16,20 +16,26 @@ type Place struct {
 // does. Of several it is the first in the order of the stream. One walk answers all places: the time goes with the
 // shapes on their layers and the number of places.
 func (f *Flat) PathsAt(places []Place) []string {
-	w := &pathWalk{places: places, paths: make([]string, len(places)), done: make([]bool, len(places))}
-	for _, p := range places {
-		w.layers |= 1 << p.Layer
-	}
-	w.index()
-	w.cell(f.top, geom.Identity)
-	return w.paths
+	paths, done := make([]string, len(places)), make([]bool, len(places))
+	w := &pathWalk{places: places, open: func(k int32) bool { return !done[k] }}
+	w.found = func(k int32, _ *Shape, _ geom.Transform) { done[k], paths[k] = true, w.path() }
+	w.run(f)
+	return paths
+}
+
+// ShapesAt calls found for each shape that covers a place, with the number of the place and where the shape is placed. It
+// costs what PathsAt does.
+func (f *Flat) ShapesAt(places []Place, found func(place int, s *Shape, t geom.Transform)) {
+	w := &pathWalk{places: places, open: func(int32) bool { return true }}
+	w.found = func(k int32, s *Shape, t geom.Transform) { found(int(k), s, t) }
+	w.run(f)
 }
 
 // pathWalk looks for places while it walks through the drawing.
 type pathWalk struct {
 	places []Place
-	paths  []string
-	done   []bool
+	open   func(place int32) bool // whether it is still looked for
+	found  func(place int32, s *Shape, t geom.Transform)
 	layers uint64 // those of the places
 	way    []member
 
@@ -44,6 +50,14 @@ type pathWalk struct {
 type member struct {
 	of          *Cell
 	i, col, row int
+}
+
+func (w *pathWalk) run(f *Flat) {
+	for _, p := range w.places {
+		w.layers |= 1 << p.Layer
+	}
+	w.index()
+	w.cell(f.top, geom.Identity)
 }
 
 func (w *pathWalk) index() {
@@ -99,7 +113,7 @@ func (w *pathWalk) cell(c *flatCell, t geom.Transform) {
 	}
 }
 
-// shape marks the places that lie on a shape and have no instance yet.
+// shape finds the places that lie on a shape and are still looked for.
 func (w *pathWalk) shape(s *Shape, t geom.Transform) {
 	b := t.Bounds(s.Polygon.Bounds())
 	if !b.Overlaps(w.box) {
@@ -111,14 +125,14 @@ func (w *pathWalk) shape(s *Shape, t geom.Transform) {
 	for y := y0; y <= y1; y++ {
 		for _, k := range w.sorted[w.first[y*w.width+x0]:w.first[y*w.width+x1+1]] {
 			p := &w.places[k]
-			if w.done[k] || p.Layer != s.Layer || !b.Contains(p.At) {
+			if p.Layer != s.Layer || !w.open(k) || !b.Contains(p.At) {
 				continue
 			}
 			if placed == nil {
 				placed = t.ApplyPolygon(s.Polygon)
 			}
 			if placed.Locate(p.At) != geom.Outside {
-				w.done[k], w.paths[k] = true, w.path()
+				w.found(k, s, t)
 			}
 		}
 	}

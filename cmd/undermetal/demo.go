@@ -78,7 +78,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if err != nil {
 		return err
 	}
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, false, "") }); err != nil {
+	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, false, "") }); err != nil {
 		return err
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
@@ -90,7 +90,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if p.err != nil {
 		return p.err
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit); err != nil {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, nil); err != nil {
 		return err
 	}
 	printPixel(p, res.Circuit)

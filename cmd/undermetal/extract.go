@@ -10,8 +10,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/layout/shot"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
+	"undermetal/netlist/measure"
 	"undermetal/spice"
 )
 
@@ -77,26 +79,34 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if _, err := spice.NetNames(res.Circuit, f.ground); err != nil { // before anything is printed
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	sizes := d.sizes(res)
 	if f.spice != "" {
-		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, f.models, f.ground) }); err != nil {
+		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, f.models, f.ground) }); err != nil {
 			return err
 		}
 	}
 	if f.json != "" {
-		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, d.stack.Name) }); err != nil {
+		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, d) }); err != nil {
 			return err
 		}
 	}
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	return printSummary(c.OutOrStdout(), res.Circuit)
+	return printSummary(c.OutOrStdout(), res.Circuit, sizes)
 }
 
-func writeSPICE(w io.Writer, res *extract.Result, models bool, ground string) error {
+// writeSPICE writes a netlist. sizes may be nil.
+func writeSPICE(w io.Writer, res *extract.Result, sizes []measure.Size, models bool, ground string) error {
 	d := &netlist.Design{Circuits: []*netlist.Circuit{res.Circuit}}
-	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true,
-		Comment: func(i int) string { return res.Questions[i] }})
+	comment := func(i int) string {
+		if sizes == nil || sizes[i].W.Combined() == 0 && sizes[i].L.Combined() == 0 {
+			return res.Questions[i]
+		}
+		text := fmt.Sprintf("sigma W %.2g um, L %.2g um", um(tidy(sizes[i].W.Combined())), um(tidy(sizes[i].L.Combined())))
+		return strings.TrimPrefix(res.Questions[i]+"; "+text, "; ")
+	}
+	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true, Comment: comment})
 }
 
 // mostWarnings is how many warnings of one code are printed; the JSON has them all.
@@ -128,14 +138,19 @@ type size struct {
 	kind  netlist.Kind
 	model string
 	w, l  float64 // µm, or area µm² and perimeter µm for a diode
+	// The standard uncertainties of W and L in µm.
+	sigmaW, sigmaL float64
 }
 
-// printSummary prints devices by kind and size, and what is known of the nets.
-func printSummary(w io.Writer, c *netlist.Circuit) error {
+// printSummary prints devices by kind and size, and what is known of the nets. uncertain may be nil.
+func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) error {
 	count := map[size]int{}
 	for i := range c.Devices {
 		d := &c.Devices[i]
-		s := size{d.Kind, d.Model, um(d.W), um(d.L)}
+		s := size{kind: d.Kind, model: d.Model, w: um(d.W), l: um(d.L)}
+		if uncertain != nil {
+			s.sigmaW, s.sigmaL = um(uncertain[i].W.Combined()), um(uncertain[i].L.Combined())
+		}
 		if d.Kind == netlist.Diode {
 			s.w, s.l = d.Area/1e6, um(d.Perim)
 		}
@@ -160,8 +175,11 @@ func printSummary(w io.Writer, c *netlist.Circuit) error {
 		if s.kind == netlist.Diode {
 			p.f("%8d  %-6s %-12s area %.3f µm², perimeter %.3f µm\n", count[s], s.kind, s.model, s.w, s.l)
 		} else {
-			p.f("%8d  %-6s %-12s W %.3f µm, L %.3f µm\n", count[s], s.kind, s.model, s.w, s.l)
+			p.f("%8d  %-6s %-12s W %s, L %s\n", count[s], s.kind, s.model, length(s.w, s.sigmaW), length(s.l, s.sigmaL))
 		}
+	}
+	if slices.ContainsFunc(sizes, func(s size) bool { return s.sigmaW > 0 || s.sigmaL > 0 }) {
+		p.f("%8s  ± is one standard uncertainty\n", "")
 	}
 	named, open := 0, 0
 	for i := range c.Nets {
@@ -177,6 +195,14 @@ func printSummary(w io.Writer, c *netlist.Circuit) error {
 		p.f("%8d  nets go on outside the traced area\n", open)
 	}
 	return p.err
+}
+
+// length is a length in µm, with its standard uncertainty and the digits that this leaves, where there is one.
+func length(v, sigma float64) string {
+	if sigma <= 0 {
+		return fmt.Sprintf("%.3f µm", v)
+	}
+	return shot.Uncertain(v, sigma) + " µm"
 }
 
 // printer keeps the first error of many prints.

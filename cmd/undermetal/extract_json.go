@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"undermetal/netlist/extract"
+	"undermetal/netlist/measure"
 )
 
 // jsonVersion is the version of the JSON that extract and compare write.
@@ -46,13 +47,16 @@ type jsonDevice struct {
 	Area      float64           `json:"area_um2,omitempty"`
 	Perimeter float64           `json:"perimeter_um,omitempty"`
 	Sigma     jsonSigma         `json:"sigma"`
+	SigmaW    *jsonSigma        `json:"sigma_w,omitempty"`
+	SigmaL    *jsonSigma        `json:"sigma_l,omitempty"`
 	Fingers   int32             `json:"fingers"`
 	At        [2]float64        `json:"at"`
 	Shots     []string          `json:"shots"`
 	Question  string            `json:"question"`
 }
 
-// jsonSigma holds the parts of the uncertainty of W and L; a drawing in GDSII is exact and comes from no photograph.
+// jsonSigma holds the parts of a standard uncertainty in nm: of W and of L, or of each part the larger of the two. A drawing
+// in GDSII is exact and comes from no photograph.
 type jsonSigma struct {
 	Edge  float64 `json:"edge"`
 	Bias  float64 `json:"bias"`
@@ -70,9 +74,9 @@ func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y
 
 // writeJSON writes the circuit by the contract in DEVELOPERS.md. Ids are made of the place, so that they stay the same
 // when something is drawn elsewhere.
-func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
+func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawing) error {
 	c := res.Circuit
-	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: stackName, Ports: []string{}, Nets: []jsonNet{},
+	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: of.stack.Name, Ports: []string{}, Nets: []jsonNet{},
 		Devices: []jsonDevice{}, Warnings: []jsonWarning{}}
 	ids := make([]string, len(c.Nets))
 	for i := range c.Nets {
@@ -97,6 +101,9 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 	paths := res.Paths()
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
+		if sizes != nil {
+			d.uncertain(sizes[i], of.lib.Shots)
+		}
 		if same[d.ID]++; same[d.ID] > 1 {
 			d.ID = fmt.Sprintf("%s#%d", d.ID, same[d.ID])
 		}
@@ -108,6 +115,18 @@ func writeJSON(w io.Writer, res *extract.Result, stackName string) error {
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", " ")
 	return enc.Encode(out)
+}
+
+// uncertain adds how well W and L are known, and from which photographs.
+func (d *jsonDevice) uncertain(s measure.Size, shots []string) {
+	for _, k := range s.Shots {
+		d.Shots = append(d.Shots, shots[k-1])
+	}
+	if d.W == 0 {
+		return
+	}
+	d.SigmaW, d.SigmaL = &jsonSigma{s.W.Edge, s.W.Bias, s.W.Scale}, &jsonSigma{s.L.Edge, s.L.Bias, s.L.Scale}
+	d.Sigma = jsonSigma{max(s.W.Edge, s.L.Edge), max(s.W.Bias, s.L.Bias), max(s.W.Scale, s.L.Scale)}
 }
 
 func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevice {

@@ -19,6 +19,7 @@ import (
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
+	"undermetal/netlist/measure"
 	"undermetal/spice"
 )
 
@@ -128,6 +129,9 @@ type drawing struct {
 	lib   *layout.Library
 	top   *layout.Cell
 	stack *stack.Stack
+
+	traced bool      // in a dossier: its edges are uncertain
+	scales []float64 // standard uncertainties of the scales of lib.Shots, as parts of them
 }
 
 // loadDrawing reads a GDSII stream with a stack, or what was traced in a dossier. top names a cell; empty: the only cell
@@ -157,7 +161,7 @@ func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, 
 	if err != nil {
 		return nil, err
 	}
-	return &drawing{lib, cell, st}, nil
+	return &drawing{lib: lib, top: cell, stack: st}, nil
 }
 
 // loadTracing reads the drawing of a dossier. A stack that is given stands in for the dossier's own.
@@ -174,13 +178,47 @@ func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err
 		if err != nil {
 			return err
 		}
-		d = &drawing{lib, lib.Cells[0], st}
+		d = &drawing{lib: lib, top: lib.Cells[0], stack: st, traced: true}
+		if d.scales, err = shotScales(dos, lib.Shots); err != nil {
+			return err
+		}
 		if top != "" {
 			d.top, err = pickTop(name, lib, top)
 		}
 		return err
 	})
 	return d, err
+}
+
+// shotScales returns how uncertain the scales of photographs are, as parts of them, as far as it is known: 0 for one without
+// a scale.
+func shotScales(d *dossier.Dossier, names []string) ([]float64, error) {
+	scales := make([]float64, len(names))
+	for i, name := range names {
+		s, err := d.Shot(name)
+		if err != nil {
+			return nil, err
+		}
+		p, err := d.Locate(s)
+		if err != nil {
+			return nil, err
+		}
+		if p.ToFrame == nil {
+			continue
+		}
+		if scales[i], _, err = scaleSigma(d, p); err != nil {
+			return nil, err
+		}
+	}
+	return scales, nil
+}
+
+// sizes returns how well the sizes of a circuit's transistors are known: nil for a drawing that is exact.
+func (d *drawing) sizes(res *extract.Result) []measure.Size {
+	if !d.traced {
+		return nil
+	}
+	return measure.Sizes(res, d.stack, d.scales)
 }
 
 // printReport says what of a stream was left out or taken differently.

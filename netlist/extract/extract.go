@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"undermetal/layout"
+	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 )
@@ -36,6 +37,22 @@ type Result struct {
 
 // Paths returns, for each device, the instance whose drawing makes its gate, empty for the top cell.
 func (r *Result) Paths() []string { return r.flat.PathsAt(r.places) }
+
+// ChannelShapes calls found for each shape that covers a place within the channel of a transistor, on the layer of its gate
+// or on one of diffusions; device is its number in the circuit.
+func (r *Result) ChannelShapes(diffusions []layout.Layer, found func(device int, s *layout.Shape, t geom.Transform)) {
+	var places []layout.Place
+	var of []int
+	for i, p := range r.places {
+		if !r.Circuit.Devices[i].Kind.IsMOS() {
+			continue
+		}
+		for _, l := range append([]layout.Layer{p.Layer}, diffusions...) {
+			places, of = append(places, layout.Place{Layer: l, At: p.At}), append(of, i)
+		}
+	}
+	r.flat.ShapesAt(places, func(k int, s *layout.Shape, t geom.Transform) { found(of[k], s, t) })
+}
 
 // Run extracts the circuit of one cell and all that it places. Layers of the library mean what the stack says of the
 // layer of the same index; a label on the layer after these names the substrate. Errors: more layers than the engine has bits, shapes outside the frame, or ctx ended.
