@@ -16,7 +16,9 @@ import (
 	"undermetal/layout"
 	"undermetal/layout/dossier"
 	"undermetal/layout/gds"
+	"undermetal/layout/geojson"
 	"undermetal/layout/stack"
+	"undermetal/layout/svg"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
@@ -31,10 +33,13 @@ const (
 	gdsFormat
 	dossierFormat
 	spiceFormat
+	svgFormat
+	geojsonFormat
 )
 
 // detect tells the format of a file by its first bytes: a GDSII stream begins with a HEADER record of 6 bytes, a dossier
-// as every SQLite file; anything that is text is taken for SPICE.
+// as every SQLite file, an SVG drawing with an angle bracket, GeoJSON with a brace; anything else that is text is taken for
+// SPICE.
 func detect(head []byte) format {
 	switch {
 	case bytes.HasPrefix(head, []byte{0, 6, 0, 2}):
@@ -43,6 +48,10 @@ func detect(head []byte) format {
 		return dossierFormat
 	case len(head) == 0 || bytes.IndexByte(head, 0) >= 0 || bytes.HasPrefix(head, []byte{0x1f, 0x8b}):
 		return unknownFormat
+	case svg.Known(head):
+		return svgFormat
+	case geojson.Known(head):
+		return geojsonFormat
 	}
 	return spiceFormat
 }
@@ -57,6 +66,16 @@ type input struct {
 
 // openInput opens a file and tells what it holds.
 func openInput(name string) (*input, error) {
+	in, err := openAny(name)
+	if err == nil && in.format == unknownFormat {
+		in.Close()
+		return nil, fmt.Errorf("%s: no dossier, drawing (GDSII, SVG, GeoJSON) or SPICE netlist\n    drawings are read as they are, not compressed", in.name)
+	}
+	return in, err
+}
+
+// openAny opens a file, whatever it holds.
+func openAny(name string) (*input, error) {
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, inputError(name, err)
@@ -73,15 +92,11 @@ func (in *input) detect() (format, error) {
 	if info, err := in.Stat(); err == nil && info.IsDir() {
 		return 0, fmt.Errorf("%s: is a folder, not a drawing or a netlist", in.name)
 	}
-	head, err := in.r.Peek(512)
+	head, err := in.r.Peek(4096)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return 0, inputError(in.name, err)
 	}
-	kind := detect(head)
-	if kind == unknownFormat {
-		return 0, fmt.Errorf("%s: no dossier, GDSII stream or SPICE netlist\n    a drawing is read as GDSII, not compressed", in.name)
-	}
-	return kind, nil
+	return detect(head), nil
 }
 
 func inputError(name string, err error) error {

@@ -91,7 +91,7 @@ func distanceOf(p, q geom.Vec) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) }
 func TestAlign(t *testing.T) {
 	dieShots(t)
 	must(t, "shot calibrate k.dossier metal1 --scale 0.05 --sigma 0.0002")
-	edit(t, func(tx *dossier.Tx) error {
+	edited(t, func(tx *dossier.Tx) error {
 		s, err := tx.Shot("metal1")
 		return errors.Join(err, tx.AddShape(&dossier.Shape{Cell: dossier.Frame, Layer: "metal1", Polygon: geom.Polygon{geom.Box(5500, 9000, 11000, 14500).Ring()}, Method: "hand", Shot: s.ID}))
 	})

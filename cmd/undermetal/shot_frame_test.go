@@ -20,7 +20,7 @@ func twoShots(t *testing.T) {
 	must(t, "shot add k.dossier two.png")
 	must(t, "shot calibrate k.dossier one --scale 0.1 --sigma 0.001")
 	must(t, "shot calibrate k.dossier two --scale 0.1 --sigma 0.001")
-	edit(t, func(tx *dossier.Tx) error {
+	edited(t, func(tx *dossier.Tx) error {
 		s, err := tx.Shot("two")
 		if err != nil {
 			return err
@@ -79,7 +79,7 @@ func TestFrameIsTheRegistered(t *testing.T) {
 // TestRegisterRefuses: a map that would make a shape vanish, or whose horizon runs across the photograph.
 func TestRegisterRefuses(t *testing.T) {
 	twoShots(t)
-	edit(t, func(tx *dossier.Tx) error {
+	edited(t, func(tx *dossier.Tx) error {
 		shapes, err := tx.Shapes(dossier.Frame)
 		if err != nil {
 			return err

@@ -204,7 +204,7 @@ func fails(t *testing.T, call string) string {
 // becomes twice as long, so does it in nm.
 func TestRegisterWarnings(t *testing.T) {
 	traced(t)
-	edit(t, func(tx *dossier.Tx) error {
+	edited(t, func(tx *dossier.Tx) error {
 		shapes, err := tx.Shapes(dossier.Frame)
 		if err != nil {
 			return err
@@ -232,8 +232,8 @@ func TestRegisterWarnings(t *testing.T) {
 	})
 }
 
-// edit changes k.dossier.
-func edit(t *testing.T, f func(*dossier.Tx) error) {
+// edited changes k.dossier.
+func edited(t *testing.T, f func(*dossier.Tx) error) {
 	t.Helper()
 	d, err := dossier.Open(t.Context(), "k.dossier")
 	if err != nil {
@@ -247,7 +247,7 @@ func edit(t *testing.T, f func(*dossier.Tx) error) {
 // TestRegisterBroken: a map that is none, from a damaged dossier or another program, is named and can be replaced.
 func TestRegisterBroken(t *testing.T) {
 	traced(t)
-	edit(t, func(tx *dossier.Tx) error {
+	edited(t, func(tx *dossier.Tx) error {
 		s, err := tx.Shot("bare")
 		return errors.Join(err, tx.SetRegistration(&dossier.Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{1, 0, 0, 0, 1, 0}}))
 	})

@@ -67,3 +67,24 @@ func (r reads) ShapesBox(cell int64) (geom.Rect, error) {
 			return b, err
 		}, cell)
 }
+
+// ShapesFromFile returns the ids of the shapes that were read from a file of a name, by cell.
+func (r reads) ShapesFromFile(name string) (map[int64][]int64, error) {
+	type row struct{ id, cell int64 }
+	rows, err := query(r, "SELECT id, cell FROM shape WHERE method = 'file' AND file = ? ORDER BY id", func(scan func(...any) error) (v row, err error) {
+		return v, scan(&v.id, &v.cell)
+	}, name)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	byCell := map[int64][]int64{}
+	for _, v := range rows {
+		byCell[v.cell] = append(byCell[v.cell], v.id)
+	}
+	return byCell, nil
+}
+
+// CountShapes returns how many shapes a cell has of its own.
+func (r reads) CountShapes(cell int64) (int, error) {
+	return r.count("SELECT count(*) FROM shape WHERE cell = ?", cell)
+}

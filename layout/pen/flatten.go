@@ -39,19 +39,29 @@ const maxHalvings = 20
 // rounded to the grid, which moves it by at most 0.71 nm.
 type Flattener struct {
 	Place     Place
-	Tolerance float64      // nm; 0: DefaultTolerance
-	Points    []geom.Point // the chain so far
+	Tolerance float64 // nm; 0: DefaultTolerance
+	// Within says why a place of the file, in its own units, is none that may be drawn at, such as one beside the photograph;
+	// nil: all may be.
+	Within func(geom.Vec) error
+	Points []geom.Point // the chain so far
 
 	last geom.Vec // its last point, before rounding
 }
 
-// PlaceError is a place of a file that the frame does not hold.
+// PlaceError is a place of a file that the frame does not hold, or that Flattener.Within refuses.
 type PlaceError struct {
 	At geom.Vec // in the file's units
 	To geom.Vec // in nm; not finite where the map has no such place
+	// Err is what Flattener.Within says of it; nil: it may be drawn at, but the frame does not hold it.
+	Err error
 }
 
+func (e *PlaceError) Unwrap() error { return e.Err }
+
 func (e *PlaceError) Error() string {
+	if e.Err != nil {
+		return e.Err.Error()
+	}
 	if !finite(e.To) {
 		return fmt.Sprintf("(%.6g, %.6g) is no place of the frame by the map that was given", e.At.X, e.At.Y)
 	}
@@ -63,8 +73,13 @@ func finite(v geom.Vec) bool { return v.X-v.X == 0 && v.Y-v.Y == 0 }
 // Point returns where p lies in the frame, not rounded.
 func (f *Flattener) Point(p geom.Vec) (geom.Vec, error) {
 	v := f.Place(p)
+	if f.Within != nil {
+		if err := f.Within(p); err != nil {
+			return v, &PlaceError{p, v, err}
+		}
+	}
 	if !finite(v) || math.Abs(v.X) > geom.Limit || math.Abs(v.Y) > geom.Limit {
-		return v, &PlaceError{p, v}
+		return v, &PlaceError{p, v, nil}
 	}
 	return v, nil
 }

@@ -36,7 +36,7 @@ func (w *walker) draw(c *context) error {
 	}
 	chains, err := w.flatten(c)
 	if err != nil {
-		return err
+		return w.lost.add(err)
 	}
 	if filled {
 		if w.fill(c, layer, chains) {

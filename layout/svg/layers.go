@@ -86,10 +86,11 @@ type layers struct {
 	names []string
 	fixed bool // no others may come
 	rules []Rule
+	rest  string // the layer of what nothing gives one; empty: there is none
 }
 
 func newLayers(o *Options) (*layers, error) {
-	l := &layers{names: slices.Clone(o.Layers), fixed: o.Layers != nil, rules: o.Rules}
+	l := &layers{names: slices.Clone(o.Layers), fixed: o.Layers != nil, rules: o.Rules, rest: o.Default}
 	if len(l.names) > layout.MaxLayers {
 		return nil, fmt.Errorf("%d layers; a library has at most %d", len(l.names), layout.MaxLayers)
 	}
@@ -101,6 +102,13 @@ func newLayers(o *Options) (*layers, error) {
 			return nil, err
 		} else if !ok {
 			return nil, fmt.Errorf("rule %s: there is no layer %q\n    there are %s", r, r.Layer, strings.Join(l.names, ", "))
+		}
+	}
+	if l.rest != "" {
+		if _, ok, err := l.named(l.rest, true); err != nil {
+			return nil, err
+		} else if !ok {
+			return nil, fmt.Errorf("there is no layer %q\n    there are %s", l.rest, strings.Join(l.names, ", "))
 		}
 	}
 	return l, nil
@@ -123,7 +131,8 @@ func (l *layers) named(name string, add bool) (layer layout.Layer, ok bool, err 
 }
 
 // of returns the layer of what is drawn: by the first rule that holds; by the layer that the drawing itself names, as
-// those of Write do; by the innermost group, or the element itself, that is called as a layer. out: a rule leaves it out.
+// those of Write do; by the innermost group, or the element itself, that is called as a layer; the rest goes where Default
+// says. out: a rule leaves it out.
 func (l *layers) of(c *context, p paint) (layer layout.Layer, found, out bool, err error) {
 	for i := range l.rules {
 		if r := &l.rules[i]; r.matches(c, p) {
@@ -144,7 +153,10 @@ func (l *layers) of(c *context, p paint) (layer layout.Layer, found, out bool, e
 			}
 		}
 	}
-	return 0, false, false, nil
+	if l.rest != "" {
+		layer, found, err = l.named(l.rest, false)
+	}
+	return layer, found, false, err
 }
 
 // Unmapped is a part of the drawing that nothing gives a layer.

@@ -11,12 +11,16 @@ type Options struct {
 	// Place takes units of the drawing to the frame. nil: as the drawing itself says (Document.UmPerUnit); only then do
 	// cells stay cells.
 	Place pen.Place
+	// Within says why a place of the drawing, in its units, is none that may be drawn at (see pen.Flattener); nil: all may be.
+	Within func(geom.Vec) error
 	// ToleranceNm is how far a chord may be from its curve; 0: pen.DefaultTolerance.
 	ToleranceNm float64
 	// Layers are those that there are; nil: those that the rules and the drawing name, in that order.
 	Layers []string
 	// Rules say what belongs to which layer; the first that holds counts. See layers.of for what holds without them.
 	Rules []Rule
+	// Default is the layer of what nothing gives one; empty: there is none.
+	Default string
 	// LeaveUnmapped leaves out, and reports, what nothing gives a layer; otherwise that is an error.
 	LeaveUnmapped bool
 }
@@ -44,13 +48,16 @@ func (d *Document) Library(o Options) (*layout.Library, *Report, error) {
 		}
 		w.place = pen.UmPerUnit(d.UmPerUnit, geom.Vec{})
 	}
-	w.flat = pen.Flattener{Place: w.place, Tolerance: o.ToleranceNm}
+	w.flat = pen.Flattener{Place: w.place, Tolerance: o.ToleranceNm, Within: o.Within}
 	w.notes.list, w.notes.at = append([]Note(nil), d.notes.list...), nil
 	for i, n := range w.notes.list {
 		w.notes.at = setNote(w.notes.at, n.Text, i)
 	}
 	if err := w.drawing(); err != nil {
 		return nil, nil, err
+	}
+	if w.lost.first != nil {
+		return nil, nil, w.lost.fault()
 	}
 	if w.unmapped.total > 0 && !o.LeaveUnmapped {
 		return nil, nil, w.unmapped.fault(d)
@@ -77,6 +84,7 @@ type walker struct {
 	stroker  pen.Stroker
 	notes    notes
 	unmapped unmapped
+	lost     lost
 	counts   [layout.MaxLayers]Count
 
 	whole  bool // the drawing says itself where it lies: its cells and shapes stay what they are

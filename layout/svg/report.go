@@ -1,6 +1,12 @@
 package svg
 
-import "fmt"
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"undermetal/layout/pen"
+)
 
 // Note is something the user should know about what was read, with the first place where it was met.
 type Note struct {
@@ -56,4 +62,41 @@ func (n *notes) count(text string, count int, el *node) {
 		n.list = append(n.list, Note{text, 0, el.line, el.String()})
 	}
 	n.list[i].Count += count
+}
+
+// lost collects elements that lie where nothing can be placed, so that all of them can be told at once.
+type lost struct {
+	first *Error
+	more  []string // of the others, the first few
+	count int
+}
+
+// shownLost is how many elements an error lists.
+const shownLost = 12
+
+// add keeps the error of an element that cannot be placed; any other it returns.
+func (l *lost) add(err error) error {
+	var of *Error
+	var at *pen.PlaceError
+	if !errors.As(err, &of) || !errors.As(err, &at) {
+		return err
+	}
+	if l.count++; l.first == nil {
+		l.first = of
+	} else if len(l.more) < shownLost-1 {
+		l.more = append(l.more, fmt.Sprintf("line %d, %s: %s", of.Line, of.Element, of.Text))
+	}
+	return nil
+}
+
+// fault is the error where there are any.
+func (l *lost) fault() error {
+	if l.count > 1 {
+		lines := l.more
+		if n := l.count - 1 - len(l.more); n > 0 {
+			lines = append(lines, fmt.Sprintf("and %d elements more", n))
+		}
+		l.first.Text += "\n    " + strings.Join(lines, "\n    ")
+	}
+	return l.first
 }

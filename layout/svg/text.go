@@ -87,7 +87,7 @@ func (t *textWalk) finish() error {
 	}
 	at, err := t.flat.Point(c.matrix.apply(geom.Vec{X: t.at.x, Y: t.at.y}))
 	if err != nil {
-		return t.doc.fail(c.node, moveNearer, "%v", err)
+		return t.lost.add(t.doc.fail(c.node, moveNearer, "%v", err))
 	}
 	t.cell.Labels = append(t.cell.Labels, layout.Label{Layer: layer, At: at.Round(), Text: text})
 	t.counts[layer].Labels++

@@ -1,0 +1,187 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/edit"
+)
+
+// importFlags are the flags of undermetal trace import.
+type importFlags struct {
+	taking
+	cell, sigma     string
+	replace, dryRun bool
+
+	uncertain uncertain
+}
+
+func newTraceImport() *cobra.Command {
+	var f importFlags
+	c := &cobra.Command{
+		Use:   "import DOSSIER FILE…",
+		Short: "take drawings into a dossier: SVG, GDSII, GeoJSON, masks",
+		Long: `import takes drawings into a dossier: GDSII, SVG, GeoJSON and masks (PNG or TIFF), told by their content.
+
+Where it lies. --over SHOT: units of an SVG drawing, or pixels of a mask, are pixels of that photograph; where the drawing
+holds the photograph as a picture, by where that lies in it. --um-per-unit: the size of a unit, the lower left corner at
+--at in the frame, y pointing up. GDSII and GeoJSON are in µm of the frame, and so is an SVG drawing that trace export made.
+
+What it is. What is filled is a shape; a path with a stroke and no fill is a wire; a text is a label. Which layer it belongs
+to is said by --map, the first rule that holds:
+
+  --map lime=metal1 --map '#ff0000=via1'   SVG by colour, masks by the colour of a pixel
+  --map class:wire=metal1                  SVG by class; group:NAME and id:NAME as well
+  --map METAL=metal1                       GeoJSON by the property "layer"
+  --map 34/0=metal1                        GDSII by layer and datatype; else as the stack says
+  --map gray=                              nothing behind the = leaves it out
+  --layer metal1                           what nothing else gives a layer; of a mask all that is bright
+
+Without a rule, a group that is called as a layer of the stack is that layer. What nothing gives a layer is an error, or
+left out with --leave-unmapped.
+
+Every shape remembers the file, the shot that it was drawn over, and how uncertain its edges are (--sigma: 1 px over a shot,
+else 0). Cells and arrays of GDSII files, and of SVG drawings by trace export, become cells and placements. All files of
+a call are one edit, which undo takes back. --replace takes away what came from files of the same names before.`,
+		Example: `  undermetal trace import kiln.dossier tracks.svg --over bare --map lime=metal1 --map red=via1
+  undermetal trace import kiln.dossier poly.png --over bare --layer poly --sigma 2px
+  undermetal trace import kiln.dossier pixel.svg --um-per-unit 0.05 --at=-20,3 --leave-unmapped
+  undermetal trace import kiln.dossier imager.gds --map 34/0=metal1 --dry-run`,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) < 2 {
+				return usagef("%s wants a dossier and drawings, got %s\n    %[1]s --help shows an example", c.CommandPath(), counted(len(args), "argument"))
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error { return doImport(c, args[0], args[1:], &f) },
+	}
+	f.placing.flags(c)
+	f.mapping.flags(c)
+	c.Flags().StringVar(&f.layer, "layer", "", "the layer of what nothing else gives one")
+	c.Flags().BoolVar(&f.dark, "dark", false, "a mask of one layer covers what is dark in it")
+	c.Flags().StringVar(&f.top, "top", "", "the cell of a GDSII file that is drawn, with what it places; needed where several are placed by no other")
+	c.Flags().StringVar(&f.cell, "cell", "", "the cell that gets the drawing, made where there is none; default the die itself")
+	c.Flags().StringVar(&f.sigma, "sigma", "", "standard uncertainty of the edges, as in 1px or 50nm")
+	c.Flags().BoolVar(&f.replace, "replace", false, "take away first what came from files of the same names")
+	c.Flags().BoolVar(&f.dryRun, "dry-run", false, "say what would come in, and store nothing")
+	return c
+}
+
+// errDryRun ends an edit of which nothing is to stay.
+var errDryRun = errors.New("a dry run")
+
+func doImport(c *cobra.Command, path string, files []string, f *importFlags) (err error) {
+	if err := f.placing.check(c); err != nil {
+		return err
+	}
+	if f.uncertain, err = parseUncertain(f.sigma, f.over != ""); err != nil {
+		return err
+	}
+	return editDossier(c, path, func(d *dossier.Dossier) error {
+		if f.stack, err = d.Stack(); err != nil {
+			return err
+		}
+		if err := errors.Join(f.mapping.check(f.stack), f.locate(d)); err != nil {
+			return err
+		}
+		var text, warnings strings.Builder
+		in := &importing{c: c, f: f, out: &printer{w: &text}, err: &printer{w: &warnings}}
+		err := d.Edit(c.Context(), "import "+someNames(bases(files)), func(tx *dossier.Tx) error {
+			if err := in.run(tx, files); err != nil {
+				return err
+			}
+			if f.dryRun {
+				return errDryRun
+			}
+			return nil
+		})
+		if err != nil && err != errDryRun {
+			return err
+		}
+		in.total(path)
+		_, err1 := io.WriteString(c.OutOrStdout(), text.String())
+		_, err2 := io.WriteString(c.ErrOrStderr(), warnings.String())
+		return errors.Join(err1, err2)
+	})
+}
+
+func bases(files []string) (names []string) {
+	for _, f := range files {
+		names = append(names, filepath.Base(f))
+	}
+	return names
+}
+
+// importing is a call of undermetal trace import under way. What it says is kept until all is stored.
+type importing struct {
+	c        *cobra.Command
+	f        *importFlags
+	out, err *printer
+	done     edit.Imported
+}
+
+func (in *importing) run(tx *dossier.Tx, files []string) error {
+	cell, err := in.target(tx)
+	if err != nil {
+		return err
+	}
+	for _, name := range files {
+		if err := in.file(tx, cell, name); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// target is the cell that gets the drawings.
+func (in *importing) target(tx *dossier.Tx) (int64, error) {
+	if in.f.cell == "" {
+		return dossier.Frame, nil
+	}
+	cells, err := tx.Cells()
+	if err != nil {
+		return 0, err
+	}
+	for _, cell := range cells {
+		if cell.Name == in.f.cell {
+			return cell.ID, nil
+		}
+	}
+	made := dossier.Cell{Name: in.f.cell}
+	err = tx.AddCell(&made)
+	in.done.Cells++
+	return made.ID, err
+}
+
+func (in *importing) file(tx *dossier.Tx, cell int64, name string) error {
+	f, err := in.f.read(in.c, name)
+	if err != nil {
+		return err
+	}
+	o := edit.Importing{Cell: cell, Top: f.top, File: filepath.Base(name), Replace: in.f.replace, SigmaNm: in.f.uncertain.of(&in.f.placing)}
+	if f.over {
+		o.Shot = in.f.shot.ID
+	}
+	b := newBar(in.c, "storing "+name)
+	o.Progress = b.set
+	done, err := edit.Import(tx, f.lib, o)
+	b.end()
+	if errors.Is(err, edit.ErrCell) {
+		remedy := "rename one of the two, or give --replace where the dossier's came from this file"
+		if in.f.replace {
+			remedy = "rename one of the two"
+		}
+		return fmt.Errorf("%s: %w\n    %s", name, err, remedy)
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	in.print(f, &done)
+	return nil
+}
