@@ -159,8 +159,8 @@ func TestExtractDossier(t *testing.T) {
 		t.Fatal(err)
 	}
 	d.Close()
-	// A gate 1 µm long over a diffusion 10 µm wide.
-	if out := must(t, "extract k.dossier"); !strings.Contains(out, "die: 1 device") || !strings.Contains(out, "W 10.000 µm, L 1.000 µm") {
+	// A gate 1 µm long over a diffusion 10 µm wide, this over a photograph of 0.1 ± 0.0002 µm/px: ± 0.2 %.
+	if out := must(t, "extract k.dossier"); !strings.Contains(out, "die: 1 device") || !strings.Contains(out, "W 10.000 ± 0.020 µm, L 1.000 µm") {
 		t.Error(out)
 	}
 	must(t, "extract k.dossier --spice k.sp")

@@ -26,8 +26,8 @@ type areaFlags struct {
 func newTraceArea() *cobra.Command {
 	var f areaFlags
 	c := &cobra.Command{
-		Use:   "area DOSSIER [LAYER]",
-		Short: "say which part of a layer was really looked at",
+		Use:   "area DOSSIER [LAYER…]",
+		Short: "say which part of the layers was really looked at",
 		Long: `area says which part of a layer was really looked at. A net that reaches the rim of it is open there: it goes on where
 nobody looked, and becomes a port. A layer without any traced area counts as looked at everywhere.
 
@@ -35,18 +35,18 @@ nobody looked, and becomes a port. A layer without any traced area counts as loo
   --all-of SHOT        all that a photograph shows
   --from FILE          what a drawing covers, placed as trace import does (--over, --um-per-unit); all its layers count
 
-What is said is added to the areas of the layer, or stands in their place with --replace; --remove takes them all away.
+What is said is added to the areas of each LAYER, or stands in their place with --replace; --remove takes them all away.
 With the dossier alone, area lists them. What begins with a minus is written as in --rect=-5,3,20,30.`,
 		Example: `  undermetal trace area kiln.dossier metal1 --all-of bare
-  undermetal trace area kiln.dossier metal1 --rect=-5,3,120,80 --replace
+  undermetal trace area kiln.dossier poly metal1 via1 --rect=-5,3,120,80 --replace
   undermetal trace area kiln.dossier poly --from looked-at.svg --over bare
   undermetal trace area kiln.dossier metal1 --remove
   undermetal trace area kiln.dossier --json`,
 		Args: func(c *cobra.Command, args []string) error {
-			if len(args) == 1 || len(args) == 2 {
+			if len(args) > 0 {
 				return nil
 			}
-			return usagef("%s wants a dossier and a layer, or a dossier alone to list its areas, got %s\n    %[1]s --help shows an example", c.CommandPath(), counted(len(args), "argument"))
+			return usagef("%s wants a dossier and layers, or a dossier alone to list its areas, got %s\n    %[1]s --help shows an example", c.CommandPath(), counted(len(args), "argument"))
 		},
 		RunE: func(c *cobra.Command, args []string) error { return doArea(c, args, &f) },
 	}
@@ -82,14 +82,20 @@ func doArea(c *cobra.Command, args []string, f *areaFlags) error {
 		if f.stack, err = d.Stack(); err != nil {
 			return err
 		}
-		if err := errors.Join(inStack(f.stack, "area", args[1]), f.locate(d)); err != nil {
+		layers := args[1:]
+		for _, l := range layers {
+			if err := inStack(f.stack, "area", l); err != nil {
+				return err
+			}
+		}
+		if err := f.locate(d); err != nil {
 			return err
 		}
-		pgs, notes, err := f.polygons(c, d, args[1])
+		pgs, notes, err := f.polygons(c, d, layers[0])
 		if err != nil {
 			return err
 		}
-		return storeAreas(c, d, args[1], f, pgs, notes)
+		return storeAreas(c, d, layers, f, pgs, notes)
 	})
 }
 
@@ -183,28 +189,32 @@ func (f *areaFlags) drawn(c *cobra.Command, layer string) (pgs []geom.Polygon, n
 	return pgs, append(notes, d.notes...), nil
 }
 
-func storeAreas(c *cobra.Command, d *dossier.Dossier, layer string, f *areaFlags, pgs []geom.Polygon, notes []string) error {
-	before, err := d.Areas()
+// storeAreas stores areas on some layers as one edit.
+func storeAreas(c *cobra.Command, d *dossier.Dossier, layers []string, f *areaFlags, pgs []geom.Polygon, notes []string) error {
+	areas, err := d.Areas()
 	if err != nil {
 		return err
 	}
-	before = slices.DeleteFunc(before, func(a dossier.Area) bool { return a.Layer != layer })
-	if f.remove && len(before) == 0 {
-		return fmt.Errorf("%s: %s has no traced area to remove\n    undermetal trace area %s lists those that there are", d.Path, layer, word(d.Path))
+	before := map[string]int{}
+	for _, a := range areas {
+		before[a.Layer]++
 	}
-	what := "add traced areas on " + layer
+	for _, layer := range layers {
+		if f.remove && before[layer] == 0 {
+			return fmt.Errorf("%s: %s has no traced area to remove\n    undermetal trace area %s lists those that there are", d.Path, layer, word(d.Path))
+		}
+	}
+	what := "add traced areas on " + someNames(layers)
 	if f.remove {
-		what = "remove the traced areas on " + layer
+		what = "remove the traced areas on " + someNames(layers)
 	}
-	err = d.Edit(c.Context(), what, func(tx *dossier.Tx) (err error) {
-		if f.remove || f.replace {
-			_, err = edit.SetAreas(tx, layer, pgs...)
-			return err
+	err = d.Edit(c.Context(), what, func(tx *dossier.Tx) error {
+		for _, layer := range layers {
+			if err := f.store(tx, layer, pgs); err != nil {
+				return err
+			}
 		}
-		for i := 0; i < len(pgs) && err == nil; i++ {
-			_, err = edit.AddArea(tx, layer, pgs[i])
-		}
-		return err
+		return nil
 	})
 	if err != nil {
 		return err
@@ -213,15 +223,29 @@ func storeAreas(c *cobra.Command, d *dossier.Dossier, layer string, f *areaFlags
 	for _, n := range notes {
 		e.f("warning: %s: %s\n", f.from, n)
 	}
-	if f.remove {
-		p.f("%s: %s removed: it counts as looked at everywhere\n", layer, counted(len(before), "traced area"))
-		return p.err
-	}
-	for _, pg := range pgs {
-		p.f("%s: %s\n", layer, areaText(pg))
-	}
-	if f.replace && len(before) > 0 {
-		p.f("    in place of %s\n", counted(len(before), "traced area"))
+	for _, layer := range layers {
+		if f.remove {
+			p.f("%s: %s removed: it counts as looked at everywhere\n", layer, counted(before[layer], "traced area"))
+			continue
+		}
+		for _, pg := range pgs {
+			p.f("%s: %s\n", layer, areaText(pg))
+		}
+		if f.replace && before[layer] > 0 {
+			p.f("    in place of %s\n", counted(before[layer], "traced area"))
+		}
 	}
 	return errors.Join(p.err, e.err)
+}
+
+// store stores areas on one layer.
+func (f *areaFlags) store(tx *dossier.Tx, layer string, pgs []geom.Polygon) (err error) {
+	if f.remove || f.replace {
+		_, err = edit.SetAreas(tx, layer, pgs...)
+		return err
+	}
+	for i := 0; i < len(pgs) && err == nil; i++ {
+		_, err = edit.AddArea(tx, layer, pgs[i])
+	}
+	return err
 }
