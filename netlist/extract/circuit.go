@@ -210,7 +210,7 @@ func (n *numbering) lostLabels() {
 		hit[f.probe] = true
 	}
 	for i, l := range n.labels {
-		if hit[i] || l.path != "" {
+		if hit[i] || l.path != "" || l.asked {
 			continue
 		}
 		layer := n.plan.st.Layers[l.layer].Name

@@ -51,9 +51,10 @@ type label struct {
 	at    geom.Point
 	text  string
 	path  string // of the instance it was drawn in, empty for the top cell
+	asked bool   // no label, but a place of Options.Ask
 }
 
-func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
+func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, ask []layout.Place) *scene {
 	s := &scene{flat: flat, traced: lib.Traced, bounds: flat.Bounds()}
 	layers := uint64(0)
 	for _, g := range p.groups {
@@ -82,9 +83,12 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat) *scene {
 	}
 	flat.Labels(func(l *layout.Label, at geom.Point, path string) {
 		if (l.Layer == p.st.SubstrateLayer() || p.groupOf[l.Layer] != nil || path == "") && l.Text != "" {
-			s.labels = append(s.labels, label{l.Layer, at, l.Text, path})
+			s.labels = append(s.labels, label{layer: l.Layer, at: at, text: l.Text, path: path})
 		}
 	})
+	for _, a := range ask {
+		s.labels = append(s.labels, label{layer: a.Layer, at: a.At, asked: true})
+	}
 	return s
 }
 

@@ -15,6 +15,7 @@ type Options struct {
 	Workers  int                   // how many strips are swept at a time; 0: one a processor
 	Progress func(done, total int) // called now and then, from one goroutine at a time; may be nil
 	Strips   int                   // for tests: the number of strips of each group; 0: by the amount of shapes
+	Ask      []layout.Place        // places of conductors of which the net is wanted
 }
 
 // Warning is something in the drawing that deserves a look.
@@ -30,6 +31,7 @@ type Result struct {
 	Circuit   *netlist.Circuit
 	Questions []string // for each device: the code of its warning, or empty
 	Warnings  []Warning
+	Asked     []Asked // for each place of Options.Ask
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
@@ -68,12 +70,16 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
-	s := pl.newScene(lib, flat)
+	s := pl.newScene(lib, flat, opt.Ask)
 	f := newForest()
 	strips, err := pl.sweepAll(ctx, f, s, opt)
 	if err != nil {
 		return nil, err
 	}
 	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels}
-	return j.run(ctx, top.Name, flat)
+	res, err := j.run(ctx, top.Name, flat)
+	if err == nil {
+		res.Asked = j.asked(len(opt.Ask))
+	}
+	return res, err
 }

@@ -179,6 +179,9 @@ func (j *joiner) nameNets() {
 	}
 	for _, f := range j.found {
 		l := &j.labels[f.probe]
+		if l.asked {
+			continue
+		}
 		nm := name(f.node)
 		if l.path != "" {
 			if path := layout.JoinPath(l.path, l.text); nm.placed == "" || netlist.NaturalLess(path, nm.placed) {

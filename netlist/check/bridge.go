@@ -1,0 +1,53 @@
+package check
+
+import (
+	"undermetal/layout/geom"
+)
+
+// lap is how far in nm a bridge reaches over a slanted edge, whose points lie between those of the grid.
+const lap = 2
+
+// bridge returns the polygon that closes a gap: the convex hull of the stretches in which two borders face each other. Where
+// only their corners are near, it is that of a stretch of each from there on, as long as reach or as the border. Its corners
+// lie on the borders where these are parallel to an axis, else a little inside. ok is false where it covers nothing.
+func (g *gap) bridge(reach int) (geom.Polygon, bool) {
+	var ps []geom.Point
+	lo, hi, ok := alongside(&g.e, &g.f)
+	from, to, also := alongside(&g.f, &g.e)
+	if ok && also && hi > lo && to > from {
+		ps = append(ps, g.e.inside(lo), g.e.inside(hi), g.f.inside(from), g.f.inside(to))
+	} else {
+		ps = append(ps, g.e.inside(g.e.partOf(g.p)), g.f.inside(g.f.partOf(g.q)),
+			g.e.inside(g.e.onward(g.p, reach)), g.f.inside(g.f.onward(g.q, reach)))
+	}
+	r := hull(ps)
+	if len(r) < 3 || r.Area() == 0 {
+		return nil, false
+	}
+	return geom.Polygon{r}, true
+}
+
+// partOf returns how far along the border a place on it lies, as a part of its length.
+func (b *border) partOf(p geom.Point) float64 {
+	w := toVec(b.way())
+	return min(max(toVec(p).minus(toVec(b.a)).dot(w)/w.dot(w), 0), 1)
+}
+
+// onward returns the place that lies a way in nm along the border from p, towards the end that is farther.
+func (b *border) onward(p geom.Point, way int) float64 {
+	at, l := b.partOf(p), length(b.way())
+	if at < 0.5 {
+		return min(1, at+float64(way)/l)
+	}
+	return max(0, at-float64(way)/l)
+}
+
+// inside returns the grid point at a part of a border: on it, or where it is slanted, lap nm inside.
+func (b *border) inside(part float64) geom.Point {
+	w := toVec(b.way())
+	p := toVec(b.a).plus(w.times(part))
+	if w.x != 0 && w.y != 0 {
+		p = p.plus(vec{-w.y, w.x}.times(lap / w.length()))
+	}
+	return p.round()
+}

@@ -1,0 +1,208 @@
+package check
+
+import (
+	"math/bits"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/sweep"
+)
+
+// piece is a connected part of a region.
+type piece struct {
+	kind      uint8 // the region, a bit of the sweep
+	layer     layout.Layer
+	net       int     // from netlist/extract, 0: none
+	area      float64 // nm²
+	perimeter float64 // nm
+	seen      uint64  // what tracer.note says of its parts, together
+	within    geom.Point
+	crossing  bool    // gate over diffusion
+	largest   float64 // nm², of the trapezoid that within lies in
+	box       geom.Rect
+}
+
+// border is a directed edge with a piece on its left; what lies right of it is no part of the region.
+type border struct {
+	a, b  geom.Point
+	piece int32
+	part  int32  // of diffusion: its source or drain there; of a crossing: that beyond; -1: none; of others: piece
+	out   uint64 // the regions right of it
+}
+
+// way returns the direction of a border, and out the direction that leads away from its piece.
+func (b *border) way() geom.Point { return b.b.Sub(b.a) }
+func (b *border) outward() geom.Point {
+	w := b.way()
+	return geom.Point{X: w.Y, Y: -w.X}
+}
+
+// tracer is the sink that makes pieces of intervals, and collects their borders. Regions are bits, derived from masks.
+type tracer struct {
+	sweep.Nop
+	derive  func(mask uint64) uint64
+	kept    uint64               // regions whose borders are collected
+	partOf  func(region int) int // the region that tells parts of a region apart, at the inner side of a border; -1: itself
+	beyond  [64]uint64           // by region: those of which border.part is told at the outer side instead
+	state   []span
+	parent  []int32
+	pieces  []piece // by node
+	borders []border
+	seen    map[sweep.Line]bool      // slanted borders, which are told in parts
+	note    func(mask uint64) uint64 // what is to be kept in piece.seen; nil: nothing
+	known   map[uint64][2]uint64     // by mask: regions, note
+}
+
+// span is what is known of an open interval.
+type span struct {
+	regions, note uint64
+	nodes         [64]int32
+}
+
+func (t *tracer) find(n int32) int32 {
+	for t.parent[n] != n {
+		t.parent[n] = t.parent[t.parent[n]]
+		n = t.parent[n]
+	}
+	return n
+}
+
+func (t *tracer) Open(iv *sweep.Interval) {
+	for int(iv.Slot) >= len(t.state) {
+		t.state = append(t.state, span{})
+	}
+	s := &t.state[iv.Slot]
+	r, ok := t.known[iv.Mask]
+	if !ok {
+		r[0] = t.derive(iv.Mask)
+		if t.note != nil {
+			r[1] = t.note(iv.Mask)
+		}
+		t.known[iv.Mask] = r
+	}
+	s.regions, s.note = r[0], r[1]
+	for m := s.regions; m != 0; m &= m - 1 {
+		k := bits.TrailingZeros64(m)
+		s.nodes[k] = int32(len(t.parent))
+		t.parent = append(t.parent, s.nodes[k])
+		t.pieces = append(t.pieces, piece{kind: uint8(k), box: geom.EmptyRect()})
+	}
+}
+
+// meet joins what two intervals have in common, and collects the border of what they have not.
+func (t *tracer) meet(a, b *span) {
+	for m := a.regions & b.regions; m != 0; m &= m - 1 {
+		k := bits.TrailingZeros64(m)
+		x, y := t.find(a.nodes[k]), t.find(b.nodes[k])
+		t.parent[max(x, y)] = min(x, y)
+	}
+}
+
+// edge collects the border from p to q of what in has and out has not, in lying left of it.
+func (t *tracer) edge(in, out *span, p, q geom.Point) {
+	for m := in.regions &^ out.regions & t.kept; m != 0; m &= m - 1 {
+		k := bits.TrailingZeros64(m)
+		b := border{p, q, in.nodes[k], in.nodes[k], out.regions}
+		if part := t.partOf(k); part >= 0 {
+			b.part = -1
+			if in.regions>>part&1 != 0 {
+				b.part = in.nodes[part]
+			}
+		}
+		if m := t.beyond[k]; m != 0 {
+			b.part = -1
+			if m &= out.regions; m != 0 {
+				b.part = out.nodes[bits.TrailingZeros64(m)]
+			}
+		}
+		t.borders = append(t.borders, b)
+	}
+}
+
+func (t *tracer) Beside(l, r *sweep.Interval, y0, y1 int) {
+	a, b := &t.state[l.Slot], &t.state[r.Slot]
+	t.meet(a, b)
+	if (a.regions^b.regions)&t.kept == 0 {
+		return
+	}
+	line := l.R
+	if line.Vertical() {
+		line.Y0, line.Y1 = int32(y0), int32(y1)
+	} else if t.seen[line] { // the same on all its way: where that changes it would have been cut
+		return
+	} else {
+		t.seen[line] = true
+	}
+	lo, hi := geom.Point{X: int(line.X0), Y: int(line.Y0)}, geom.Point{X: int(line.X1), Y: int(line.Y1)}
+	t.edge(a, b, lo, hi)
+	t.edge(b, a, hi, lo)
+}
+
+func (t *tracer) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
+	a, b := &t.state[lo.Slot], &t.state[hi.Slot]
+	t.meet(a, b)
+	if (a.regions^b.regions)&t.kept == 0 {
+		return
+	}
+	p, q := geom.Point{X: int(x0), Y: y}, geom.Point{X: int(x1), Y: y} // a horizontal border ends on the grid
+	t.edge(b, a, p, q)
+	t.edge(a, b, q, p)
+}
+
+func (t *tracer) Close(iv *sweep.Interval, y int) {
+	s := &t.state[iv.Slot]
+	if s.regions == 0 {
+		return
+	}
+	y0 := int(iv.Y0)
+	l0, r0, l1, r1 := iv.L.At(y0), iv.R.At(y0), iv.L.At(y), iv.R.At(y)
+	area := (r0 - l0 + r1 - l1) / 2 * float64(y-y0)
+	half := (y0 + y) / 2
+	middle := geom.Point{X: int((iv.L.At(half) + iv.R.At(half)) / 2), Y: half}
+	if middle.X < int(iv.L.At(half)) { // int rounds up below 0
+		middle.X++
+	}
+	box := geom.Box(int(min(l0, l1)), y0, int(max(r0, r1)), y)
+	for m := s.regions; m != 0; m &= m - 1 {
+		p := &t.pieces[s.nodes[bits.TrailingZeros64(m)]]
+		p.area += area
+		p.box = p.box.Union(box)
+		p.seen |= s.note
+		if area > p.largest {
+			p.largest, p.within = area, middle
+		}
+	}
+}
+
+// run sweeps edges and returns the pieces, numbered anew, and the borders that were collected, with
+// those that continue each other on one line made one.
+func (t *tracer) run(edges []sweep.Edge, x0, x1 int) ([]piece, []border) {
+	t.seen, t.known = map[sweep.Line]bool{}, map[uint64][2]uint64{}
+	sweep.Sweep(sweep.Strip{X0: x0, X1: x1, Edges: edges}, t)
+	number := make([]int32, len(t.parent))
+	var pieces []piece
+	for n := range t.parent {
+		r := t.find(int32(n))
+		if int(r) == n {
+			number[n] = int32(len(pieces))
+			pieces = append(pieces, t.pieces[n])
+			continue
+		}
+		number[n] = number[r] // a root is the smallest number of its tree
+		p, q := &pieces[number[r]], &t.pieces[n]
+		p.area += q.area
+		p.box = p.box.Union(q.box)
+		p.seen |= q.seen
+		if q.largest > p.largest {
+			p.largest, p.within = q.largest, q.within
+		}
+	}
+	for i := range t.borders {
+		b := &t.borders[i]
+		b.piece = number[b.piece]
+		if b.part >= 0 {
+			b.part = number[b.part]
+		}
+	}
+	return pieces, mergeBorders(t.borders)
+}
