@@ -73,13 +73,13 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	sizes := d.sizes(res)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}
 	if _, err := spice.NetNames(res.Circuit, f.ground); err != nil { // before anything is printed
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	sizes := d.sizes(res)
 	if f.spice != "" {
 		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, f.models, f.ground) }); err != nil {
 			return err

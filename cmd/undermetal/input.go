@@ -145,8 +145,9 @@ type drawing struct {
 	top   *layout.Cell
 	stack *stack.Stack
 
-	traced bool      // in a dossier: its edges are uncertain
-	scales []float64 // standard uncertainties of the scales of lib.Shots, as parts of them
+	traced bool       // in a dossier: its edges are uncertain
+	scales []float64  // standard uncertainties of the scales of lib.Shots, as parts of them
+	notes  [][]string // what is not in these
 }
 
 // loadDrawing reads a GDSII stream with a stack, or what was traced in a dossier. top names a cell; empty: the only cell
@@ -194,7 +195,7 @@ func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err
 			return err
 		}
 		d = &drawing{lib: lib, top: lib.Cells[0], stack: st, traced: true}
-		if d.scales, err = shotScales(dos, lib.Shots); err != nil {
+		if err := d.findScales(dos); err != nil {
 			return err
 		}
 		if top != "" {
@@ -205,35 +206,47 @@ func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err
 	return d, err
 }
 
-// shotScales returns how uncertain the scales of photographs are, as parts of them, as far as it is known: 0 for one without
-// a scale.
-func shotScales(d *dossier.Dossier, names []string) ([]float64, error) {
-	scales := make([]float64, len(names))
-	for i, name := range names {
-		s, err := d.Shot(name)
+// findScales finds out how uncertain the scales of the photographs are; one without a scale gets 0.
+func (d *drawing) findScales(dos *dossier.Dossier) error {
+	d.scales, d.notes = make([]float64, len(d.lib.Shots)), make([][]string, len(d.lib.Shots))
+	for i, name := range d.lib.Shots {
+		s, err := dos.Shot(name)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		p, err := d.Locate(s)
+		p, err := dos.Locate(s)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if p.ToFrame == nil {
 			continue
 		}
-		if scales[i], _, err = scaleSigma(d, p); err != nil {
-			return nil, err
+		if d.scales[i], d.notes[i], err = scaleSigma(dos, p); err != nil {
+			return err
 		}
 	}
-	return scales, nil
+	return nil
 }
 
-// sizes returns how well the sizes of a circuit's transistors are known: nil for a drawing that is exact.
+// sizes returns how well the sizes of a circuit's transistors are known, nil for a drawing that is exact, and adds warnings
+// of what is not in that.
 func (d *drawing) sizes(res *extract.Result) []measure.Size {
 	if !d.traced {
 		return nil
 	}
-	return measure.Sizes(res, d.stack, d.scales)
+	sizes := measure.Sizes(res, d.stack, d.scales)
+	told := map[string]bool{}
+	for _, s := range sizes {
+		for _, k := range s.Shots {
+			for _, note := range d.notes[k-1] {
+				if !told[note] {
+					told[note] = true
+					res.Warnings = append(res.Warnings, extract.Warning{Code: "scale-unknown", Text: fmt.Sprintf("W and L from %s: %s", d.lib.Shots[k-1], note)})
+				}
+			}
+		}
+	}
+	return sizes
 }
 
 // printReport says what of a stream was left out or taken differently.

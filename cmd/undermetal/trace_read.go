@@ -123,7 +123,7 @@ func (t *taking) gds(c *cobra.Command, in *input, f *foreign) error {
 	for _, n := range rep.Notes {
 		f.notes = append(f.notes, n.String())
 	}
-	f.count()
+	f.layers = countLayers(lib)
 	return t.pick(f)
 }
 
@@ -142,6 +142,13 @@ func (t *taking) pick(f *foreign) (err error) {
 	if f.top, err = pickTop(f.name, f.lib, t.top); err != nil || t.top == "" {
 		return err
 	}
+	onlyBelow(f.lib, f.top)
+	f.layers = countLayers(f.lib)
+	return nil
+}
+
+// onlyBelow leaves in a library a cell and what it places.
+func onlyBelow(lib *layout.Library, top *layout.Cell) {
 	below := map[*layout.Cell]bool{}
 	var visit func(*layout.Cell)
 	visit = func(c *layout.Cell) {
@@ -152,29 +159,28 @@ func (t *taking) pick(f *foreign) (err error) {
 			}
 		}
 	}
-	visit(f.top)
-	f.lib.Cells = slices.DeleteFunc(f.lib.Cells, func(c *layout.Cell) bool { return !below[c] })
-	f.count()
-	return nil
+	visit(top)
+	lib.Cells = slices.DeleteFunc(lib.Cells, func(c *layout.Cell) bool { return !below[c] })
 }
 
 // dieName is what a dossier calls the die, and a drawing that comes from one its first cell.
 const dieName = "die"
 
-// count counts what there is on the layers; wires are shapes there.
-func (f *foreign) count() {
-	f.layers = make([]layerCount, len(f.lib.Layers))
-	for i, name := range f.lib.Layers {
-		f.layers[i].name = name
+// countLayers counts what there is on the layers in all cells; wires are shapes there.
+func countLayers(lib *layout.Library) []layerCount {
+	layers := make([]layerCount, len(lib.Layers))
+	for i, name := range lib.Layers {
+		layers[i].name = name
 	}
-	for _, cell := range f.lib.Cells {
+	for _, cell := range lib.Cells {
 		for i := range cell.Shapes {
-			f.layers[cell.Shapes[i].Layer].shapes++
+			layers[cell.Shapes[i].Layer].shapes++
 		}
 		for i := range cell.Labels {
-			f.layers[cell.Labels[i].Layer].labels++
+			layers[cell.Labels[i].Layer].labels++
 		}
 	}
+	return layers
 }
 
 func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
@@ -189,12 +195,19 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 		return err
 	}
 	o := svg.Options{Layers: t.stack.LayerNames(), Rules: rules, Default: t.layer, ToleranceNm: t.toleranceNm, LeaveUnmapped: true}
-	if o.Place, o.Within, f.notes, err = t.placing.svg(in.name, doc); err != nil {
+	place, border, notes, err := t.placing.svg(in.name, doc)
+	if err != nil {
 		return err
+	}
+	if o.Place = place; border != nil {
+		o.Within = border.within
 	}
 	lib, rep, err := doc.Library(o)
 	if err != nil {
 		return err
+	}
+	if f.notes = notes; border != nil {
+		f.notes = append(f.notes, border.note()...)
 	}
 	f.kind, f.lib, f.top, f.over = "SVG", lib, lib.Cells[0], t.shot != nil
 	for _, n := range rep.Layers {

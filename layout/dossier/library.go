@@ -3,7 +3,11 @@ package dossier
 import (
 	"errors"
 	"fmt"
+<<<<<<< HEAD
 	"math"
+=======
+	"slices"
+>>>>>>> c47f1a710e5178b2ff0bb050ef24ee5a3e115d3a
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -12,23 +16,60 @@ import (
 // Library returns the drawing as the engine takes it, with the layers of the dossier's stack, as it is at one moment.
 // The first cell is the die. A layer that the stack does not have is an error that names it.
 func (d *Dossier) Library() (lib *layout.Library, err error) {
-	err = d.Moment(func(m Moment) error { lib, err = m.readLibrary(); return err })
+	err = d.Moment(func(m Moment) error { lib, err = (&drawing{reads: m.reads}).library(); return err })
 	return lib, err
 }
 
-func (r reads) readLibrary() (*layout.Library, error) {
+// Origin is where shapes come from, as Shape says it.
+type Origin struct {
+	Method  string
+	Shot    int64
+	File    string
+	SigmaNm float64
+}
+
+// Origins says where each shape of a library comes from.
+type Origins map[*layout.Shape]*Origin
+
+// Excerpt returns the drawing as Library does, but only what lies on some layers, with where the shapes come from.
+func (d *Dossier) Excerpt(layers ...string) (lib *layout.Library, origins Origins, err error) {
+	b := &drawing{only: layers, origins: Origins{}, same: map[Origin]*Origin{}}
+	err = d.Moment(func(m Moment) error { b.reads = m.reads; lib, err = b.library(); return err })
+	return lib, b.origins, err
+}
+
+// drawing reads a library.
+type drawing struct {
+	reads
+	only    []string // the layers that are wanted; nil: all
+	origins Origins  // nil: not wanted
+	same    map[Origin]*Origin
+	lib     *layout.Library
+}
+
+// layer returns a layer of the library; wanted is false of one that the stack has and nobody wants.
+func (r *drawing) layer(name, what string, all []string) (l layout.Layer, wanted bool, err error) {
+	if l, ok := r.lib.LayerNamed(name); ok {
+		return l, true, nil
+	}
+	if slices.Contains(all, name) {
+		return 0, false, nil
+	}
+	return 0, false, fmt.Errorf("%s on layer %q, which the stack does not have: undermetal stack add-layer adds it", what, name)
+}
+
+func (r *drawing) library() (*layout.Library, error) {
 	st, err := r.Stack()
 	if err != nil {
 		return nil, err
 	}
-	lib := &layout.Library{Layers: st.LayerNames()}
-	layer := func(name, what string) (layout.Layer, error) {
-		l, ok := lib.LayerNamed(name)
-		if !ok {
-			return 0, fmt.Errorf("%s on layer %q, which the stack does not have: undermetal stack add-layer adds it", what, name)
-		}
-		return l, nil
+	all := st.LayerNames()
+	lib := &layout.Library{Layers: all}
+	if r.only != nil {
+		lib.Layers = slices.DeleteFunc(slices.Clone(all), func(name string) bool { return !slices.Contains(r.only, name) })
 	}
+	r.lib = lib
+	layer := func(name, what string) (layout.Layer, bool, error) { return r.layer(name, what, all) }
 	cells, err := r.Cells()
 	if err != nil {
 		return nil, err
@@ -56,9 +97,12 @@ func (r reads) readLibrary() (*layout.Library, error) {
 		return nil, err
 	}
 	for _, a := range areas {
-		l, err := layer(a.Layer, "a traced area")
+		l, wanted, err := layer(a.Layer, "a traced area")
 		if err != nil {
 			return nil, err
+		}
+		if !wanted {
+			continue
 		}
 		lib.Traced = append(lib.Traced, layout.Shape{Layer: l, Polygon: a.Polygon})
 	}
@@ -83,26 +127,48 @@ func (r reads) nameShots(lib *layout.Library) (map[int64]uint16, error) {
 }
 
 // fill reads what is in a cell.
+<<<<<<< HEAD
 func (r reads) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, number map[int64]uint16, layer func(name, what string) (layout.Layer, error)) error {
+=======
+func (r *drawing) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, layer func(name, what string) (layout.Layer, bool, error)) error {
+>>>>>>> c47f1a710e5178b2ff0bb050ef24ee5a3e115d3a
 	shapes, err := r.Shapes(id)
 	if err != nil {
 		return err
 	}
-	for _, s := range shapes {
-		l, err := layer(s.Layer, "a shape")
+	var from []*Origin
+	for i := range shapes {
+		s := &shapes[i]
+		l, wanted, err := layer(s.Layer, "a shape")
 		if err != nil {
 			return err
 		}
+<<<<<<< HEAD
 		cell.Shapes = append(cell.Shapes, layout.Shape{Layer: l, Shot: number[s.Shot], SigmaNm: float32(s.SigmaNm), Polygon: s.Polygon})
+=======
+		if !wanted {
+			continue
+		}
+		cell.Shapes = append(cell.Shapes, layout.Shape{Layer: l, Polygon: s.Polygon})
+		from = append(from, r.origin(s))
+	}
+	if r.origins != nil { // only now do the shapes stay where they are
+		for i := range cell.Shapes {
+			r.origins[&cell.Shapes[i]] = from[i]
+		}
+>>>>>>> c47f1a710e5178b2ff0bb050ef24ee5a3e115d3a
 	}
 	labels, err := r.Labels(id)
 	if err != nil {
 		return err
 	}
 	for _, v := range labels {
-		l, err := layer(v.Layer, "label "+v.Text)
+		l, wanted, err := layer(v.Layer, "label "+v.Text)
 		if err != nil {
 			return err
+		}
+		if !wanted {
+			continue
 		}
 		cell.Labels = append(cell.Labels, layout.Label{Layer: l, At: v.At, Text: v.Text})
 	}
@@ -115,6 +181,18 @@ func (r reads) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, nu
 			Columns: p.Columns, Rows: p.Rows, ColumnExtent: p.ColumnExtent, RowExtent: p.RowExtent})
 	}
 	return err
+}
+
+// origin returns where a shape comes from; one value for all shapes that come from the same.
+func (r *drawing) origin(s *Shape) *Origin {
+	if r.origins == nil {
+		return nil
+	}
+	o := Origin{s.Method, s.Shot, s.File, s.SigmaNm}
+	if r.same[o] == nil {
+		r.same[o] = &o
+	}
+	return r.same[o]
 }
 
 // UsedLayers returns the names of all layers that something lies on, in the order of the alphabet.

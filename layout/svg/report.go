@@ -81,6 +81,9 @@ func (l *lost) add(err error) error {
 	if !errors.As(err, &of) || !errors.As(err, &at) {
 		return err
 	}
+	if at.Err != nil {
+		of.Remedy = "move it to where it can be, or leave it out by a rule"
+	}
 	if l.count++; l.first == nil {
 		l.first = of
 	} else if len(l.more) < shownLost-1 {

@@ -65,9 +65,10 @@ func Parts() []Part {
 		// Follower, W 1.6 µm, and row select, W 1.2 µm: another.
 		outline("diffusion", false, 54, 10, 70, 10, 70, 44, 66, 44, 66, 78, 54, 78),
 		outline("photo", false, 1, 1, 47, 1, 47, 42, 1, 42),
-		outline("poly", false, 5, 47, 24, 47, 24, 45, 34, 45, 34, 55, 24, 55, 24, 53, 5, 53), // reset, L 0.6 µm
-		outline("poly", false, 45, 24, 75, 24, 75, 32, 45, 32),                               // follower, L 0.8 µm
-		outline("poly", false, 30, 57, 40, 57, 40, 59, 71, 59, 71, 64, 40, 64, 40, 67, 30, 67),
+		// Two of the gates are drawn in two pieces that abut, bar and pad: in a hand's tracing these miss each other.
+		box("poly", false, 5, 47, 24, 53), box("poly", false, 24, 45, 34, 55), // reset, L 0.6 µm
+		box("poly", false, 45, 24, 75, 32),                                     // follower, L 0.8 µm
+		box("poly", false, 40, 59, 71, 64), box("poly", false, 30, 57, 40, 67), // row select, L 0.5 µm
 		box("contact", false, 12.5, 70.5, 17.5, 75.5), // reset to supply
 		box("contact", false, 26.5, 47.5, 31.5, 52.5), // reset line
 		box("contact", false, 32.5, 59.5, 37.5, 64.5), // select line
