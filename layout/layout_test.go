@@ -85,7 +85,7 @@ func TestPathsAt(t *testing.T) {
 			c := &Cell{Name: string(rune('A' + i))}
 			for range rnd.IntN(3) {
 				p := at()
-				c.Shapes = append(c.Shapes, Shape{Layer: Layer(rnd.IntN(2)), Polygon: geom.Polygon{geom.Box(p.X, p.Y, p.X+1+rnd.IntN(60), p.Y+1+rnd.IntN(60)).Ring()}})
+				c.Shapes = append(c.Shapes, Shape{Layer(rnd.IntN(2)), geom.Polygon{geom.Box(p.X, p.Y, p.X+1+rnd.IntN(60), p.Y+1+rnd.IntN(60)).Ring()}})
 			}
 			for range rnd.IntN(3) {
 				if i > 0 {
@@ -146,8 +146,8 @@ func TestFlattenErrors(t *testing.T) {
 // A slanted placement makes the box around what it places 1 nm wider, for rounding, and no other: what is drawn at the end
 // of the frame stays in it.
 func TestFlattenSlantedInFrame(t *testing.T) {
-	small := &Cell{Name: "small", Shapes: []Shape{{Polygon: geom.Polygon{geom.Box(0, 0, 10, 10).Ring()}}}}
-	top := &Cell{Name: "top", Shapes: []Shape{{Layer: 0, Polygon: geom.Polygon{geom.Box(0, 0, geom.Limit, 20).Ring()}}},
+	small := &Cell{Name: "small", Shapes: []Shape{{0, geom.Polygon{geom.Box(0, 0, 10, 10).Ring()}}}}
+	top := &Cell{Name: "top", Shapes: []Shape{{0, geom.Polygon{geom.Box(0, 0, geom.Limit, 20).Ring()}}},
 		Placements: []Placement{{Cell: small, Transform: geom.NewTransform(false, 1, 45, geom.Point{})}}}
 	f, err := Flatten(top)
 	// The corners of the square are (0, 0), (7.07, 7.07), (0, 14.14) and (-7.07, 7.07).

@@ -18,9 +18,8 @@ type Layer uint8
 type Library struct {
 	Name   string
 	Layers []string
-	Cells  []*Cell  // no two of one name; placements refer to cells of this list
-	Traced []Shape  // the traced areas, in the frame; a layer without any counts as looked at everywhere
-	Shots  []string // the photographs that shapes were traced over, by name; Shape.Shot counts them from 1
+	Cells  []*Cell // no two of one name; placements refer to cells of this list
+	Traced []Shape // the traced areas, in the frame; a layer without any counts as looked at everywhere
 }
 
 // Cell is a drawing that can be placed more than once, in its own coordinates.
@@ -34,8 +33,6 @@ type Cell struct {
 // Shape is one polygon on one layer.
 type Shape struct {
 	Layer   Layer
-	Shot    uint16  // that it was traced over, in Library.Shots, counted from 1; 0: none
-	SigmaNm float32 // standard uncertainty of where its edges lie; both fill room that stood empty beside Layer
 	Polygon geom.Polygon
 }
 

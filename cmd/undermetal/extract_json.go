@@ -102,7 +102,7 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawi
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
 		if sizes != nil {
-			d.uncertain(sizes[i], of.lib.Shots)
+			d.uncertain(sizes[i], of.traced)
 		}
 		if same[d.ID]++; same[d.ID] > 1 {
 			d.ID = fmt.Sprintf("%s#%d", d.ID, same[d.ID])
@@ -115,18 +115,6 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawi
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", " ")
 	return enc.Encode(out)
-}
-
-// uncertain adds how well W and L are known, and from which photographs.
-func (d *jsonDevice) uncertain(s measure.Size, shots []string) {
-	for _, k := range s.Shots {
-		d.Shots = append(d.Shots, shots[k-1])
-	}
-	if d.W == 0 {
-		return
-	}
-	d.SigmaW, d.SigmaL = &jsonSigma{s.W.Edge, s.W.Bias, s.W.Scale}, &jsonSigma{s.L.Edge, s.L.Bias, s.L.Scale}
-	d.Sigma = jsonSigma{max(s.W.Edge, s.L.Edge), max(s.W.Bias, s.L.Bias), max(s.W.Scale, s.L.Scale)}
 }
 
 func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevice {

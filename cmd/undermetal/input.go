@@ -21,7 +21,6 @@ import (
 	"undermetal/layout/svg"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
-	"undermetal/netlist/measure"
 	"undermetal/spice"
 )
 
@@ -145,9 +144,7 @@ type drawing struct {
 	top   *layout.Cell
 	stack *stack.Stack
 
-	traced bool       // in a dossier: its edges are uncertain
-	scales []float64  // standard uncertainties of the scales of lib.Shots, as parts of them
-	notes  [][]string // what is not in these
+	traced *tracing // where its shapes come from; nil: it is exact
 }
 
 // loadDrawing reads a GDSII stream with a stack, or what was traced in a dossier. top names a cell; empty: the only cell
@@ -190,12 +187,12 @@ func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err
 		if err != nil {
 			return err
 		}
-		lib, err := dos.Library()
+		lib, origins, err := dos.Excerpt(st.LayerNames()...)
 		if err != nil {
 			return err
 		}
-		d = &drawing{lib: lib, top: lib.Cells[0], stack: st, traced: true}
-		if err := d.findScales(dos); err != nil {
+		d = &drawing{lib: lib, top: lib.Cells[0], stack: st}
+		if d.traced, err = newTracing(dos, origins); err != nil {
 			return err
 		}
 		if top != "" {
@@ -204,49 +201,6 @@ func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err
 		return err
 	})
 	return d, err
-}
-
-// findScales finds out how uncertain the scales of the photographs are; one without a scale gets 0.
-func (d *drawing) findScales(dos *dossier.Dossier) error {
-	d.scales, d.notes = make([]float64, len(d.lib.Shots)), make([][]string, len(d.lib.Shots))
-	for i, name := range d.lib.Shots {
-		s, err := dos.Shot(name)
-		if err != nil {
-			return err
-		}
-		p, err := dos.Locate(s)
-		if err != nil {
-			return err
-		}
-		if p.ToFrame == nil {
-			continue
-		}
-		if d.scales[i], d.notes[i], err = scaleSigma(dos, p); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// sizes returns how well the sizes of a circuit's transistors are known, nil for a drawing that is exact, and adds warnings
-// of what is not in that.
-func (d *drawing) sizes(res *extract.Result) []measure.Size {
-	if !d.traced {
-		return nil
-	}
-	sizes := measure.Sizes(res, d.stack, d.scales)
-	told := map[string]bool{}
-	for _, s := range sizes {
-		for _, k := range s.Shots {
-			for _, note := range d.notes[k-1] {
-				if !told[note] {
-					told[note] = true
-					res.Warnings = append(res.Warnings, extract.Warning{Code: "scale-unknown", Text: fmt.Sprintf("W and L from %s: %s", d.lib.Shots[k-1], note)})
-				}
-			}
-		}
-	}
-	return sizes
 }
 
 // printReport says what of a stream was left out or taken differently.

@@ -20,8 +20,9 @@ import (
 
 // tracedBy returns the pixel as a hand of the seed traced it, laid by its own control points: what trace import would
 // store. scales are as uncertain as these points leave them.
-func tracedBy(t *testing.T, seed uint64, st *stack.Stack) (lib *layout.Library, scales []float64) {
+func tracedBy(t *testing.T, seed uint64, st *stack.Stack) (lib *layout.Library, from map[*layout.Shape]measure.Origin, scales []float64) {
 	t.Helper()
+	var origins []measure.Origin
 	hand := pixel.NewHand(seed)
 	lib = &layout.Library{Layers: st.LayerNames(), Cells: []*layout.Cell{{Name: "die"}}}
 	for i, p := range pixel.Photos() {
@@ -47,14 +48,18 @@ func tracedBy(t *testing.T, seed uint64, st *stack.Stack) (lib *layout.Library, 
 		}
 		middle := geom.Vec{X: float64(p.Width) / 2, Y: float64(p.Height) / 2}
 		for _, s := range over.Cells[0].Shapes {
-			s.Shot, s.SigmaNm = uint16(i+1), float32(p.SigmaPx*register.Size(fit.Map, middle))
+			origins = append(origins, measure.Origin{SigmaNm: p.SigmaPx * register.Size(fit.Map, middle), Shot: i})
 			lib.Cells[0].Shapes = append(lib.Cells[0].Shapes, s)
 		}
 		lib.Cells[0].Labels = append(lib.Cells[0].Labels, over.Cells[0].Labels...)
-		lib.Shots, scales = append(lib.Shots, p.Name), append(scales, fit.SigmaScale)
+		scales = append(scales, fit.SigmaScale)
 	}
 	heal(t, lib, st)
-	return lib, scales
+	from = map[*layout.Shape]measure.Origin{}
+	for i, o := range origins {
+		from[&lib.Cells[0].Shapes[i]] = o
+	}
+	return lib, from, scales
 }
 
 // heal closes gaps of up to 120 nm, 7.3 px of the stripped photograph: where two pieces of poly abut, they miss each other
@@ -92,12 +97,12 @@ func TestPixelHands(t *testing.T) {
 	n, within := 0, 0
 	var sum, square float64
 	for seed := range uint64(hands) {
-		lib, scales := tracedBy(t, 1000+seed, st)
+		lib, from, scales := tracedBy(t, 1000+seed, st)
 		res, err := extract.Run(t.Context(), lib, lib.Cells[0], st, extract.Options{Workers: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
-		sizes := measure.Sizes(res, st, scales)
+		sizes := measure.Sizes(res, st, scales, func(s *layout.Shape) measure.Origin { return from[s] })
 		for i, tr := range pixelTransistors(t, res.Circuit) {
 			d := &res.Circuit.Devices[tr]
 			for _, v := range []struct{ got, want, sigma float64 }{

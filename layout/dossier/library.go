@@ -3,11 +3,7 @@ package dossier
 import (
 	"errors"
 	"fmt"
-<<<<<<< HEAD
-	"math"
-=======
 	"slices"
->>>>>>> c47f1a710e5178b2ff0bb050ef24ee5a3e115d3a
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -77,10 +73,6 @@ func (r *drawing) library() (*layout.Library, error) {
 	if len(cells) == 0 || cells[0].ID != Frame {
 		return nil, errors.New("the die itself is missing: the file is damaged")
 	}
-	number, err := r.nameShots(lib)
-	if err != nil {
-		return nil, err
-	}
 	byID := map[int64]*layout.Cell{}
 	for _, c := range cells {
 		cell := &layout.Cell{Name: c.Name}
@@ -88,7 +80,7 @@ func (r *drawing) library() (*layout.Library, error) {
 		lib.Cells = append(lib.Cells, cell)
 	}
 	for _, c := range cells {
-		if err := r.fill(byID[c.ID], c.ID, byID, number, layer); err != nil {
+		if err := r.fill(byID[c.ID], c.ID, byID, layer); err != nil {
 			return nil, fmt.Errorf("cell %q: %w", c.Name, err)
 		}
 	}
@@ -109,29 +101,8 @@ func (r *drawing) library() (*layout.Library, error) {
 	return lib, r.checkCycles()
 }
 
-// nameShots lists the photographs in a library, and returns their numbers there by their ids.
-func (r reads) nameShots(lib *layout.Library) (map[int64]uint16, error) {
-	shots, err := r.Shots()
-	if err != nil {
-		return nil, err
-	}
-	if len(shots) > math.MaxUint16 {
-		return nil, fmt.Errorf("%d photographs; a drawing knows %d at most", len(shots), math.MaxUint16)
-	}
-	number := map[int64]uint16{}
-	for i := range shots {
-		lib.Shots = append(lib.Shots, shots[i].Name)
-		number[shots[i].ID] = uint16(i + 1)
-	}
-	return number, nil
-}
-
 // fill reads what is in a cell.
-<<<<<<< HEAD
-func (r reads) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, number map[int64]uint16, layer func(name, what string) (layout.Layer, error)) error {
-=======
 func (r *drawing) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell, layer func(name, what string) (layout.Layer, bool, error)) error {
->>>>>>> c47f1a710e5178b2ff0bb050ef24ee5a3e115d3a
 	shapes, err := r.Shapes(id)
 	if err != nil {
 		return err
@@ -143,9 +114,6 @@ func (r *drawing) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell,
 		if err != nil {
 			return err
 		}
-<<<<<<< HEAD
-		cell.Shapes = append(cell.Shapes, layout.Shape{Layer: l, Shot: number[s.Shot], SigmaNm: float32(s.SigmaNm), Polygon: s.Polygon})
-=======
 		if !wanted {
 			continue
 		}
@@ -156,7 +124,6 @@ func (r *drawing) fill(cell *layout.Cell, id int64, byID map[int64]*layout.Cell,
 		for i := range cell.Shapes {
 			r.origins[&cell.Shapes[i]] = from[i]
 		}
->>>>>>> c47f1a710e5178b2ff0bb050ef24ee5a3e115d3a
 	}
 	labels, err := r.Labels(id)
 	if err != nil {

@@ -1,7 +1,7 @@
 // Package measure says how well the sizes of extracted devices are known.
 //
-// In: the result of extract, whose drawing knows of each shape over which photograph it was traced and how uncertain its
-// edges are; and how uncertain the scales of the photographs are.
+// In: the result of extract; where each shape of the drawing comes from, that is over which photograph it was traced, and
+// how uncertain its edges are; how uncertain the scales of the photographs are.
 //
 //   - uncertainty.go   what that means for W and L
 //

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -19,15 +20,21 @@ type Sigma struct {
 // Combined is the standard uncertainty as a whole.
 func (s Sigma) Combined() float64 { return math.Hypot(math.Hypot(s.Edge, s.Bias), s.Scale) }
 
-// Size says how well W and L of a transistor are known, and from which photographs they come, by their numbers in
-// Library.Shots counted from 1, in that order. All is 0 for what was not traced over one and states no uncertainty.
+// Origin is where a shape comes from.
+type Origin struct {
+	SigmaNm float64 // standard uncertainty of where its edges lie
+	Shot    int     // the number of the photograph that it was traced over, from 0; negative: none
+}
+
+// Size says how well W and L of a transistor are known, and from which photographs they come, in the order of their numbers.
+// All is 0 for what was not traced over one and states no uncertainty.
 type Size struct {
 	W, L  Sigma
 	Shots []int
 }
 
-// Sizes returns the uncertainty of all devices of a circuit, in its order. scales are the standard uncertainties of the
-// photographs' scales as parts of them, in the order of Library.Shots; none where there are none. Nothing is said of
+// Sizes returns the uncertainty of all devices of a circuit, in its order. origin says where a shape of the drawing comes
+// from, scales are the standard uncertainties of the photographs' scales as parts of them, by number. Nothing is said of
 // devices other than transistors.
 //
 // Source and drain face each other across the gate's edges, and lie between the diffusion's. With σ the standard
@@ -39,7 +46,7 @@ type Size struct {
 // straight channel, since moving an edge of the diffusion by δ changes W = ½·(both edges) by δ and L = area/W not at all, and
 // the reverse for the gate. For bent and closed gates it is as rough as their W and L are. Where several shapes cover the
 // channel, the most uncertain counts.
-func Sizes(res *extract.Result, st *stack.Stack, scales []float64) []Size {
+func Sizes(res *extract.Result, st *stack.Stack, scales []float64, origin func(*layout.Shape) Origin) []Size {
 	sizes := make([]Size, len(res.Circuit.Devices))
 	var diffusions []layout.Layer
 	for l := range st.Layers {
@@ -47,31 +54,23 @@ func Sizes(res *extract.Result, st *stack.Stack, scales []float64) []Size {
 			diffusions = append(diffusions, layout.Layer(l))
 		}
 	}
-	shots := make([]map[int]bool, len(sizes))
 	res.ChannelShapes(diffusions, func(i int, s *layout.Shape, t geom.Transform) {
 		d := &res.Circuit.Devices[i]
-		size, length := &sizes[i].L, d.L
+		sigma, length := &sizes[i].L, d.L
 		if st.Layers[s.Layer].Role == stack.Diffusion {
-			size, length = &sizes[i].W, d.W
+			sigma, length = &sizes[i].W, d.W
 		}
+		from := origin(s)
 		_, magnification, _, _ := t.Parts()
-		size.Edge = max(size.Edge, math.Sqrt2*float64(s.SigmaNm)*magnification)
-		if s.Shot > 0 {
-			if k := int(s.Shot) - 1; k < len(scales) {
-				size.Scale = max(size.Scale, scales[k]*length)
-			}
-			if shots[i] == nil {
-				shots[i] = map[int]bool{}
-			}
-			shots[i][int(s.Shot)] = true
+		sigma.Edge = max(sigma.Edge, math.Sqrt2*from.SigmaNm*magnification)
+		if from.Shot < 0 {
+			return
+		}
+		sigma.Scale = max(sigma.Scale, scales[from.Shot]*length)
+		if !slices.Contains(sizes[i].Shots, from.Shot) {
+			sizes[i].Shots = append(sizes[i].Shots, from.Shot)
+			slices.Sort(sizes[i].Shots)
 		}
 	})
-	for i, of := range shots {
-		for k := range scales {
-			if of[k+1] {
-				sizes[i].Shots = append(sizes[i].Shots, k+1)
-			}
-		}
-	}
 	return sizes
 }

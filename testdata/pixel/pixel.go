@@ -66,12 +66,12 @@ func Parts() []Part {
 		outline("diffusion", false, 54, 10, 70, 10, 70, 44, 66, 44, 66, 78, 54, 78),
 		outline("photo", false, 1, 1, 47, 1, 47, 42, 1, 42),
 		// Two of the gates are drawn in two pieces that abut, bar and pad: in a hand's tracing these miss each other.
-		box("poly", false, 5, 47, 24, 53), box("poly", false, 24, 45, 34, 55), // reset, L 0.6 µm
+		box("poly", false, 5, 47, 23, 53), box("poly", false, 23, 45, 33, 55), // reset, L 0.6 µm
 		box("poly", false, 45, 24, 75, 32),                                     // follower, L 0.8 µm
-		box("poly", false, 40, 59, 71, 64), box("poly", false, 30, 57, 40, 67), // row select, L 0.5 µm
+		box("poly", false, 46, 59, 71, 64), box("poly", false, 36, 57, 46, 67), // row select, L 0.5 µm
 		box("contact", false, 12.5, 70.5, 17.5, 75.5), // reset to supply
-		box("contact", false, 26.5, 47.5, 31.5, 52.5), // reset line
-		box("contact", false, 32.5, 59.5, 37.5, 64.5), // select line
+		box("contact", false, 25.5, 47.5, 30.5, 52.5), // reset line
+		box("contact", false, 38.5, 59.5, 43.5, 64.5), // select line
 		box("contact", false, 35, 25.5, 40, 30.5),     // photodiode
 		box("contact", false, 46.5, 25.5, 51.5, 30.5), // follower's gate
 		box("contact", false, 58, 12, 63, 17),         // follower to supply
