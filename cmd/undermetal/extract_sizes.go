@@ -9,8 +9,8 @@ import (
 	"undermetal/netlist/measure"
 )
 
-// tracing says where the shapes of a dossier's drawing come from, and how well the scales of its photographs are known.
-type tracing struct {
+// provenance says where the shapes of a dossier's drawing come from, and how well the scales of its photographs are known.
+type provenance struct {
 	origins dossier.Origins
 	number  map[int64]int // of the photographs, by their ids
 	names   []string      // of the photographs, by number, like all that follows
@@ -18,12 +18,12 @@ type tracing struct {
 	notes   [][]string    // what is not in these
 }
 
-func newTracing(d *dossier.Dossier, origins dossier.Origins) (*tracing, error) {
+func newProvenance(d *dossier.Dossier, origins dossier.Origins) (*provenance, error) {
 	shots, err := d.Shots()
 	if err != nil {
 		return nil, err
 	}
-	t := &tracing{origins: origins, number: map[int64]int{}, scales: make([]float64, len(shots)), notes: make([][]string, len(shots))}
+	t := &provenance{origins: origins, number: map[int64]int{}, scales: make([]float64, len(shots)), notes: make([][]string, len(shots))}
 	for i := range shots {
 		s := &shots[i]
 		t.number[s.ID] = i
@@ -42,7 +42,7 @@ func newTracing(d *dossier.Dossier, origins dossier.Origins) (*tracing, error) {
 	return t, nil
 }
 
-func (t *tracing) origin(s *layout.Shape) measure.Origin {
+func (t *provenance) origin(s *layout.Shape) measure.Origin {
 	from := measure.Origin{Shot: -1}
 	if o := t.origins[s]; o != nil {
 		from.SigmaNm = o.SigmaNm
@@ -76,7 +76,7 @@ func (d *drawing) sizes(res *extract.Result) []measure.Size {
 }
 
 // uncertain adds how well W and L are known, and from which photographs.
-func (d *jsonDevice) uncertain(s measure.Size, t *tracing) {
+func (d *jsonDevice) uncertain(s measure.Size, t *provenance) {
 	for _, k := range s.Shots {
 		d.Shots = append(d.Shots, t.names[k])
 	}

@@ -144,7 +144,7 @@ type drawing struct {
 	top   *layout.Cell
 	stack *stack.Stack
 
-	traced *tracing // where its shapes come from; nil: it is exact
+	traced *provenance // where its shapes come from; nil: it is exact
 }
 
 // loadDrawing reads a GDSII stream with a stack, or what was traced in a dossier. top names a cell; empty: the only cell
@@ -192,7 +192,7 @@ func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err
 			return err
 		}
 		d = &drawing{lib: lib, top: lib.Cells[0], stack: st}
-		if d.traced, err = newTracing(dos, origins); err != nil {
+		if d.traced, err = newProvenance(dos, origins); err != nil {
 			return err
 		}
 		if top != "" {
