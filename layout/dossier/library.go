@@ -15,6 +15,12 @@ func (d *Dossier) Library() (lib *layout.Library, err error) {
 	return lib, err
 }
 
+// Library is Dossier.Library within a reading of several tables.
+func (m Moment) Library() (*layout.Library, error) { return m.readLibrary() }
+
+// Library is Dossier.Library within an edit, with what the edit has written.
+func (tx *Tx) Library() (*layout.Library, error) { return tx.readLibrary() }
+
 func (r reads) readLibrary() (*layout.Library, error) {
 	st, err := r.Stack()
 	if err != nil {
