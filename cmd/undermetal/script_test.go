@@ -16,7 +16,8 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs the command as a user would. Each script finds kiln.gds, the worked example's drawing, and its stack
-// in its folder.
+// in its folder, and broken.dossier (see
+// trace_heal_test.go).
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -34,6 +35,9 @@ func TestScripts(t *testing.T) {
 				return err
 			}
 			if err := writeKilnGDS(f, st); err != nil {
+				return err
+			}
+			if err := writeBroken(env.Cd + "/broken.dossier"); err != nil {
 				return err
 			}
 			return writePhotos(env.Cd)

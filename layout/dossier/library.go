@@ -16,6 +16,12 @@ func (d *Dossier) Library() (lib *layout.Library, err error) {
 	return lib, err
 }
 
+// Library is Dossier.Library within a reading of several tables.
+func (m Moment) Library() (*layout.Library, error) { return (&drawing{reads: m.reads}).library() }
+
+// Library is Dossier.Library within an edit, with what the edit has written.
+func (tx *Tx) Library() (*layout.Library, error) { return (&drawing{reads: tx.reads}).library() }
+
 // Origin is where shapes come from, as Shape says it.
 type Origin struct {
 	Method  string

@@ -18,7 +18,7 @@ const (
 	Sliver          = "sliver"            // a piece of a layer that is narrower than the tolerance everywhere
 	ContactOnOne    = "contact-on-one"    // a contact over one conductor of those that it could join
 	ContactOnNone   = "contact-on-none"   // a contact over none
-	CrossesItself   = "crosses-itself"    // an outline that crosses, touches or repeats itself
+	CrossesItself   = "crosses-itself"    // an outline that crosses itself
 	OddOutline      = "odd-outline"       // an outline with another fault
 	OffShot         = "off-shot"          // a shape beyond the photograph that it was traced over
 	PadWithoutLabel = "pad-without-label" // a bond pad on a net that has no label

@@ -1,0 +1,342 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout"
+	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist/check"
+)
+
+// traceFlags are the flags that trace check and trace heal have in common.
+type traceFlags struct {
+	tolerance float64 // nm
+	layers    []string
+}
+
+func (f *traceFlags) flags(c *cobra.Command) {
+	c.Flags().Var(quantity{&f.tolerance, "µm"}, "tolerance", "lengths up to this are suspicious, in µm; by default 2 pixels of the photographs, else a quarter of the stack's min_feature_nm")
+	c.Flags().StringArrayVar(&f.layers, "layer", nil, "look at this layer only; may be given several times")
+}
+
+// checkFlags are the flags of undermetal trace check.
+type checkFlags struct {
+	traceFlags
+	stack, top, json string
+}
+
+func newTraceCheck() *cobra.Command {
+	var f checkFlags
+	c := &cobra.Command{
+		Use:   "check DOSSIER|INPUT",
+		Short: "list what a tracing by hand easily gets wrong",
+		Long: `check looks at what was traced in a dossier, or at a drawing with --stack, and lists what deserves a look. It changes
+nothing, and finding something is no failure: the exit status is 0.
+
+  near-miss          two pieces of one conductor, on different nets, closer than the tolerance; trace heal joins them
+  near-overlap       two shapes that are one net only by a strip narrower than the tolerance
+  sliver             a piece of a layer narrower than the tolerance everywhere
+  contact-on-none    a contact over none of the conductors that it could join
+  contact-on-one     a contact over one of them only
+  gate-ends-inside   a gate whose end lies inside the diffusion, so that it does not split it
+  short-end-cap      a gate that passes the edge of the diffusion by less than the tolerance
+  crosses-itself     an outline that crosses itself
+  odd-outline        one that touches itself, or has another fault
+  off-shot           a shape beyond the photograph that it was traced over
+  pad-without-label  a bond pad on a net that has no label
+
+Without --tolerance it is 2 pixels of the coarsest photograph that something was traced over, or of the coarsest that has a
+scale; where there is none, a quarter of the stack's min_feature_nm. A place that looks the same in all placements of a cell
+is listed once, with their number. Places are in µm of the frame.
+
+--json prints a list of {"code", "text", "layer", "at", "gap_nm", "path", "count"}; --json=FILE writes it to a file.`,
+		Example: `  undermetal trace check kiln.dossier
+  undermetal trace check kiln.dossier --tolerance 0.2um --layer metal1 --json -
+  undermetal trace check cell.gds --stack process.stack.toml --tolerance 20nm`,
+		Args: jsonOr(&f.json, exactly(1, "one dossier or drawing")),
+		RunE: func(c *cobra.Command, args []string) error { return doTraceCheck(c, args[0], &f) },
+	}
+	f.flags(c)
+	c.Flags().StringVar(&f.stack, "stack", "", "stack file, or the name of a built-in stack")
+	c.Flags().StringVar(&f.top, "top", "", "the cell to look at; must be given where several are placed by no other")
+	c.Flags().StringVar(&f.json, "json", "", "print the findings as JSON, or write them to a file with --json=FILE")
+	c.Flags().Lookup("json").NoOptDefVal = "-"
+	return c
+}
+
+// jsonOr takes the - of "--json -", which stands behind a flag whose value may be left out, for that value.
+func jsonOr(name *string, rest cobra.PositionalArgs) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if n := len(args); n > 1 && *name == "-" {
+			if args[n-1] == "-" {
+				return rest(c, args[:n-1])
+			}
+			return usagef("%s: %s is one too many\n    a file for the findings is given as --json=FILE", c.CommandPath(), harmless(args[n-1], ""))
+		}
+		return rest(c, args)
+	}
+}
+
+func doTraceCheck(c *cobra.Command, name string, f *checkFlags) error {
+	if f.json != "" && f.json != "-" && (sameFile(f.json, name) || sameFile(f.json, f.stack)) {
+		return usagef("%s would be overwritten by the result\n    give another file name", f.json)
+	}
+	in, err := openInput(name)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	var d *drawing
+	var opt check.Options
+	var basis string
+	if in.format == dossierFormat {
+		d, opt, basis, err = f.ofDossier(c, name)
+	} else if d, err = loadDrawing(c, in, f.stack, f.top); err == nil {
+		opt.ToleranceNm, basis, err = f.toleranceOf(c, d.stack, nil)
+	}
+	if err != nil {
+		return err
+	}
+	if opt.Layers, err = f.layersOf(d.stack); err != nil {
+		return err
+	}
+	b := newBar(c, "checking "+d.top.Name)
+	opt.Progress = b.set
+	found, err := check.Run(c.Context(), d.lib, d.top, d.stack, opt)
+	b.end()
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if f.json != "" {
+		return writeTo(c, f.json, func(w io.Writer) error { return writeFindings(w, found, d.stack) })
+	}
+	return printFindings(c.OutOrStdout(), d.top.Name, found, d.stack, opt.ToleranceNm, basis)
+}
+
+// ofDossier reads what was traced in a dossier, and which photographs it was traced over.
+func (f *checkFlags) ofDossier(c *cobra.Command, name string) (d *drawing, opt check.Options, basis string, err error) {
+	if f.stack != "" {
+		return nil, opt, "", usagef("%s has a stack of its own: leave --stack out\n    undermetal stack set %s %s replaces it", name, name, f.stack)
+	}
+	err = readDossier(c, name, func(dos *dossier.Dossier) error {
+		return dos.Moment(func(m dossier.Moment) error {
+			st, err := m.Stack()
+			if err != nil {
+				return err
+			}
+			lib, err := m.Library()
+			if err != nil {
+				return err
+			}
+			d = &drawing{lib: lib, top: lib.Cells[0], stack: st}
+			if f.top != "" {
+				if d.top, err = pickTop(name, lib, f.top); err != nil {
+					return err
+				}
+			}
+			over, err := readOver(m)
+			if err != nil {
+				return err
+			}
+			opt.ToleranceNm, basis, err = f.toleranceOf(c, st, over)
+			if d.top == lib.Cells[0] {
+				opt.Shots, opt.Over = over.shots, over.of
+			}
+			return err
+		})
+	})
+	return d, opt, basis, err
+}
+
+// layersOf returns the layers that were asked for by name.
+func (f *traceFlags) layersOf(st *stack.Stack) (layers []layout.Layer, err error) {
+	names := st.LayerNames()
+	for _, name := range f.layers {
+		k := slices.Index(names, name)
+		if k < 0 {
+			return nil, usagef("--layer %s: there is no such layer\n    the stack has %s", name, strings.Join(names, ", "))
+		}
+		layers = append(layers, layout.Layer(k))
+	}
+	return layers, nil
+}
+
+// toleranceOf returns the tolerance in nm, and where it comes from.
+func (f *traceFlags) toleranceOf(c *cobra.Command, st *stack.Stack, over *overShots) (int, string, error) {
+	switch {
+	case c.Flags().Changed("tolerance"):
+		if !(f.tolerance >= 0.001 && f.tolerance <= 1e6) {
+			return 0, "", usagef("--tolerance %g µm: give one from 0.001 to 1000000 µm", f.tolerance)
+		}
+		return int(math.Round(f.tolerance * 1000)), "as given", nil
+	case over != nil && over.nmPerPx > 0:
+		return max(1, int(math.Round(2*over.nmPerPx))), "2 px of " + over.coarsest, nil
+	case st.Process.MinFeatureNm > 0:
+		return max(1, int(math.Round(st.Process.MinFeatureNm/4))), fmt.Sprintf("a quarter of the stack's smallest feature, %g µm", um(st.Process.MinFeatureNm)), nil
+	}
+	return 0, "", usagef("nothing says how well this was traced\n    give --tolerance, as in --tolerance 0.2um; a calibrated photograph or the stack's min_feature_nm would say it too")
+}
+
+// overShots says which shapes of the die were traced over which photographs.
+type overShots struct {
+	shots    []check.Shot
+	shapes   []int // by shape of the die: the index of its shot, -1
+	nmPerPx  float64
+	coarsest string // the shot that nmPerPx is of
+}
+
+func (o *overShots) of(shape int) int { return o.shapes[shape] }
+
+// tracing is one state of a dossier, or an edit under way.
+type tracing interface {
+	Library() (*layout.Library, error)
+	Shapes(cell int64) ([]dossier.Shape, error)
+	Shots() ([]dossier.Shot, error)
+	Locate(*dossier.Shot) (*dossier.Located, error)
+}
+
+// readOver reads where the photographs lie, as far as that is known, and what was traced over them.
+func readOver(m tracing) (*overShots, error) {
+	shapes, err := m.Shapes(dossier.Frame)
+	if err != nil {
+		return nil, err
+	}
+	all, err := m.Shots()
+	if err != nil {
+		return nil, err
+	}
+	used := map[int64]bool{}
+	for _, s := range shapes {
+		used[s.Shot] = true
+	}
+	o := &overShots{}
+	index := map[int64]int{}
+	usedScale := false
+	for i := range all {
+		l, err := m.Locate(&all[i])
+		if err != nil {
+			return nil, err
+		}
+		if l.ToFrame == nil {
+			continue
+		}
+		x, y := l.NmPerPx(l.Middle())
+		if k := max(x, y); used[l.ID] && !usedScale || used[l.ID] == usedScale && k > o.nmPerPx {
+			o.nmPerPx, o.coarsest, usedScale = k, l.Name, used[l.ID]
+		}
+		outline := outlineOf(l)
+		if outline == nil {
+			continue
+		}
+		index[l.ID] = len(o.shots)
+		o.shots = append(o.shots, check.Shot{Name: l.Name, Outline: outline})
+	}
+	for _, s := range shapes {
+		k, ok := index[s.Shot]
+		if !ok {
+			k = -1
+		}
+		o.shapes = append(o.shapes, k)
+	}
+	return o, nil
+}
+
+// outlineOf returns where the rim of a photograph lies in the frame; nil where some of it lies beyond.
+func outlineOf(l *dossier.Located) geom.Polygon {
+	const steps = 8 // a side, since maps may bend it
+	var r geom.Ring
+	w, h := l.Width, l.Height
+	for _, side := range [][2]geom.Vec{{{}, {X: w}}, {{X: w}, {X: w, Y: h}}, {{X: w, Y: h}, {Y: h}}, {{Y: h}, {}}} {
+		for i := range steps {
+			t := float64(i) / steps
+			v := l.ToFrame.Apply(geom.Vec{X: side[0].X + (side[1].X-side[0].X)*t, Y: side[0].Y + (side[1].Y-side[0].Y)*t})
+			if !(math.Abs(v.X) <= geom.Limit && math.Abs(v.Y) <= geom.Limit) {
+				return nil
+			}
+			r = append(r, v.Round())
+		}
+	}
+	return geom.Polygon{r}
+}
+
+// mostFindings is how many findings of one code are printed; the JSON has them all.
+const mostFindings = 40
+
+// printFindings prints a table and how many there are of each code.
+func printFindings(w io.Writer, name string, found []check.Finding, st *stack.Stack, tolerance int, basis string) error {
+	p := &printer{w: w}
+	p.f("%s: tolerance %g µm, %s\n\n", name, um(float64(tolerance)), basis)
+	seen, places := map[string]int{}, map[string]int{}
+	for _, f := range found {
+		places[f.Code] += f.Count
+	}
+	shown := map[string]int{}
+	for _, f := range found {
+		if shown[f.Code]++; shown[f.Code] > mostFindings {
+			continue
+		}
+		gap := ""
+		if f.HasGap {
+			gap = fmt.Sprintf("%.3f", um(float64(f.Gap)))
+		}
+		p.f("%-17s  %-10s  %12s  %8s  %s", f.Code, st.Layers[f.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
+		if f.Count > 1 {
+			p.f(" (%d places alike)", f.Count)
+		}
+		if f.Path != "" {
+			p.f(" [in %s]", f.Path)
+		}
+		p.f("\n")
+	}
+	for _, f := range found {
+		seen[f.Code]++
+	}
+	var sums []string
+	for _, code := range check.Codes {
+		if n := shown[code] - mostFindings; n > 0 {
+			p.f("%-17s  %d more like these; --json has all\n", code, n)
+		}
+		if places[code] > 0 {
+			sums = append(sums, fmt.Sprintf("%d %s", places[code], code))
+		}
+	}
+	if len(sums) == 0 {
+		p.f("nothing found\n")
+	} else {
+		p.f("\n%s\n", strings.Join(sums, ", "))
+	}
+	return p.err
+}
+
+// jsonFinding is a finding as trace check --json gives it. These names are kept.
+type jsonFinding struct {
+	Code  string     `json:"code"`
+	Text  string     `json:"text"`
+	Layer string     `json:"layer"`
+	At    [2]float64 `json:"at"`
+	GapNm *int       `json:"gap_nm"` // null where there is none
+	Path  string     `json:"path"`
+	Count int        `json:"count"`
+}
+
+func writeFindings(w io.Writer, found []check.Finding, st *stack.Stack) error {
+	out := make([]jsonFinding, len(found))
+	for i, f := range found {
+		out[i] = jsonFinding{Code: f.Code, Text: f.Text, Layer: st.Layers[f.Layer].Name, At: place(f.At.X, f.At.Y), Path: f.Path, Count: f.Count}
+		if f.HasGap {
+			out[i].GapNm = &found[i].Gap
+		}
+	}
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(out)
+}
