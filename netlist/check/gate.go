@@ -119,10 +119,12 @@ func (d *drawing) endCaps(bs []border) {
 	}
 }
 
-// capTo measures from the edge of a diffusion, under a gate, outward to an edge of the gate that faces the same way.
+// capTo measures from the edge of a diffusion, under a gate, outward to an edge of the gate that faces the same way, within
+// 45°: in the corner of a channel whose edges are not quite upright the gate's edge beside source or drain, too, has a little
+// of that direction.
 func capTo(b, e *border) (gap, bool) {
-	n := toVec(b.outward())
-	if n.dot(toVec(e.outward())) <= 0 {
+	n, m := toVec(b.outward()), toVec(e.outward())
+	if n.dot(m) <= n.length()*m.length()/math.Sqrt2 {
 		return gap{}, false
 	}
 	lo, hi, ok := alongside(b, e)
