@@ -2,40 +2,93 @@ package main
 
 import (
 	"bytes"
+	"flag"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
 
-// TestReadme runs every command that the README shows with its output, and compares. What needs the corpus is left out,
-// loudly, where that is not there.
-func TestReadme(t *testing.T) {
+var updateReadme = flag.Bool("update-readme", false, "put what the commands print into the README")
+
+// readmeCall is a command that the README shows, without its first word, and what it says that is printed.
+type readmeCall struct{ call, want string }
+
+// readmeCalls returns the commands of a part of the README that are shown with their output.
+func readmeCalls(text string) (calls []readmeCall) {
+	for _, block := range strings.Split(text, "```console\n")[1:] {
+		block, _, _ = strings.Cut(block, "```")
+		for _, part := range strings.Split("\n"+block, "\n$ undermetal ")[1:] {
+			call, want, _ := strings.Cut(part, "\n")
+			calls = append(calls, readmeCall{call, strings.TrimSuffix(want, "\n")})
+		}
+	}
+	return calls
+}
+
+// run runs the command, which must succeed, and returns what it prints.
+func (c readmeCall) run(t *testing.T) string {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	if status := run(strings.Fields(os.ExpandEnv(c.call)), &stdout, &stderr); status != exitDone {
+		t.Errorf("%s: exit status %d\n%s", c.call, status, stderr.String())
+	}
+	return strings.TrimSuffix(stdout.String(), "\n")
+}
+
+func readme(t *testing.T) string {
+	t.Helper()
 	text, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Chdir(t.TempDir())
-	ran := 0
-	for _, block := range strings.Split(string(text), "```console\n")[1:] {
-		block, _, _ = strings.Cut(block, "```")
-		for _, part := range strings.Split("\n"+block, "\n$ undermetal ")[1:] {
-			call, want, _ := strings.Cut(part, "\n")
-			if strings.Contains(call, "$UNDERMETAL_CORPUS") && os.Getenv("UNDERMETAL_CORPUS") == "" {
-				t.Logf("UNDERMETAL_CORPUS is not set: not run: %s", call)
-				continue
-			}
-			var stdout, stderr bytes.Buffer
-			if status := run(strings.Fields(os.ExpandEnv(call)), &stdout, &stderr); status != exitDone {
-				t.Errorf("%s: exit status %d\n%s", call, status, stderr.String())
-			}
-			if got := strings.TrimSuffix(stdout.String(), "\n"); got != strings.TrimSuffix(want, "\n") {
-				t.Errorf("%s prints\n%s\nthe README shows\n%s", call, got, want)
-			}
-			ran++
-		}
+	return string(text)
+}
+
+// asInClone goes into a folder of its own that has what the README's commands find in a clone.
+func asInClone(t *testing.T) {
+	t.Helper()
+	dir := t.TempDir()
+	if err := os.CopyFS(filepath.Join(dir, "testdata", "pixel"), os.DirFS(pixelDir)); err != nil {
+		t.Fatal(err)
 	}
-	if ran == 0 {
+	t.Chdir(dir)
+}
+
+// TestReadme runs every command that the README shows with its output, and compares. What needs the corpus is left out,
+// loudly, where that is not there. With -update-readme the README gets what is printed.
+func TestReadme(t *testing.T) {
+	text := readme(t)
+	file, err := filepath.Abs("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	asInClone(t)
+	calls := readmeCalls(text)
+	if len(calls) == 0 {
 		t.Error("the README shows no output")
+	}
+	for _, c := range calls {
+		if strings.Contains(c.call, "$UNDERMETAL_CORPUS") && os.Getenv("UNDERMETAL_CORPUS") == "" {
+			t.Logf("UNDERMETAL_CORPUS is not set: not run: %s", c.call)
+			continue
+		}
+		got := c.run(t)
+		if got == c.want {
+			continue
+		}
+		if !*updateReadme {
+			t.Errorf("%s prints\n%s\nthe README shows\n%s", c.call, got, c.want)
+			continue
+		}
+		shown := "$ undermetal " + c.call + "\n"
+		head, tail, _ := strings.Cut(text, shown+c.want)
+		text = head + shown + got + "\n" + strings.TrimPrefix(tail, "\n")
+	}
+	if *updateReadme {
+		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 
