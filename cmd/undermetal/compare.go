@@ -17,8 +17,9 @@ import (
 var errDiffer = errors.New("the circuits differ")
 
 type compareFlags struct {
-	stack, top, topB, tolerance string
-	series, bulk, json          bool
+	inputFlags
+	top, topB, tolerance string
+	series, bulk, json   bool
 }
 
 func newCompare() *cobra.Command {
@@ -26,14 +27,15 @@ func newCompare() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "compare A B",
 		Short: "say whether two circuits are the same, and if not, where not",
-		Long: `compare reads two drawings or netlists and says whether they are the same circuit: up to names, with source and drain
+		Long: `compare reads two drawings (dossiers, GDSII, SVG, GeoJSON) or netlists and says whether they are the same circuit: up to names, with source and drain
 interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.`,
 		Example: `  undermetal compare cell.sp published.cdl --top CELL
   undermetal compare cell.gds published.cdl --stack process.stack.toml --top CELL --top-b CELL`,
 		Args: exactly(2, "two circuits"),
 		RunE: func(c *cobra.Command, args []string) error { return doCompare(c, args[0], args[1], &f) },
 	}
-	c.Flags().StringVar(&f.stack, "stack", "", "stack file or built-in stack: what the layers of drawings are, and which models are n or p")
+	f.inputFlags.flags(c)
+	c.Flags().StringVar(&f.stackName, "stack", "", "stack file or built-in stack: what the layers of drawings are, and which models are n or p")
 	c.Flags().StringVar(&f.top, "top", "", "the cell or circuit of A, and of B where --top-b is not given")
 	c.Flags().StringVar(&f.topB, "top-b", "", "the cell or circuit of B")
 	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%")
@@ -49,7 +51,10 @@ func doCompare(c *cobra.Command, nameA, nameB string, f *compareFlags) error {
 	if err := parseTolerance(f.tolerance, &opt); err != nil {
 		return err
 	}
-	a, err := loadCircuit(c, nameA, f.stack, f.top)
+	if err := f.check(c); err != nil {
+		return err
+	}
+	a, err := loadCircuit(c, nameA, &f.inputFlags, f.top)
 	if err != nil {
 		return err
 	}
@@ -57,8 +62,11 @@ func doCompare(c *cobra.Command, nameA, nameB string, f *compareFlags) error {
 	if topB == "" {
 		topB = f.top
 	}
-	b, err := loadCircuit(c, nameB, f.stack, topB)
+	b, err := loadCircuit(c, nameB, &f.inputFlags, topB)
 	if err != nil {
+		return err
+	}
+	if err := f.checkUsed(c); err != nil {
 		return err
 	}
 	wait := newClock(c, fmt.Sprintf("comparing %s with %d", counted(len(a.Devices), "device"), len(b.Devices)))

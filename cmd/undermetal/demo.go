@@ -70,7 +70,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 		return err
 	}
 	defer in.Close()
-	d, err := loadDrawing(c, in, stackFile, "")
+	d, err := loadDrawing(c, in, &inputFlags{stackName: stackFile}, "")
 	if err != nil {
 		return err
 	}

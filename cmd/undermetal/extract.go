@@ -19,8 +19,9 @@ import (
 
 // extractFlags are the flags of undermetal extract.
 type extractFlags struct {
-	stack, top, spice, json, ground string
-	models                          bool
+	inputFlags
+	top, spice, json, ground string
+	models                   bool
 }
 
 func newExtract() *cobra.Command {
@@ -28,15 +29,21 @@ func newExtract() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "extract INPUT",
 		Short: "turn a drawing into devices and nets",
-		Long: `extract reads what was traced in a dossier, or a drawing (GDSII) with the stack that says what its layers are, and finds
-the transistors, diodes and nets. It prints a summary; --spice and --json write the circuit. Warnings go to standard error.`,
+		Long: `extract reads what was traced in a dossier, or a drawing (GDSII, SVG, GeoJSON, told by its content) with the stack that says
+what its layers are, and finds the transistors, diodes and nets. It prints a summary; --spice and --json write the circuit.
+Warnings go to standard error.
+
+Of an SVG drawing --um-per-unit says how large a unit is, and --map what belongs to which layer, as for trace import; a
+group that is called as a layer is that layer.`,
 		Example: `  undermetal extract kiln.dossier --spice kiln.sp
   undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
+  undermetal extract pixel.svg --stack cmos-1p2m --um-per-unit 0.05 --map lime=metal1
   undermetal extract library.gds --stack process.stack.toml --top INV --json -`,
 		Args: exactly(1, "one dossier or drawing"),
 		RunE: func(c *cobra.Command, args []string) error { return doExtract(c, args[0], &f) },
 	}
-	c.Flags().StringVar(&f.stack, "stack", "", "stack file, or the name of a built-in stack")
+	f.inputFlags.flags(c)
+	c.Flags().StringVar(&f.stackName, "stack", "", "stack file, or the name of a built-in stack")
 	c.Flags().StringVar(&f.top, "top", "", "the cell to extract; must be given where several are placed by no other")
 	c.Flags().StringVar(&f.spice, "spice", "", "write a SPICE netlist to this file, - for standard output")
 	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
@@ -50,7 +57,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 		return usagef("--spice and --json cannot both go to standard output\n    give one of them a file name")
 	}
 	for _, out := range []string{f.spice, f.json} {
-		if sameFile(out, name) || sameFile(out, f.stack) {
+		if sameFile(out, name) || sameFile(out, f.stackName) {
 			return usagef("%s would be overwritten by the result\n    give another file name", out)
 		}
 	}
@@ -60,13 +67,19 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "" && (f.ground != "" || f.models) {
 		return usagef("--ground and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
 	}
+	if err := f.check(c); err != nil {
+		return err
+	}
 	in, err := openInput(name)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	d, err := loadDrawing(c, in, f.stack, f.top)
+	d, err := loadDrawing(c, in, &f.inputFlags, f.top)
 	if err != nil {
+		return err
+	}
+	if err := f.checkUsed(c); err != nil {
 		return err
 	}
 	res, err := runExtract(c, d)

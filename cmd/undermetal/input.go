@@ -147,21 +147,47 @@ type drawing struct {
 	traced *provenance // where its shapes come from; nil: it is exact
 }
 
-// loadDrawing reads a GDSII stream with a stack, or what was traced in a dossier. top names a cell; empty: the only cell
-// that no other places, of a dossier the die.
-func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, error) {
+// inputFlags say how an input is taken that does not say it itself.
+type inputFlags struct {
+	stackName string
+	taking
+	used bool // something of taking was asked for by an input
+}
+
+func (f *inputFlags) flags(c *cobra.Command) {
+	f.mapping.flags(c)
+	f.placing.unitFlag(c)
+}
+
+// check returns an error where flags make no sense.
+func (f *inputFlags) check(c *cobra.Command) error { return f.placing.check(c) }
+
+// checkUsed returns an error where something was said of drawings that no input is.
+func (f *inputFlags) checkUsed(c *cobra.Command) error {
+	if said := given(c, []string{"um-per-unit", "map", "leave-unmapped"}); len(said) > 0 && !f.used {
+		return usagef("--%s is for SVG and GeoJSON drawings: there is none", said[0])
+	}
+	return nil
+}
+
+// loadDrawing reads a drawing with a stack, or what was traced in a dossier. top names a cell; empty: the only cell that no
+// other places, of a dossier the die, of SVG and GeoJSON the one that is drawn.
+func loadDrawing(c *cobra.Command, in *input, f *inputFlags, top string) (*drawing, error) {
 	switch in.format {
 	case dossierFormat:
-		return loadTracing(c, in.name, stackName, top)
+		return loadTracing(c, in.name, f.stackName, top)
 	case spiceFormat:
-		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a dossier or a drawing (GDSII)", in.name)
+		return nil, fmt.Errorf("%s: a netlist has nothing to extract\n    extract wants a dossier or a drawing (GDSII, SVG, GeoJSON)", in.name)
 	}
-	if stackName == "" {
+	if f.stackName == "" {
 		return nil, usagef("%s is a drawing: --stack FILE says what its layers are\n    built in: %s", in.name, stack.BuiltinPattern)
 	}
-	st, err := stack.Load(stackName)
+	st, err := stack.Load(f.stackName)
 	if err != nil {
 		return nil, err
+	}
+	if in.format != gdsFormat {
+		return loadForeign(c, in, f, st, top)
 	}
 	from := newReading(c, in)
 	lib, report, err := gds.Read(filepath.Base(in.name), from, gds.ForStack(st))
@@ -175,6 +201,33 @@ func loadDrawing(c *cobra.Command, in *input, stackName, top string) (*drawing, 
 		return nil, err
 	}
 	return &drawing{lib: lib, top: cell, stack: st}, nil
+}
+
+// loadForeign reads an SVG or GeoJSON drawing.
+func loadForeign(c *cobra.Command, in *input, f *inputFlags, st *stack.Stack, top string) (*drawing, error) {
+	f.used = true
+	f.taking.stack = st
+	if err := f.mapping.check(st); err != nil {
+		return nil, err
+	}
+	f.noShot = true
+	d, err := f.take(c, in)
+	if err != nil {
+		return nil, err
+	}
+	p := &printer{w: c.ErrOrStderr()}
+	for _, text := range d.left {
+		p.f("%s: left out: %s\n", in.name, text)
+	}
+	for _, n := range d.notes {
+		p.f("%s: %s\n", in.name, n)
+	}
+	if top != "" {
+		if d.top, err = pickTop(in.name, d.lib, top); err != nil {
+			return nil, err
+		}
+	}
+	return &drawing{d.lib, d.top, st}, p.err
 }
 
 // loadTracing reads the drawing of a dossier. A stack that is given stands in for the dossier's own.
@@ -274,14 +327,14 @@ func runExtract(c *cobra.Command, d *drawing) (*extract.Result, error) {
 }
 
 // loadCircuit reads a drawing or a netlist as one flat circuit.
-func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circuit, error) {
+func loadCircuit(c *cobra.Command, name string, f *inputFlags, top string) (*netlist.Circuit, error) {
 	in, err := openInput(name)
 	if err != nil {
 		return nil, err
 	}
 	defer in.Close()
 	if in.format != spiceFormat {
-		d, err := loadDrawing(c, in, stackName, top)
+		d, err := loadDrawing(c, in, f, top)
 		if err != nil {
 			return nil, err
 		}
@@ -291,7 +344,7 @@ func loadCircuit(c *cobra.Command, name, stackName, top string) (*netlist.Circui
 		}
 		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
 	}
-	polarity, err := polarities(stackName)
+	polarity, err := polarities(f.stackName)
 	if err != nil {
 		return nil, err
 	}

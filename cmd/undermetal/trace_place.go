@@ -24,6 +24,7 @@ type placing struct {
 	at          string  // where the lower left corner lies in the frame
 	toleranceNm float64 // how far a chord may be from its curve
 
+	noShot bool             // there is no photograph to draw over
 	corner geom.Vec         // nm
 	shot   *dossier.Located // nil: none
 }
@@ -46,7 +47,7 @@ func (p *placing) check(c *cobra.Command) error {
 		return usagef("--um-per-unit %g: give the size of a unit in µm, above 0, as in 0.05", p.umPerUnit)
 	case p.over != "" && (p.umPerUnit != 0 || p.at != ""):
 		return usagef("--over says where the drawing lies: leave --um-per-unit and --at out")
-	case changed("tolerance") && !(p.toleranceNm >= 0.1 && p.toleranceNm <= 1e6):
+	case p.toleranceNm != 0 && !(p.toleranceNm >= 0.1 && p.toleranceNm <= 1e6):
 		return usagef("--tolerance %g nm: give one from 0.1 nm to 1 mm", p.toleranceNm)
 	case p.at != "" && p.umPerUnit == 0:
 		return usagef("--at says where the lower left corner of a drawing lies: --um-per-unit says how large its units are")
@@ -91,47 +92,6 @@ func overShot(d *dossier.Dossier, name string) (*dossier.Located, error) {
 // onShot takes pixels of a shot to the frame.
 func onShot(l *dossier.Located) pen.Place { return l.ToFrame.Apply }
 
-// withinShot says why a place in pixels is none of a shot. What misses its border by rounding errors is on it.
-func withinShot(l *dossier.Located, px geom.Vec) error { return (&rim{of: l, margin: 1e-3}).within(px) }
-
-// rim is the border of a shot, beyond which a drawing may reach a little: discs and wires at it stick out.
-type rim struct {
-	of       *dossier.Located
-	margin   float64 // px
-	furthest float64 // px that something reached beyond the border
-}
-
-// rimShare is how far a drawing may reach beyond a photograph, as a part of its longer side. The map was fitted to what lies
-// on the photograph.
-const rimShare = 0.02
-
-func newRim(l *dossier.Located) *rim { return &rim{of: l, margin: rimShare * max(l.Width, l.Height)} }
-
-// within says why a place in pixels cannot be placed by a shot.
-func (r *rim) within(px geom.Vec) error {
-	l := r.of
-	beyond := max(-px.X, -px.Y, px.X-l.Width, px.Y-l.Height, 0)
-	if !(beyond <= r.margin) {
-		return fmt.Errorf("(%.6g, %.6g) px lies outside of %s, which has %.0f × %.0f pixels", px.X, px.Y, l.Name, l.Width, l.Height)
-	}
-	if beyond == 0 {
-		return nil
-	}
-	r.furthest = max(r.furthest, beyond)
-	if turn := l.ToFrame.Jacobian(px).Det() * l.ToFrame.Jacobian(l.Middle()).Det(); !(turn > 0) {
-		return fmt.Errorf("(%.6g, %.6g) px lies beside %s, where its map has a horizon or folds: it is no place of the frame", px.X, px.Y, l.Name)
-	}
-	return nil
-}
-
-// note says how far a drawing reached beyond the border; nothing where it did not.
-func (r *rim) note() []string {
-	if r == nil || r.furthest <= 1e-3 {
-		return nil
-	}
-	return []string{fmt.Sprintf("it reaches up to %.3g px beyond the border of %s, and was placed there by its map, too", r.furthest, r.of.Name)}
-}
-
 // sigmaPx returns the uncertainty of the edges of a shape that is so many pixels uncertain: by the map's scale at the
 // middle of its box.
 func sigmaPx(l *dossier.Located, pixels float64) func(*layout.Shape) float64 {
@@ -168,14 +128,6 @@ func (p *placing) svg(name string, doc *svg.Document) (place pen.Place, within *
 	return func(v geom.Vec) geom.Vec { return there(pixels(v)) }, &svgRim{newRim(p.shot), pixels}, notes, nil
 }
 
-// svgRim is a rim for places in the units of a drawing.
-type svgRim struct {
-	*rim
-	pixels func(geom.Vec) geom.Vec
-}
-
-func (r *svgRim) within(v geom.Vec) error { return r.rim.within(r.pixels(v)) }
-
 func (p *placing) moved(place pen.Place) pen.Place {
 	return func(v geom.Vec) geom.Vec {
 		q := place(v)
@@ -184,6 +136,9 @@ func (p *placing) moved(place pen.Place) pen.Place {
 }
 
 func (p *placing) unplaced(name, what, unit string) error {
+	if p.noShot {
+		return usagef("%s is %s, which does not say how large a %s is\n    --um-per-unit says it, in µm", name, what, unit)
+	}
 	return usagef("%s is %s, which does not say where it lies\n    --over SHOT says which photograph it was drawn over, --um-per-unit how large a %s is", name, what, unit)
 }
 
