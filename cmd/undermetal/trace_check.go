@@ -149,7 +149,7 @@ func (f *checkFlags) ofDossier(c *cobra.Command, name string) (d *drawing, opt c
 			}
 			opt.ToleranceNm, basis, err = f.toleranceOf(c, st, over)
 			if d.top == lib.Cells[0] {
-				opt.Shots, opt.Over = over.shots, over.of
+				opt.Shots, opt.Over, opt.Healed = over.shots, over.of, over.isHealed
 			}
 			return err
 		})
@@ -190,11 +190,14 @@ func (f *traceFlags) toleranceOf(c *cobra.Command, st *stack.Stack, over *overSh
 type overShots struct {
 	shots    []check.Shot
 	shapes   []int // by shape of the die: the index of its shot, -1
+	healed   []bool
 	nmPerPx  float64
 	coarsest string // the shot that nmPerPx is of
 }
 
 func (o *overShots) of(shape int) int { return o.shapes[shape] }
+
+func (o *overShots) isHealed(shape int) bool { return o.healed[shape] }
 
 // tracing is one state of a dossier, or an edit under way.
 type tracing interface {
@@ -245,7 +248,7 @@ func readOver(m tracing) (*overShots, error) {
 		if !ok {
 			k = -1
 		}
-		o.shapes = append(o.shapes, k)
+		o.shapes, o.healed = append(o.shapes, k), append(o.healed, s.Method == "heal")
 	}
 	return o, nil
 }
@@ -288,7 +291,7 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		if f.HasGap {
 			gap = fmt.Sprintf("%.3f", um(float64(f.Gap)))
 		}
-		p.f("%-17s  %-10s  %12s  %8s  %s", f.Code, st.Layers[f.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
+		p.f("%-17s  %-10s  %18s  %8s  %s", f.Code, st.Layers[f.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
 		if f.Count > 1 {
 			p.f(" (%d places alike)", f.Count)
 		}

@@ -259,7 +259,7 @@ func (h *healing) print(w io.Writer, name string, dryRun bool) error {
 		if b.Why == "" {
 			closed++
 		}
-		p.f("%-9s  %-10s  %12s  %8.3f  %s and %s\n", state, h.st.Layers[b.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(b.At.X)), um(float64(b.At.Y))), um(float64(b.Gap)), b.Nets[0], b.Nets[1])
+		p.f("%-9s  %-10s  %18s  %8.3f  %s\n", state, h.st.Layers[b.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(b.At.X)), um(float64(b.At.Y))), um(float64(b.Gap)), check.Between(b.Nets))
 		if b.Why != "" {
 			p.f("           %s\n", b.Why)
 		}

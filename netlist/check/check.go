@@ -37,10 +37,11 @@ type Shot struct {
 
 // Options say what to look for.
 type Options struct {
-	ToleranceNm int                 // lengths up to this are suspicious; at least 1
-	Layers      []layout.Layer      // those to look at; none: all
-	Shots       []Shot              // photographs whose place is known
-	Over        func(shape int) int // the index in Shots of what a shape of the top cell was traced over; -1: not known. May be nil
+	ToleranceNm int                  // lengths up to this are suspicious; at least 1
+	Layers      []layout.Layer       // those to look at; none: all
+	Shots       []Shot               // photographs whose place is known
+	Over        func(shape int) int  // the index in Shots of what a shape of the top cell was traced over; -1: not known. May be nil
+	Healed      func(shape int) bool // whether a shape of the top cell was made to close a gap: what it overlaps by little is meant. May be nil
 	Progress    func(done, total int)
 }
 

@@ -136,6 +136,9 @@ func (h *healer) fit(b *Bridge) string {
 	}
 	why := "the edges leave no room for a shape between them"
 	for i := range b.gaps {
+		if b.gaps[0].facing > 0 && b.gaps[i].facing == 0 {
+			continue // around a corner, past what stands in the way
+		}
 		pg, ok := b.gaps[i].bridge(h.opt.ToleranceNm)
 		if !ok {
 			continue
@@ -155,6 +158,8 @@ func (h *healer) inTheWay(b *Bridge, pg geom.Polygon) (why string) {
 	c := &h.conduct[b.Layer]
 	root := h.nets.find(int32(b.nets[0]))
 	other := h.nets.find(int32(b.nets[1]))
+	var third *border
+	var place geom.Point
 	c.grid.near(box, func(k int32) bool {
 		e := &c.borders[k]
 		if e.part >= 0 {
@@ -165,15 +170,20 @@ func (h *healer) inTheWay(b *Bridge, pg geom.Polygon) (why string) {
 		if !meets(pg, geom.Polygon{{e.a, e.b}}) {
 			return true
 		}
-		if e.part < 0 {
-			why = "it would touch a channel, and alter the transistor"
-		} else {
-			why = fmt.Sprintf("it would touch a third net, %s, at (%s, %s) µm", h.netName(e.part), geom.AppendUm(nil, e.a.X), geom.AppendUm(nil, e.a.Y))
+		p := e.a
+		if pg.Locate(p) == geom.Outside {
+			p = e.b
 		}
-		return false
+		if third == nil || comparePoints(p, place) < 0 {
+			third, place = e, p
+		}
+		return true
 	})
-	if why != "" {
-		return why
+	switch {
+	case third != nil && third.part < 0:
+		return "it would touch a channel, and alter the transistor"
+	case third != nil:
+		return fmt.Sprintf("it would touch a third net, %s, at (%s, %s) µm", h.netName(third.part), geom.AppendUm(nil, place.X), geom.AppendUm(nil, place.Y))
 	}
 	against := map[stack.Role]stack.Role{stack.Gate: stack.Diffusion, stack.Diffusion: stack.Gate}[h.st.Layers[b.Layer].Role]
 	if against == 0 {

@@ -94,6 +94,15 @@ func (d *drawing) nearOverlaps() error {
 			doubtful = append(doubtful, w)
 		}
 	}
+	healed := func(k int32) bool { // the top cell's own shapes are drawn first
+		i := int(d.shapes[k].index)
+		return d.opt.Healed != nil && i < len(d.top.Shapes) && d.opt.Healed(i)
+	}
+	for _, w := range doubtful {
+		if healed(w.a) || healed(w.b) {
+			joined.union(w.a, w.b)
+		}
+	}
 	for _, w := range doubtful {
 		if s := &d.shapes[w.a]; joined.find(w.a) != joined.find(w.b) && d.checked(s.layer) {
 			f := at(NearOverlap, s.layer, w.at, "two shapes are one net only by %s in which they meet: move them apart, or well over each other", um(w.width))

@@ -35,6 +35,7 @@ type drawing struct {
 type conductor struct {
 	borders []border
 	grid    *grid
+	reach   []int32 // memory for what is near
 }
 
 func newDrawing(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack, opt Options) (*drawing, error) {
@@ -106,7 +107,7 @@ func own(int) int { return -1 }
 func (d *drawing) sweepOne(l layout.Layer) {
 	t := &tracer{derive: func(m uint64) uint64 { return m }, kept: 1, partOf: own}
 	bs := d.take(t, 1<<l, func(layout.Layer) uint8 { return 0 }, nil, nil, func(int) layout.Layer { return l })
-	d.conduct[l] = conductor{bs, borderGrid(bs)}
+	d.conduct[l] = conductor{borders: bs, grid: borderGrid(bs)}
 }
 
 // The regions of the sweep of devices: a layer itself is the region of its number; the source or drain of the k-th

@@ -28,11 +28,11 @@ func (d *drawing) nearMisses() error {
 		default:
 			continue
 		}
-		if err := d.ctx.Err(); err != nil {
-			return err
+		if !d.checked(layout.Layer(l)) {
+			continue
 		}
-		if d.checked(layout.Layer(l)) {
-			d.nearMissesOn(layout.Layer(l))
+		if err := d.nearMissesOn(layout.Layer(l)); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -41,43 +41,47 @@ func (d *drawing) nearMisses() error {
 // mostGaps is how many places of one near miss are kept as places to close it.
 const mostGaps = 8
 
-func (d *drawing) nearMissesOn(l layout.Layer) {
+func (d *drawing) nearMissesOn(l layout.Layer) error {
 	c := &d.conduct[l]
-	found := map[[2]int32][]gap{}
-	var keys [][2]int32
+	found := map[[2]int32][]gap{} // by pieces: the best, in order
 	for i := range c.borders {
+		if i%1024 == 0 && d.ctx.Err() != nil {
+			return d.ctx.Err()
+		}
 		e := &c.borders[i]
 		if e.part < 0 {
 			continue
 		}
+		near := c.reach[:0] // not while the grid is asked: it is asked again for what lies between
 		c.grid.near(grown(boxOf(e.a, e.b), d.opt.ToleranceNm), func(k int32) bool {
-			f := &c.borders[k]
-			if int(k) <= i || f.part < 0 || d.pieces[e.part].net == d.pieces[f.part].net {
-				return true
+			if f := &c.borders[k]; int(k) > i && f.part >= 0 && d.pieces[e.part].net != d.pieces[f.part].net {
+				near = append(near, k)
 			}
-			g, ok := gapBetween(e, f, float64(d.opt.ToleranceNm))
+			return true
+		})
+		for _, k := range near {
+			g, ok := gapBetween(e, &c.borders[k], float64(d.opt.ToleranceNm))
 			if !ok {
-				return true
+				continue
 			}
-			if f.part < e.part {
+			if g.f.part < g.e.part {
 				g = g.reversed()
 			}
 			key := [2]int32{g.e.part, g.f.part}
-			if found[key] == nil {
-				keys = append(keys, key)
+			gaps := found[key]
+			at, _ := slices.BinarySearchFunc(gaps, g, compareGaps)
+			if at == mostGaps || !d.inSight(c, &g) {
+				continue
 			}
-			found[key] = append(found[key], g)
-			return true
-		})
-	}
-	for _, key := range keys {
-		gaps := slices.DeleteFunc(found[key], func(g gap) bool { return !d.inSight(c, &g) })
-		if len(gaps) == 0 {
-			continue
+			gaps = slices.Insert(gaps, at, g)
+			found[key] = gaps[:min(len(gaps), mostGaps)]
 		}
-		slices.SortFunc(gaps, compareGaps)
-		d.add(d.nearMiss(l, key, gaps[:min(len(gaps), mostGaps)]))
+		c.reach = near
 	}
+	for key, gaps := range found { // findings are put in order later
+		d.add(d.nearMiss(l, key, gaps))
+	}
+	return nil
 }
 
 func (d *drawing) nearMiss(l layout.Layer, key [2]int32, gaps []gap) Finding {
@@ -86,7 +90,7 @@ func (d *drawing) nearMiss(l layout.Layer, key [2]int32, gaps []gap) Finding {
 	if g.width == 0 {
 		what = "only a corner in common, which joins nothing,"
 	}
-	f := at(NearMiss, l, g.p, "%s between %s and %s: if they are one, trace heal joins them", what, d.netName(key[0]), d.netName(key[1]))
+	f := at(NearMiss, l, g.p, "%s between %s: if they are one, trace heal joins them", what, Between([2]string{d.netName(key[0]), d.netName(key[1])}))
 	f.other, f.Gap, f.HasGap, f.pieces, f.gaps = g.q, nearest(g.width), true, key, gaps
 	return f
 }
@@ -100,7 +104,18 @@ func (d *drawing) netName(piece int32) string {
 	case a.Placed != "":
 		return a.Placed
 	}
-	return "a net without label"
+	return Unnamed
+}
+
+// Unnamed stands for the name of a net without label.
+const Unnamed = "a net without label"
+
+// Between names two nets.
+func Between(nets [2]string) string {
+	if nets[0] == Unnamed && nets[1] == Unnamed {
+		return "two nets without label"
+	}
+	return nets[0] + " and " + nets[1]
 }
 
 func (g gap) reversed() gap { return gap{g.f, g.e, g.q, g.p, g.width, g.facing} }
@@ -146,14 +161,21 @@ func (v vec) times(k float64) vec { return vec{v.x * k, v.y * k} }
 func (v vec) length() float64     { return math.Sqrt(v.dot(v)) }
 func (v vec) round() geom.Point   { return geom.Vec{X: v.x, Y: v.y}.Round() }
 
+// rounding is what floating point may add to a length across a slanted edge, in nm.
+const rounding = 1e-7
+
+// facing is the sine of the angle above which one border lies on the outer side of the other: edges on one line do not, though
+// snap rounding may have bent them.
+const facing = 0.1
+
 // gapBetween returns the gap between two borders, if it is at most tol and each lies on the outer side of the other there.
 // Borders that meet in a corner, and have each other on their outer sides, have a gap of 0.
 func gapBetween(e, f *border, tol float64) (g gap, ok bool) {
 	n, m := toVec(e.outward()), toVec(f.outward())
-	p, q, facing := closest(e, f)
+	p, q, along := closest(e, f)
 	way := q.minus(p)
 	width := way.length()
-	if width > tol {
+	if width > tol+rounding {
 		return g, false
 	}
 	if width == 0 {
@@ -161,10 +183,10 @@ func gapBetween(e, f *border, tol float64) (g gap, ok bool) {
 		if far(f, p).minus(p).dot(n) <= 0 || far(e, p).minus(p).dot(m) <= 0 {
 			return g, false
 		}
-	} else if way.dot(n) <= 0 || way.dot(m) >= 0 {
+	} else if way.dot(n) < facing*n.length()*width || -way.dot(m) < facing*m.length()*width {
 		return g, false
 	}
-	return gap{*e, *f, p.round(), q.round(), width, facing}, true
+	return gap{*e, *f, p.round(), q.round(), width, along}, true
 }
 
 // far returns the end of a border that lies farther from p.
