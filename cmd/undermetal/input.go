@@ -227,7 +227,7 @@ func loadForeign(c *cobra.Command, in *input, f *inputFlags, st *stack.Stack, to
 			return nil, err
 		}
 	}
-	return &drawing{d.lib, d.top, st}, p.err
+	return &drawing{lib: d.lib, top: d.top, stack: st}, p.err
 }
 
 // loadTracing reads the drawing of a dossier. A stack that is given stands in for the dossier's own.

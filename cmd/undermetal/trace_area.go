@@ -46,7 +46,7 @@ With the dossier alone, area lists them. What begins with a minus is written as 
 			if len(args) > 0 {
 				return nil
 			}
-			return usagef("%s wants a dossier and layers, or a dossier alone to list its areas, got %s\n    %[1]s --help shows an example", c.CommandPath(), counted(len(args), "argument"))
+			return usagef("%s wants a dossier and a layer, or a dossier alone to list its areas, got %s\n    %[1]s --help shows an example", c.CommandPath(), counted(len(args), "argument"))
 		},
 		RunE: func(c *cobra.Command, args []string) error { return doArea(c, args, &f) },
 	}

@@ -100,7 +100,7 @@ func doTraceCheck(c *cobra.Command, name string, f *checkFlags) error {
 	var basis string
 	if in.format == dossierFormat {
 		d, opt, basis, err = f.ofDossier(c, name)
-	} else if d, err = loadDrawing(c, in, f.stack, f.top); err == nil {
+	} else if d, err = loadDrawing(c, in, &inputFlags{stackName: f.stack}, f.top); err == nil {
 		opt.ToleranceNm, basis, err = f.toleranceOf(c, d.stack, nil)
 	}
 	if err != nil {

@@ -61,7 +61,11 @@ func FromPitch(px0, py0, px1, py1 float64, n int, pitch, sigmaPitch, sigmaPx flo
 		return Scale{}, fmt.Errorf("%d periods: count those between the two points, at least 1", n)
 	}
 	s, err := FromPoints(px0, py0, px1, py1, float64(n)*pitch, float64(n)*sigmaPitch, sigmaPx)
-	s.How = fmt.Sprintf("%d periods of %g µm, between (%.1f, %.1f) and (%.1f, %.1f)", n, pitch/1000, px0, py0, px1, py1)
+	periods := "periods"
+	if n == 1 {
+		periods = "period"
+	}
+	s.How = fmt.Sprintf("%d %s of %g µm, between (%.1f, %.1f) and (%.1f, %.1f)", n, periods, pitch/1000, px0, py0, px1, py1)
 	return s, err
 }
 
