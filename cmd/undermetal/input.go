@@ -151,7 +151,7 @@ type drawing struct {
 type inputFlags struct {
 	stackName string
 	taking
-	used bool // something of taking was asked for by an input
+	rules, units bool // an input asked for rules, or for the size of its units
 }
 
 func (f *inputFlags) flags(c *cobra.Command) {
@@ -164,8 +164,11 @@ func (f *inputFlags) check(c *cobra.Command) error { return f.placing.check(c) }
 
 // checkUsed returns an error where something was said of drawings that no input is.
 func (f *inputFlags) checkUsed(c *cobra.Command) error {
-	if said := given(c, []string{"um-per-unit", "map", "leave-unmapped"}); len(said) > 0 && !f.used {
+	if said := given(c, []string{"map", "leave-unmapped"}); len(said) > 0 && !f.rules {
 		return usagef("--%s is for SVG and GeoJSON drawings: there is none", said[0])
+	}
+	if len(given(c, []string{"um-per-unit"})) > 0 && !f.units {
+		return usagef("--um-per-unit is for SVG drawings: there is none")
 	}
 	return nil
 }
@@ -205,7 +208,7 @@ func loadDrawing(c *cobra.Command, in *input, f *inputFlags, top string) (*drawi
 
 // loadForeign reads an SVG or GeoJSON drawing.
 func loadForeign(c *cobra.Command, in *input, f *inputFlags, st *stack.Stack, top string) (*drawing, error) {
-	f.used = true
+	f.rules, f.units = true, f.units || in.format == svgFormat
 	f.taking.stack = st
 	if err := f.mapping.check(st); err != nil {
 		return nil, err

@@ -189,10 +189,10 @@ func (x *exporting) colour(l layout.Layer) string {
 
 // say says what was written, and how it comes back.
 func (x *exporting) say(format string) error {
-	p := &printer{w: x.c.OutOrStdout()}
-	if x.name == "-" { // what was written is there already
-		p.w = x.c.ErrOrStderr()
+	if x.name == "-" {
+		return x.notes.err
 	}
+	p := &printer{w: x.c.OutOrStdout()}
 	p.f("%s: %s\n", x.name, map[string]string{"gds": "GDSII", "svg": "SVG", "geojson": "GeoJSON", "png": "mask"}[format])
 	x.counts(p)
 	if x.again != "" {

@@ -99,7 +99,7 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 }
 
 func (t *taking) geojson(c *cobra.Command, in *input, f *foreign) error {
-	if t.over != "" || t.umPerUnit > 0 {
+	if t.over != "" || t.umPerUnit > 0 && !t.noShot { // as an input it may stand beside an SVG drawing
 		return usagef("%s: --over, --um-per-unit and --at are for SVG and masks: GeoJSON is in µm of the frame", in.name)
 	}
 	from := newReading(c, in)
