@@ -282,6 +282,9 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 	for _, f := range found {
 		places[f.Code] += f.Count
 	}
+	if len(found) > 0 {
+		p.f("%-17s  %-10s  %17s  %8s\n", "code", "layer", "place, µm", "gap, µm")
+	}
 	shown := map[string]int{}
 	for _, f := range found {
 		if shown[f.Code]++; shown[f.Code] > mostFindings {
@@ -291,7 +294,7 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		if f.HasGap {
 			gap = fmt.Sprintf("%.3f", um(float64(f.Gap)))
 		}
-		p.f("%-17s  %-10s  %18s  %8s  %s", f.Code, st.Layers[f.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
+		p.f("%-17s  %-10s  %17s  %8s  %s", f.Code, st.Layers[f.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
 		if f.Count > 1 {
 			p.f(" (%d places alike)", f.Count)
 		}

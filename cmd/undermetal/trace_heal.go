@@ -246,6 +246,9 @@ func (h *healing) print(w io.Writer, name string, dryRun bool) error {
 		return h.printOutlines(p, name, dryRun)
 	}
 	p.f("%s: tolerance %g µm, %s\n\n", name, um(float64(h.tolerance)), h.basis)
+	if len(h.bridges) > 0 {
+		p.f("%-9s  %-10s  %17s  %8s  between\n", "gap", "layer", "place, µm", "gap, µm")
+	}
 	closed := 0
 	for i := range h.bridges {
 		b := &h.bridges[i]
@@ -259,7 +262,7 @@ func (h *healing) print(w io.Writer, name string, dryRun bool) error {
 		if b.Why == "" {
 			closed++
 		}
-		p.f("%-9s  %-10s  %18s  %8.3f  %s\n", state, h.st.Layers[b.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(b.At.X)), um(float64(b.At.Y))), um(float64(b.Gap)), check.Between(b.Nets))
+		p.f("%-9s  %-10s  %17s  %8.3f  %s\n", state, h.st.Layers[b.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(b.At.X)), um(float64(b.At.Y))), um(float64(b.Gap)), check.Between(b.Nets))
 		if b.Why != "" {
 			p.f("           %s\n", b.Why)
 		}

@@ -1,8 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
 
 	"undermetal/layout/dossier"
 	editing "undermetal/layout/edit"
@@ -57,4 +63,139 @@ func writeBroken(name string) error {
 		return nil
 	})
 	return errors.Join(err, d.Close())
+}
+
+// call runs the command and wants it to succeed.
+func call(t *testing.T, args ...string) string {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	if status := run(args, &stdout, &stderr); status != exitDone {
+		t.Fatalf("%v: exit status %d\n%s", args, status, stderr.String())
+	}
+	return stdout.String()
+}
+
+func shapesOf(t *testing.T, name string) (all []dossier.Shape) {
+	t.Helper()
+	d, err := dossier.OpenToRead(context.Background(), name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.Close()
+	if all, err = d.Shapes(dossier.Frame); err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// TestHealIsOneEdit: nothing but the new shapes is changed, these know where they come from, undo takes all of them back and
+// redo brings them again, to the last field.
+func TestHealIsOneEdit(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := errors.Join(writeBroken("broken.dossier"), writePhotos(".")); err != nil {
+		t.Fatal(err)
+	}
+	call(t, "shot", "add", "broken.dossier", "bare.png")
+	call(t, "shot", "calibrate", "broken.dossier", "bare", "--scale", "0.1", "--sigma", "0.0002")
+	ctx := context.Background()
+	d, err := dossier.Open(ctx, "broken.dossier")
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = d.Edit(ctx, "trace", func(tx *dossier.Tx) error { // a gap between what was traced over one photograph, and one of it and of none
+		s, err := tx.Shot("bare")
+		for _, b := range []struct {
+			x0, x1 int
+			shot   int64
+			sigma  float64
+		}{{0, 5000, s.ID, 20}, {5100, 9000, s.ID, 45}, {9100, 12000, 0, 10}} {
+			on := editing.On{Cell: dossier.Frame, Layer: "metal2", Origin: editing.Origin{Shot: b.shot, SigmaNm: b.sigma}}
+			_, e := editing.Rectangle(tx, on, geom.Point{X: b.x0, Y: 20000}, geom.Point{X: b.x1, Y: 21000})
+			err = errors.Join(err, e)
+		}
+		return err
+	})
+	if err := errors.Join(err, d.Close()); err != nil {
+		t.Fatal(err)
+	}
+	before := shapesOf(t, "broken.dossier")
+	call(t, "trace", "heal", "broken.dossier")
+	after := shapesOf(t, "broken.dossier")
+	if !reflect.DeepEqual(after[:len(before)], before) {
+		t.Error("healing changed what was there")
+	}
+	var got []string
+	for _, s := range after[len(before):] {
+		if s.Method != "heal" || s.Cell != dossier.Frame || s.File != "" {
+			t.Errorf("%+v", s)
+		}
+		got = append(got, fmt.Sprintf("%s %v σ %g over %d", s.Layer, s.Polygon.Bounds(), s.SigmaNm, s.Shot))
+	}
+	want := []string{
+		"metal1 {{10000 0} {10150 1000}} σ 30 over 0", "metal1 {{5000 6000} {5050 7000}} σ 30 over 0", "metal1 {{5150 6000} {5200 7000}} σ 30 over 0",
+		"metal2 {{5000 20000} {5100 21000}} σ 45 over 1", "metal2 {{9000 20000} {9100 21000}} σ 45 over 0",
+	}
+	if !slices.Equal(slices.DeleteFunc(got, func(s string) bool { return strings.Contains(s, "σ 0") }), want) { // without the bow-tie's
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+	call(t, "undo", "broken.dossier")
+	if !reflect.DeepEqual(shapesOf(t, "broken.dossier"), before) {
+		t.Error("undo does not bring back what was there")
+	}
+	call(t, "redo", "broken.dossier")
+	if !reflect.DeepEqual(shapesOf(t, "broken.dossier"), after) {
+		t.Error("redo does not bring back what was healed")
+	}
+}
+
+// TestCheckOffShot: a photograph of 800 × 600 px of 0.1 µm lies from (0, 0) to (80, 60) µm.
+func TestCheckOffShot(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := errors.Join(writeBroken("broken.dossier"), writePhotos(".")); err != nil {
+		t.Fatal(err)
+	}
+	call(t, "shot", "add", "broken.dossier", "bare.png")
+	call(t, "shot", "calibrate", "broken.dossier", "bare", "--scale", "0.1", "--sigma", "0.0002")
+	ctx := context.Background()
+	d, err := dossier.Open(ctx, "broken.dossier")
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = d.Edit(ctx, "trace", func(tx *dossier.Tx) error {
+		s, err := tx.Shot("bare")
+		for _, b := range []geom.Rect{geom.Box(70000, 50000, 80150, 51000), geom.Box(70000, 52000, 80300, 53000)} { // by less and by more than 2 px
+			_, e := editing.Rectangle(tx, editing.On{Cell: dossier.Frame, Layer: "metal2", Origin: editing.Origin{Shot: s.ID}}, b.Min, b.Max)
+			err = errors.Join(err, e)
+		}
+		_, e := editing.Rectangle(tx, editing.On{Cell: dossier.Frame, Layer: "metal2"}, geom.Point{X: 90000}, geom.Point{X: 91000, Y: 1000})
+		return errors.Join(err, e)
+	})
+	if err := errors.Join(err, d.Close()); err != nil {
+		t.Fatal(err)
+	}
+	out := call(t, "trace", "check", "broken.dossier")
+	for _, want := range []string{"tolerance 0.2 µm, 2 px of bare", "80.300, 52.000     0.300  reaches 0.3 µm beyond the photograph bare", "90.000, 0.000            lies on no photograph", "2 off-shot"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("no %q in\n%s", want, out)
+		}
+	}
+}
+
+func TestHealInterrupted(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := writeBroken("broken.dossier"); err != nil {
+		t.Fatal(err)
+	}
+	before := shapesOf(t, "broken.dossier")
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	for _, verb := range []string{"heal", "check"} {
+		var stdout, stderr bytes.Buffer
+		if status := runContext(ctx, []string{"trace", verb, "broken.dossier", "--tolerance", "0.25"}, &stdout, &stderr); status != exitFailed || !strings.Contains(stderr.String(), "interrupted") {
+			t.Errorf("%s: exit status %d, %s", verb, status, stderr.String())
+		}
+	}
+	if !reflect.DeepEqual(shapesOf(t, "broken.dossier"), before) {
+		t.Error("something was changed")
+	}
 }
