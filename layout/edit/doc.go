@@ -13,6 +13,7 @@
 //  7. labels.go, areas.go
 //  8. import.go     a drawing from a file, with its cells
 //  9. snap.go       what a point is drawn to; nearest.go: what a click means
+//
 // 10. shape.go      what is checked of each shape that is written; frame.go: that nothing leaves the frame
 //
 // What is always so after an operation, and is an error that changes nothing otherwise:
