@@ -11,8 +11,10 @@
 //  5. odd.go        one member of an array made a cell of its own; block.go: the others stay exactly where they are
 //  6. clip.go       copy, cut, paste
 //  7. labels.go, areas.go
-//  8. snap.go       what a point is drawn to; nearest.go: what a click means
-//  9. shape.go      what is checked of each shape that is written; frame.go: that nothing leaves the frame
+//  8. import.go     a drawing from a file, with its cells
+//  9. snap.go       what a point is drawn to; nearest.go: what a click means
+//
+// 10. shape.go      what is checked of each shape that is written; frame.go: that nothing leaves the frame
 //
 // What is always so after an operation, and is an error that changes nothing otherwise:
 //   - Each shape and area that an operation drew or altered is a valid polygon (geom.Polygon.Fault), on a layer of the stack

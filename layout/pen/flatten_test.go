@@ -118,3 +118,21 @@ func TestRoundBends(t *testing.T) {
 		}
 	}
 }
+
+// A place that may not be drawn at is refused before it is placed, with the reason.
+func TestFlattenWithin(t *testing.T) {
+	reason := errors.New("that is beside the photograph")
+	f := Flattener{Place: UmPerUnit(1, geom.Vec{}), Within: func(p geom.Vec) error {
+		if p.X > 5 {
+			return reason
+		}
+		return nil
+	}}
+	if err := f.Move(geom.Vec{X: 5}); err != nil {
+		t.Error(err)
+	}
+	var e *PlaceError
+	if err := f.Line(geom.Vec{X: 5}, geom.Vec{X: 6}); !errors.As(err, &e) || !errors.Is(err, reason) || err.Error() != reason.Error() || e.At.X != 6 {
+		t.Errorf("%v", err)
+	}
+}
