@@ -177,6 +177,67 @@ func TestFindings(t *testing.T) {
 		if got := short(st, fs); !slices.Equal(got, tc.want) {
 			t.Errorf("%s:\ngot  %q\nwant %q", tc.name, got, tc.want)
 		}
+		slices.Reverse(lib.Cells[0].Shapes) // the order of shapes does not matter
+		again, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100})
+		if got := short(st, again); err != nil || !slices.Equal(got, tc.want) {
+			t.Errorf("%s, the other way around: %v\ngot  %q\nwant %q", tc.name, err, got, tc.want)
+		}
+	}
+}
+
+// TestCapacitor: where a rule lets the diffusion pass beneath the gate, there is no gate to end inside.
+func TestCapacitor(t *testing.T) {
+	text := stackText + `
+[[layer]]
+name = "capmark"
+role = "mark"
+
+[[capacitor]]
+model  = "cap"
+plates = ["poly", "diffusion"]
+where  = ["capmark"]
+`
+	st, err := stack.Parse("test.stack.toml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for marked, want := range map[bool]int{false: 1, true: 0} {
+		lib := library(t, st, box("diffusion", 0, 0, 3000, 3000), box("poly", 1000, 1000, 2000, 2000))
+		if marked {
+			lib.Cells[0].Shapes = append(lib.Cells[0].Shapes, library(t, st, box("capmark", -100, -100, 3100, 3100)).Cells[0].Shapes...)
+		}
+		fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100})
+		if err != nil || len(fs) != want {
+			t.Errorf("marked %v: %v %q", marked, err, short(st, fs))
+		}
+	}
+}
+
+// TestHealedOverlaps: what a shape that closes a gap overlaps by little is meant.
+func TestHealedOverlaps(t *testing.T) {
+	st := testStack(t)
+	lib := library(t, st, box("metal1", 0, 0, 1000, 500), box("metal1", 980, 0, 2000, 500))
+	for healed, want := range map[bool]int{false: 1, true: 0} {
+		fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100, Healed: func(i int) bool { return healed && i == 1 }})
+		if err != nil || len(fs) != want {
+			t.Errorf("healed %v: %v %q", healed, err, short(st, fs))
+		}
+	}
+}
+
+func TestTooManyLayers(t *testing.T) {
+	text := "name = \"many\"\n"
+	for i := range 32 {
+		text += fmt.Sprintf("[[layer]]\nname = \"d%d\"\nrole = \"diffusion\"\n", i)
+	}
+	st, err := stack.Parse("many.stack.toml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := library(t, st, box("d1", 0, 0, 1000, 500))
+	_, err = check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100})
+	if err == nil || err.Error() != "32 layers of diffusion and gate are too many to look at: 63 at most, each diffusion counted twice; leave out those that the drawing does not use" {
+		t.Error(err)
 	}
 }
 

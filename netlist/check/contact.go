@@ -13,7 +13,7 @@ const unseen = 1 << 63
 
 // sweepContact takes a contact layer with all that it can join, and notes for each contact what it lands on: the k-th of
 // the layers that it joins is bit k of piece.seen. Of several conductors below, only the topmost one is there.
-func (d *drawing) sweepContact(l layout.Layer) {
+func (d *drawing) sweepContact(l layout.Layer) *job {
 	joins := d.st.Layers[l].Joins
 	layers := uint64(1) << l
 	bit := map[layout.Layer]uint8{l: 0}
@@ -41,9 +41,8 @@ func (d *drawing) sweepContact(l layout.Layer) {
 		}
 		return lands
 	}}
-	bs := d.take(t, layers, func(l layout.Layer) uint8 { return bit[l] }, traced, func(l layout.Layer) uint8 { return tracedBit[l] }, func(int) layout.Layer { return l })
-	d.conduct[l].borders = bs
-	d.landing[l] = true
+	return &job{tracer: t, layers: layers, bitOf: func(l layout.Layer) uint8 { return bit[l] }, more: traced, moreBit: func(l layout.Layer) uint8 { return tracedBit[l] },
+		layerOf: func(int) layout.Layer { return l }, put: func(bs []border) { d.conduct[l].borders, d.landing[l] = bs, true }}
 }
 
 // contacts finds those that join nothing.

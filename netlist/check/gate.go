@@ -16,7 +16,7 @@ import (
 func (d *drawing) gates() error {
 	byPiece := map[int32][]border{}
 	var order []int32
-	for _, b := range d.crossing.borders {
+	for _, b := range d.crossing {
 		if byPiece[b.piece] == nil {
 			order = append(order, b.piece)
 		}

@@ -156,6 +156,24 @@ func TestHealAt(t *testing.T) {
 	}
 }
 
+// TestHealInCells: a gap in a cell is closed in the frame wherever the cell is placed.
+func TestHealInCells(t *testing.T) {
+	st := testStack(t)
+	cell := library(t, st, box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 0, 2000, 500)).Cells[0]
+	cell.Name = "CELL"
+	lib := library(t, st)
+	lib.Cells = append(lib.Cells, cell)
+	lib.Cells[0].Placements = []layout.Placement{{Cell: cell, Transform: geom.NewTransform(false, 1, 90, geom.Point{X: 5000}), Columns: 3, ColumnExtent: geom.Vec{X: 8000}}}
+	var got []string
+	for _, b := range heal(t, lib, st, check.HealOptions{ToleranceNm: 100}) {
+		got = append(got, corners(b.Polygon))
+	}
+	want := []string{"4500,1000 5000,1000 5000,1080 4500,1080", "8500,1000 9000,1000 9000,1080 8500,1080", "12500,1000 13000,1000 13000,1080 12500,1080"}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+}
+
 // broken is a tracing of wires in rows, cut by gaps; in some of these another net stands, or reaches into them.
 type broken struct {
 	lib  *layout.Library

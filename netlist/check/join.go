@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/layout/region"
 	"undermetal/layout/stack"
@@ -223,6 +222,3 @@ func (d *drawing) shapesNear(box geom.Rect, yield func(*placed) bool) {
 		return !d.shapes[i].box.Overlaps(box) || yield(&d.shapes[i])
 	})
 }
-
-// drawnOn reports whether anything is drawn on a layer.
-func (d *drawing) drawnOn(l layout.Layer) bool { return d.flat.Count(l) > 0 }

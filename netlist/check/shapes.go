@@ -43,9 +43,8 @@ func (d *drawing) polygon(p *placed) geom.Polygon {
 	return p.transform.ApplyPolygon(d.flat.Drawn()[p.index].Polygon)
 }
 
-// edges returns the edges of what lies on some layers, noded, on bit for each layer as bitOf says, with those of more
-// polygons, for a sweep.
-func (d *drawing) edges(layers uint64, bitOf func(layout.Layer) uint8, more []layout.Shape, moreBit func(layout.Layer) uint8) (edges []sweep.Edge, x0, x1 int) {
+// edges returns the edges of what a job asks for, noded.
+func (d *drawing) edges(j *job) (edges []sweep.Edge, x0, x1 int) {
 	var segs []sweep.Seg
 	var bits []uint8
 	add := func(pg geom.Polygon, bit uint8) {
@@ -55,12 +54,12 @@ func (d *drawing) edges(layers uint64, bitOf func(layout.Layer) uint8, more []la
 		}
 	}
 	for i := range d.shapes {
-		if p := &d.shapes[i]; layers>>p.layer&1 != 0 {
-			add(d.polygon(p), bitOf(p.layer))
+		if p := &d.shapes[i]; j.layers>>p.layer&1 != 0 {
+			add(d.polygon(p), j.bitOf(p.layer))
 		}
 	}
-	for i := range more {
-		add(more[i].Polygon, moreBit(more[i].Layer))
+	for i := range j.more {
+		add(j.more[i].Polygon, j.moreBit(j.more[i].Layer))
 	}
 	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, segs))
 	noder.Settle(1)
