@@ -20,6 +20,7 @@ func TestReadme(t *testing.T) {
 		block, _, _ = strings.Cut(block, "```")
 		for _, part := range strings.Split("\n"+block, "\n$ undermetal ")[1:] {
 			call, want, _ := strings.Cut(part, "\n")
+			want = os.ExpandEnv(want)
 			if strings.Contains(call, "$UNDERMETAL_CORPUS") && os.Getenv("UNDERMETAL_CORPUS") == "" {
 				t.Logf("UNDERMETAL_CORPUS is not set: not run: %s", call)
 				continue
