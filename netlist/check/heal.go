@@ -134,7 +134,7 @@ func (h *healer) fit(b *Bridge) string {
 	if p, q := h.labels[x], h.labels[y]; x != y && len(p) > 0 && len(q) > 0 && !slices.Equal(p, q) && !h.across {
 		return fmt.Sprintf("it would join %s and %s, which have different labels: --across-labels allows that", strings.Join(p, "/"), strings.Join(q, "/"))
 	}
-	why := "the edges leave no room for a shape between them"
+	why := errNotAsMeant.Error()
 	for i := range b.gaps {
 		if b.gaps[0].facing > 0 && b.gaps[i].facing == 0 {
 			continue // around a corner, past what stands in the way
