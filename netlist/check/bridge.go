@@ -4,7 +4,8 @@ import (
 	"undermetal/layout/geom"
 )
 
-// lap is how far in nm a bridge reaches over a slanted edge, whose points lie between those of the grid.
+// lap is how far in nm a bridge reaches over a slanted edge, whose points lie between those of the grid: snap rounding would
+// join them without, but no longer once a photograph is registered anew, and all corners are rounded again.
 const lap = 2
 
 // bridge returns the polygon that closes a gap: the convex hull of the stretches in which two borders face each other. Where

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -171,6 +172,45 @@ func TestHealInCells(t *testing.T) {
 	want := []string{"4500,1000 5000,1000 5000,1080 4500,1080", "8500,1000 9000,1000 9000,1080 8500,1080", "12500,1000 13000,1000 13000,1080 12500,1080"}
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %q\nwant %q", got, want)
+	}
+}
+
+// TestSlantedGaps: bars in any direction, whose edges pass between the points of the grid, become one.
+func TestSlantedGaps(t *testing.T) {
+	st := testStack(t)
+	for seed := range uint64(200) {
+		rnd := rand.New(rand.NewPCG(seed, 17))
+		dx, dy := 300+rnd.IntN(3000), 300+rnd.IntN(3000)
+		gap := 5 + rnd.IntN(60)
+		l := math.Hypot(float64(dx), float64(dy))
+		off := func(by float64) geom.Point {
+			return geom.Vec{X: -float64(dy) * by / l, Y: float64(dx) * by / l}.Round()
+		}
+		bar := func(from, to float64, start geom.Point) drawn { // the second one lies beside the middle of the first
+			a, b, w := off(from).Add(start), off(to).Add(start), geom.Point{X: dx - 2*start.X, Y: dy - 2*start.Y}
+			return drawn{"metal1", geom.Polygon{{a, a.Add(w), b.Add(w), b}}}
+		}
+		lib := library(t, st, bar(0, 400, geom.Point{}), bar(400+float64(gap), 900, geom.Point{X: dx / 5, Y: dy / 5}))
+		bs := heal(t, lib, st, check.HealOptions{ToleranceNm: 100})
+		if len(bs) != 1 || bs[0].Why != "" || max(bs[0].Gap-gap, gap-bs[0].Gap) > 2 {
+			t.Fatalf("seed %d: a gap of %d along (%d, %d): %+v", seed, gap, dx, dy, bs)
+		}
+		// A photograph that is registered anew turns and rounds them; they stay one.
+		top := lib.Cells[0]
+		ask := []layout.Place{{Layer: bs[0].Layer}, {Layer: bs[0].Layer}}
+		turn := geom.NewTransform(false, 1, 0.7, geom.Point{})
+		top.Shapes = append(top.Shapes, layout.Shape{Layer: bs[0].Layer, Polygon: bs[0].Polygon})
+		for i := range top.Shapes {
+			top.Shapes[i].Polygon = turn.ApplyPolygon(top.Shapes[i].Polygon)
+			if i < len(ask) {
+				r := top.Shapes[i].Polygon[0]
+				ask[i].At = geom.Point{X: (r[0].X + r[2].X) / 2, Y: (r[0].Y + r[2].Y) / 2}
+			}
+		}
+		res, err := extract.Run(context.Background(), lib, top, st, extract.Options{Ask: ask})
+		if err != nil || res.Asked[0].Net != res.Asked[1].Net {
+			t.Fatalf("seed %d: turned, they are apart: %v", seed, err)
+		}
 	}
 }
 
