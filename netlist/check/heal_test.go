@@ -26,7 +26,8 @@ func heal(t testing.TB, lib *layout.Library, st *stack.Stack, opt check.HealOpti
 	return bs
 }
 
-// TestBridges: what closes a gap reaches from edge to edge where they face each other, and is refused where it does more.
+// TestBridges: what closes a gap reaches from edge to edge where they face each other, and 2 nm over
+// both, and is refused where it does more.
 // The tolerance is 100 nm.
 func TestBridges(t *testing.T) {
 	const refused = "refused: "
@@ -35,9 +36,9 @@ func TestBridges(t *testing.T) {
 		shapes []drawn
 		want   []string // the corners of the shape, from its lowest, leftmost one on, or the beginning of the reason
 	}{
-		{"facing", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 100, 2000, 700)}, []string{"1000,100 1080,100 1080,500 1000,500"}},
-		{"upright", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 600, 530, 2000, 900)}, []string{"600,500 1000,500 1000,530 600,530"}},
-		{"corner to corner: a stretch of 100 of each edge", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1030, 510, 2000, 900)}, []string{"1000,400 1030,510 1030,610 1000,500"}},
+		{"facing", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 100, 2000, 700)}, []string{"998,100 1082,100 1082,500 998,500"}},
+		{"upright", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 600, 530, 2000, 900)}, []string{"600,498 1000,498 1000,532 600,532"}},
+		{"corner to corner: a stretch of 100 of each edge", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1030, 510, 2000, 900)}, []string{"998,400 1032,510 1032,610 998,500"}},
 		{"poly over diffusion", []drawn{box("poly", 0, 0, 1000, 500), box("poly", 1080, 0, 2000, 500), box("diffusion", 1020, -1000, 1060, 1500)},
 			[]string{refused + "it would lie over diffusion, and make a transistor or alter one"}},
 		{"diffusion under poly", []drawn{box("diffusion", 0, 0, 1000, 500), box("diffusion", 1080, 0, 2000, 500), box("poly", 1020, -1000, 1060, 1500)},
@@ -169,7 +170,7 @@ func TestHealInCells(t *testing.T) {
 	for _, b := range heal(t, lib, st, check.HealOptions{ToleranceNm: 100}) {
 		got = append(got, corners(b.Polygon))
 	}
-	want := []string{"4500,1000 5000,1000 5000,1080 4500,1080", "8500,1000 9000,1000 9000,1080 8500,1080", "12500,1000 13000,1000 13000,1080 12500,1080"}
+	want := []string{"4500,998 5000,998 5000,1082 4500,1082", "8500,998 9000,998 9000,1082 8500,1082", "12500,998 13000,998 13000,1082 12500,1082"}
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %q\nwant %q", got, want)
 	}
