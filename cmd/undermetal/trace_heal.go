@@ -28,7 +28,7 @@ func newTraceHeal() *cobra.Command {
 		Use:   "heal DOSSIER",
 		Short: "close the gaps between traced pieces that miss each other by little",
 		Long: `heal closes what trace check lists as near-miss: each gap gets a shape of its own on the layer, which reaches from one
-edge to the other and no farther. Each is listed, all of them are one edit, and undermetal undo takes it back. Once healed, a
+edge to the other, and 2 nm over both. Each is listed, all of them are one edit, and undermetal undo takes it back. Once healed, a
 second heal finds nothing more to do.
 
 A gap is left open, and listed with the reason, where its shape would meet anything of a third net, where gate and diffusion

@@ -131,9 +131,9 @@ func TestHealIsOneEdit(t *testing.T) {
 		}
 		got = append(got, fmt.Sprintf("%s %v σ %g over %d", s.Layer, s.Polygon.Bounds(), s.SigmaNm, s.Shot))
 	}
-	want := []string{
-		"metal1 {{10000 0} {10150 1000}} σ 30 over 0", "metal1 {{5000 6000} {5050 7000}} σ 30 over 0", "metal1 {{5150 6000} {5200 7000}} σ 30 over 0",
-		"metal2 {{5000 20000} {5100 21000}} σ 45 over 1", "metal2 {{9000 20000} {9100 21000}} σ 45 over 0",
+	want := []string{ // the gaps, and 2 nm on either side
+		"metal1 {{9998 0} {10152 1000}} σ 30 over 0", "metal1 {{4998 6000} {5052 7000}} σ 30 over 0", "metal1 {{5148 6000} {5202 7000}} σ 30 over 0",
+		"metal2 {{4998 20000} {5102 21000}} σ 45 over 1", "metal2 {{8998 20000} {9102 21000}} σ 45 over 0",
 	}
 	if !slices.Equal(slices.DeleteFunc(got, func(s string) bool { return strings.Contains(s, "σ 0") }), want) { // without the bow-tie's
 		t.Errorf("got  %q\nwant %q", got, want)

@@ -4,7 +4,8 @@ import (
 	"undermetal/layout/geom"
 )
 
-// lap is how far in nm a bridge reaches over a slanted edge, whose points lie between those of the grid.
+// lap is how far in nm a bridge reaches over the edges that it joins. What is covered is the same without; but once a photograph
+// is registered anew, all corners are turned and rounded, and a bridge that only shares an edge might come off.
 const lap = 2
 
 // bridge returns the polygon that closes a gap: the convex hull of the stretches in which two borders face each other. Where
@@ -42,12 +43,8 @@ func (b *border) onward(p geom.Point, way int) float64 {
 	return max(0, at-float64(way)/l)
 }
 
-// inside returns the grid point at a part of a border: on it, or where it is slanted, lap nm inside.
+// inside returns the grid point lap nm inside of a border, at a part of its length.
 func (b *border) inside(part float64) geom.Point {
 	w := toVec(b.way())
-	p := toVec(b.a).plus(w.times(part))
-	if w.x != 0 && w.y != 0 {
-		p = p.plus(vec{-w.y, w.x}.times(lap / w.length()))
-	}
-	return p.round()
+	return toVec(b.a).plus(w.times(part)).plus(vec{-w.y, w.x}.times(lap / w.length())).round()
 }

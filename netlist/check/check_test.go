@@ -164,6 +164,8 @@ func TestFindings(t *testing.T) {
 		{"gate that passes by 60", []drawn{box("diffusion", 0, 0, 3000, 1000), box("poly", 1000, -400, 1500, 1060)}, []string{"short-end-cap poly 1250,1000 60"}},
 		{"gate that passes by the tolerance", []drawn{box("diffusion", 0, 0, 3000, 1000), box("poly", 1000, -400, 1500, 1100)}, nil},
 		{"gate closed on itself", []drawn{box("diffusion", 0, 0, 3000, 3000), {"poly", geom.Polygon{geom.Box(500, 500, 2500, 2500).Ring(), reversed(geom.Box(1000, 1000, 2000, 2000).Ring())}}}, nil},
+		{"gate from source at its side to drain at its end, which have a corner in common", []drawn{ring("diffusion", 0, 0, 1500, 0, 1500, 2000, 1000, 2000, 1000, 1000, 0, 1000), box("poly", 1000, -400, 1500, 1000)},
+			[]string{"near-miss diffusion 1000,1000 0", "short-end-cap poly 1500,500 0"}},
 		{"slanted gate that ends inside", []drawn{box("diffusion", 0, 0, 9000, 3000), ring("poly", 0, -2000, 1000, -2000, 5000, 2000, 4000, 2000)}, []string{"gate-ends-inside poly 4500,2000"}},
 
 		{"pad", []drawn{box("pad", 0, 0, 5000, 5000), box("metal2", -500, -500, 5500, 5500)}, []string{"pad-without-label pad 2500,2500"}},

@@ -43,7 +43,7 @@ type Bridge struct {
 // Heal says how the near misses of a drawing would be closed, in the order of place: one bridge for each two pieces, on their
 // own layer. It is refused where it would meet anything of a third net on the layer, where a gate and a diffusion would come
 // to lie over each other, and where nets have different labels. What remains is tried on the whole drawing: extraction must
-// find the nets joined two by two as is meant, and no device that is another one. So whatever else a bridge might do,
+// find the nets joined two by two as is meant, and the same transistors. So whatever else a bridge might do,
 // such as join a net by a contact above it, is refused as well. Errors are those of Run.
 func Heal(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack, opt HealOptions) ([]Bridge, error) {
 	d, err := newDrawing(ctx, lib, top, st, Options{ToleranceNm: opt.ToleranceNm, Layers: opt.Layers, Progress: opt.Progress})
@@ -134,11 +134,8 @@ func (h *healer) fit(b *Bridge) string {
 	if p, q := h.labels[x], h.labels[y]; x != y && len(p) > 0 && len(q) > 0 && !slices.Equal(p, q) && !h.across {
 		return fmt.Sprintf("it would join %s and %s, which have different labels: --across-labels allows that", strings.Join(p, "/"), strings.Join(q, "/"))
 	}
-	why := "the edges leave no room for a shape between them"
+	why := errNotAsMeant.Error()
 	for i := range b.gaps {
-		if b.gaps[0].facing > 0 && b.gaps[i].facing == 0 {
-			continue // around a corner, past what stands in the way
-		}
 		pg, ok := b.gaps[i].bridge(h.opt.ToleranceNm)
 		if !ok {
 			continue
@@ -272,24 +269,26 @@ func (h *healer) asMeant(ctx context.Context, some []int) (bool, error) {
 		}
 		is[meant], was[a.Net] = a.Net, meant
 	}
-	return slices.Equal(sizes(h.devices), sizes(res)), nil
+	return slices.Equal(channels(h.devices), channels(res)), nil
 }
 
-// device is what of a device may not change.
-type device struct {
+// channel is what of a transistor may not change. W may, where a channel has more than two nets, two of which become one.
+type channel struct {
 	kind, model string
-	w, l        int // pm: sums of areas and lengths differ in their last bits
+	at          geom.Point
+	l           int // pm: areas and lengths differ in their last bits
 }
 
-func sizes(r *extract.Result) []device {
-	all := make([]device, len(r.Circuit.Devices))
-	pm := func(nm float64) int { return int(math.Round(nm * 1000)) }
+// channels lists the channels of a circuit, each once.
+func channels(r *extract.Result) []channel {
+	var all []channel
 	for i := range r.Circuit.Devices {
-		d := &r.Circuit.Devices[i]
-		all[i] = device{d.Kind.String(), d.Model, pm(d.W), pm(d.L)}
+		if d := &r.Circuit.Devices[i]; d.Kind.IsMOS() {
+			all = append(all, channel{d.Kind.String(), d.Model, d.At, int(math.Round(d.L * 1000))})
+		}
 	}
-	slices.SortFunc(all, func(a, b device) int {
-		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.model, b.model), cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l))
+	slices.SortFunc(all, func(a, b channel) int {
+		return cmp.Or(comparePoints(a.at, b.at), cmp.Compare(a.kind, b.kind), cmp.Compare(a.model, b.model), cmp.Compare(a.l, b.l))
 	})
-	return all
+	return slices.Compact(all)
 }

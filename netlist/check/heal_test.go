@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -25,7 +26,8 @@ func heal(t testing.TB, lib *layout.Library, st *stack.Stack, opt check.HealOpti
 	return bs
 }
 
-// TestBridges: what closes a gap reaches from edge to edge where they face each other, and is refused where it does more.
+// TestBridges: what closes a gap reaches from edge to edge where they face each other, and 2 nm over
+// both, and is refused where it does more.
 // The tolerance is 100 nm.
 func TestBridges(t *testing.T) {
 	const refused = "refused: "
@@ -34,9 +36,9 @@ func TestBridges(t *testing.T) {
 		shapes []drawn
 		want   []string // the corners of the shape, from its lowest, leftmost one on, or the beginning of the reason
 	}{
-		{"facing", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 100, 2000, 700)}, []string{"1000,100 1080,100 1080,500 1000,500"}},
-		{"upright", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 600, 530, 2000, 900)}, []string{"600,500 1000,500 1000,530 600,530"}},
-		{"corner to corner: a stretch of 100 of each edge", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1030, 510, 2000, 900)}, []string{"1000,400 1030,510 1030,610 1000,500"}},
+		{"facing", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 100, 2000, 700)}, []string{"998,100 1082,100 1082,500 998,500"}},
+		{"upright", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 600, 530, 2000, 900)}, []string{"600,498 1000,498 1000,532 600,532"}},
+		{"corner to corner: a stretch of 100 of each edge", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1030, 510, 2000, 900)}, []string{"998,400 1032,510 1032,610 998,500"}},
 		{"poly over diffusion", []drawn{box("poly", 0, 0, 1000, 500), box("poly", 1080, 0, 2000, 500), box("diffusion", 1020, -1000, 1060, 1500)},
 			[]string{refused + "it would lie over diffusion, and make a transistor or alter one"}},
 		{"diffusion under poly", []drawn{box("diffusion", 0, 0, 1000, 500), box("diffusion", 1080, 0, 2000, 500), box("poly", 1020, -1000, 1060, 1500)},
@@ -168,9 +170,48 @@ func TestHealInCells(t *testing.T) {
 	for _, b := range heal(t, lib, st, check.HealOptions{ToleranceNm: 100}) {
 		got = append(got, corners(b.Polygon))
 	}
-	want := []string{"4500,1000 5000,1000 5000,1080 4500,1080", "8500,1000 9000,1000 9000,1080 8500,1080", "12500,1000 13000,1000 13000,1080 12500,1080"}
+	want := []string{"4500,998 5000,998 5000,1082 4500,1082", "8500,998 9000,998 9000,1082 8500,1082", "12500,998 13000,998 13000,1082 12500,1082"}
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %q\nwant %q", got, want)
+	}
+}
+
+// TestSlantedGaps: bars in any direction, whose edges pass between the points of the grid, become one.
+func TestSlantedGaps(t *testing.T) {
+	st := testStack(t)
+	for seed := range uint64(200) {
+		rnd := rand.New(rand.NewPCG(seed, 17))
+		dx, dy := 300+rnd.IntN(3000), 300+rnd.IntN(3000)
+		gap := 5 + rnd.IntN(60)
+		l := math.Hypot(float64(dx), float64(dy))
+		off := func(by float64) geom.Point {
+			return geom.Vec{X: -float64(dy) * by / l, Y: float64(dx) * by / l}.Round()
+		}
+		bar := func(from, to float64, start geom.Point) drawn { // the second one lies beside the middle of the first
+			a, b, w := off(from).Add(start), off(to).Add(start), geom.Point{X: dx - 2*start.X, Y: dy - 2*start.Y}
+			return drawn{"metal1", geom.Polygon{{a, a.Add(w), b.Add(w), b}}}
+		}
+		lib := library(t, st, bar(0, 400, geom.Point{}), bar(400+float64(gap), 900, geom.Point{X: dx / 5, Y: dy / 5}))
+		bs := heal(t, lib, st, check.HealOptions{ToleranceNm: 100})
+		if len(bs) != 1 || bs[0].Why != "" || max(bs[0].Gap-gap, gap-bs[0].Gap) > 2 {
+			t.Fatalf("seed %d: a gap of %d along (%d, %d): %+v", seed, gap, dx, dy, bs)
+		}
+		// A photograph that is registered anew turns and rounds them; they stay one.
+		top := lib.Cells[0]
+		ask := []layout.Place{{Layer: bs[0].Layer}, {Layer: bs[0].Layer}}
+		turn := geom.NewTransform(false, 1, 0.7, geom.Point{})
+		top.Shapes = append(top.Shapes, layout.Shape{Layer: bs[0].Layer, Polygon: bs[0].Polygon})
+		for i := range top.Shapes {
+			top.Shapes[i].Polygon = turn.ApplyPolygon(top.Shapes[i].Polygon)
+			if i < len(ask) {
+				r := top.Shapes[i].Polygon[0]
+				ask[i].At = geom.Point{X: (r[0].X + r[2].X) / 2, Y: (r[0].Y + r[2].Y) / 2}
+			}
+		}
+		res, err := extract.Run(context.Background(), lib, top, st, extract.Options{Ask: ask})
+		if err != nil || res.Asked[0].Net != res.Asked[1].Net {
+			t.Fatalf("seed %d: turned, they are apart: %v", seed, err)
+		}
 	}
 }
 

@@ -44,72 +44,86 @@ type weak struct {
 // shapes and contacts are joined by all other overlaps first. An edge that two shapes share over the tolerance or more is
 // taken as meant.
 func (d *drawing) nearOverlaps() error {
-	joined := newSets(len(d.shapes))
-	grid := d.shapeGrid()
-	var doubtful []weak
-	var slow [][2]int32 // pairs that are not two rectangles
+	j := &overlaps{drawing: d, joined: newSets(len(d.shapes))}
 	for i := range d.shapes {
 		if i%4096 == 0 && d.ctx.Err() != nil {
 			return d.ctx.Err()
 		}
-		s := &d.shapes[i]
-		role := d.st.Layers[s.layer].Role
-		if role != stack.Metal && role != stack.Gate && role != stack.Diffusion && role != stack.Contact {
-			continue
-		}
-		grid.near(s.box, func(k int32) bool {
-			t := &d.shapes[k]
-			switch {
-			case !s.box.Overlaps(t.box):
-			case role == stack.Contact:
-				if slices.Contains(d.st.Layers[s.layer].Joins, t.layer) && d.lands(s, t) {
-					joined.union(int32(i), k)
-				}
-			case int(k) <= i || s.layer != t.layer:
-			case s.rect && t.rect:
-				w, ok := d.rectangles(int32(i), k)
-				if ok && w.width == 0 {
-					joined.union(int32(i), k)
-				} else if ok {
-					doubtful = append(doubtful, w)
-				}
-			default:
-				slow = append(slow, [2]int32{int32(i), k})
-			}
-			return true
-		})
+		j.around(int32(i))
 	}
-	for n, p := range slow {
+	for n, p := range j.slow {
 		if n%256 == 0 && d.ctx.Err() != nil {
 			return d.ctx.Err()
 		}
-		if joined.find(p[0]) == joined.find(p[1]) {
-			continue
-		}
-		w, ok := d.polygons(p[0], p[1])
-		if ok && w.width == 0 {
-			joined.union(p[0], p[1])
-		} else if ok {
-			doubtful = append(doubtful, w)
+		if j.joined.find(p[0]) != j.joined.find(p[1]) {
+			j.judge(d.polygons(p[0], p[1]))
 		}
 	}
+	j.tell()
+	return nil
+}
+
+// overlaps are what shapes have in common with each other.
+type overlaps struct {
+	*drawing
+	joined   sets
+	doubtful []weak
+	slow     [][2]int32 // pairs that are not two rectangles, to be looked at last, and only if nothing else joins them
+}
+
+// around looks at what a shape meets.
+func (j *overlaps) around(i int32) {
+	s := &j.shapes[i]
+	role := j.st.Layers[s.layer].Role
+	if role != stack.Metal && role != stack.Gate && role != stack.Diffusion && role != stack.Contact {
+		return
+	}
+	j.shapeGrid().near(s.box, func(k int32) bool {
+		t := &j.shapes[k]
+		switch {
+		case !s.box.Overlaps(t.box):
+		case role == stack.Contact:
+			if slices.Contains(j.st.Layers[s.layer].Joins, t.layer) && j.lands(s, t) {
+				j.joined.union(i, k)
+			}
+		case k <= i || s.layer != t.layer:
+		case s.rect && t.rect:
+			j.judge(j.rectangles(i, k))
+		default:
+			j.slow = append(j.slow, [2]int32{i, k})
+		}
+		return true
+	})
+}
+
+// judge takes a meeting of two shapes for good, or for doubtful; ok false: they do not meet.
+func (j *overlaps) judge(w weak, ok bool) {
+	switch {
+	case ok && w.width == 0:
+		j.joined.union(w.a, w.b)
+	case ok:
+		j.doubtful = append(j.doubtful, w)
+	}
+}
+
+// tell lists the doubtful meetings without which two shapes would not be joined. What was made to close a gap is meant.
+func (j *overlaps) tell() {
 	healed := func(k int32) bool { // the top cell's own shapes are drawn first
-		i := int(d.shapes[k].index)
-		return d.opt.Healed != nil && i < len(d.top.Shapes) && d.opt.Healed(i)
+		i := int(j.shapes[k].index)
+		return j.opt.Healed != nil && i < len(j.top.Shapes) && j.opt.Healed(i)
 	}
-	for _, w := range doubtful {
+	for _, w := range j.doubtful {
 		if healed(w.a) || healed(w.b) {
-			joined.union(w.a, w.b)
+			j.joined.union(w.a, w.b)
 		}
 	}
-	for _, w := range doubtful {
-		if s := &d.shapes[w.a]; joined.find(w.a) != joined.find(w.b) && d.checked(s.layer) {
+	for _, w := range j.doubtful {
+		if s := &j.shapes[w.a]; j.joined.find(w.a) != j.joined.find(w.b) && j.checked(s.layer) {
 			f := at(NearOverlap, s.layer, w.at, "two shapes are one net only by %s in which they meet: move them apart, or well over each other", um(w.width))
 			f.Gap, f.HasGap = w.width, true
-			d.add(f)
+			j.add(f)
 		}
 	}
-	return nil
 }
 
 // lands reports whether a contact reaches a conductor's shape: by its box, or by its middle where that is not enough.

@@ -78,7 +78,7 @@ func (d *drawing) sweepAll() error {
 	for _, j := range jobs {
 		eg.Go(func() error {
 			if ctx.Err() == nil {
-				j.pieces, j.borders = j.tracer.run(d.strips(j))
+				j.pieces, j.borders = j.tracer.run(ctx, d.strips(j))
 			}
 			return ctx.Err()
 		})

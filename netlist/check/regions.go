@@ -1,6 +1,7 @@
 package check
 
 import (
+	"context"
 	"math"
 	"math/bits"
 	"slices"
@@ -198,12 +199,15 @@ func (t *tracer) Close(iv *sweep.Interval, y int) {
 }
 
 // run sweeps the strips, one after the other, and returns the pieces, numbered anew, and the borders that were collected, with
-// those that continue each other on one line made one.
-func (t *tracer) run(strips []sweep.Strip) ([]piece, []border) {
+// those that continue each other on one line made one. Nothing once ctx has ended.
+func (t *tracer) run(ctx context.Context, strips []sweep.Strip) ([]piece, []border) {
 	t.seen, t.known = map[sweep.Line]bool{}, map[uint64][2]uint64{}
 	var before []rim
 	var s sweep.Sweeper
 	for i := range strips {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		t.clip = sweep.Clip{X0: float64(strips[i].X0), X1: float64(strips[i].X1)}
 		t.left, t.right = t.left[:0], nil
 		s.Sweep(strips[i], t)
