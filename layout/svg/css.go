@@ -12,7 +12,7 @@ type declaration struct{ name, value string }
 var properties = map[string]bool{
 	"fill": true, "stroke": true, "stroke-width": true, "fill-rule": true, "display": true, "visibility": true, "color": true,
 	"stroke-linecap": true, "stroke-linejoin": true, "stroke-miterlimit": true, "stroke-dasharray": true,
-	"fill-opacity": true, "stroke-opacity": true, "clip-path": true, "mask": true, "filter": true, "vector-effect": true,
+	"opacity": true, "fill-opacity": true, "stroke-opacity": true, "clip-path": true, "mask": true, "filter": true, "vector-effect": true,
 	"transform-origin": true, "marker": true, "marker-start": true, "marker-mid": true, "marker-end": true,
 }
 

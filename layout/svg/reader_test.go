@@ -107,6 +107,8 @@ func TestUnmapped(t *testing.T) {
 func TestNotes(t *testing.T) {
 	for _, tc := range []struct{ body, want string }{
 		{`<rect width="1" height="1" display="none"/>`, `hidden elements, left out: 1 (first at line 1, rect)`},
+		{`<rect width="1" height="1" opacity="0"/>`, `hidden elements, left out: 1 (first at line 1, rect)`},
+		{`<g style="opacity:.0"><rect width="1" height="1"/></g>`, `hidden elements, left out: 1 (first at line 1, g)`},
 		{`<g visibility="hidden"><rect width="1" height="1"/></g>`, `hidden elements, left out: 1 (first at line 1, rect)`},
 		{`<rect width="1" height="1" fill="none"/>`, `elements without fill and stroke, left out: 1 (first at line 1, rect)`},
 		{`<rect width="1" height="1" stroke="red"/>`, `filled shapes with a stroke, taken without it: 1 (first at line 1, rect)`},
