@@ -134,9 +134,26 @@ func TestNotes(t *testing.T) {
 			t.Errorf("%s: %v, want %s", tc.geometry, rep.Notes, tc.want)
 		}
 	}
-	_, rep := read(t, `{"type":"FeatureCollection","crs":{"a":1},"features":[]}`, Options{})
+	// A file of one feature: that is the first.
+	_, rep := read(t, `{"type":"Feature","geometry":{"type":"Point","coordinates":[1,2,3]},"properties":{"layer":"m","label":"a"}}`, Options{})
+	if len(rep.Notes) != 1 || rep.Notes[0].Feature != 1 {
+		t.Error(rep.Notes)
+	}
+	_, rep = read(t, `{"type":"FeatureCollection","crs":{"a":1},"features":[]}`, Options{})
 	if len(rep.Notes) != 1 || !strings.HasPrefix(rep.Notes[0].Text, "a coordinate system is named") {
 		t.Error(rep.Notes)
+	}
+}
+
+// A byte order mark does not matter, and counts as bytes.
+func TestByteOrderMark(t *testing.T) {
+	const mark = "\xEF\xBB\xBF"
+	lib, _ := read(t, mark+one(`{"type":"Point","coordinates":[1,2]}`, `{"layer":"m","label":"a"}`), Options{})
+	if len(lib.Cells[0].Labels) != 1 {
+		t.Error(lib.Cells[0])
+	}
+	if _, _, err := Read("x", strings.NewReader(mark+"[1]"), Options{}); err == nil || !strings.HasPrefix(err.Error(), "x: byte 4: this is no GeoJSON") {
+		t.Error(err)
 	}
 }
 
