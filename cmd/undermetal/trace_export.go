@@ -105,10 +105,16 @@ func doExport(c *cobra.Command, path, name string, f *exportFlags) error {
 			return err
 		}
 		b := newClock(c, "writing "+name)
-		err = writeTo(c, name, func(w io.Writer) error { return write(&heardWriter{c.Context(), w}) })
+		err = writeTo(c, name, func(w io.Writer) error {
+			err := write(&heardWriter{c.Context(), w})
+			if err != nil && name != "-" {
+				err = fmt.Errorf("%s: %w", name, err)
+			}
+			return err
+		})
 		b.end()
 		if err != nil {
-			return fmt.Errorf("%s: %w", name, err)
+			return err
 		}
 		return x.say(format)
 	})
