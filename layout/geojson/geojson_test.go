@@ -126,6 +126,7 @@ func TestNotes(t *testing.T) {
 		{`{"type":"Point","coordinates":[1,2,3]}`, `{"layer":"m","label":"a"}`, "positions with more than two numbers, of which two count"},
 		{`{"type":"Point","coordinates":[1.0001,2]}`, `{"layer":"m","label":"a"}`, "positions between nanometres, rounded"},
 		{`{"type":"Polygon","coordinates":[[[0,0],[1,1],[2,2],[0,0]]]}`, `{"layer":"m"}`, "rings that cover nothing, left out"},
+		{`{"type":"Polygon","coordinates":[[[0,0],[4,0],[4,4],[0,4],[0,0]],[[3,1],[6,1],[6,2],[3,2],[3,1]]]}`, `{"layer":"m"}`, "holes that reach beyond their outer ring, which count as drawn there"},
 		{`{"type":"Polygon","coordinates":[]}`, `{"layer":"m"}`, "geometries without a position, left out"},
 		{`{"type":"LineString","coordinates":[[0,0],[0,0]]}`, `{"layer":"m","width":1}`, "lines that cover nothing, left out"},
 	} {
