@@ -18,7 +18,7 @@ var properties = map[string]bool{
 
 // placing are properties that say where something lies. In attributes they are read; in styles they are not understood.
 var placing = map[string]bool{"transform": true, "translate": true, "rotate": true, "scale": true, "d": true, "x": true, "y": true,
-	"cx": true, "cy": true, "r": true, "rx": true, "ry": true}
+	"cx": true, "cy": true, "r": true, "rx": true, "ry": true, "width": true, "height": true}
 
 // parseDeclarations reads "name: value; name: value" and keeps the known properties, in order.
 func parseDeclarations(text string) (out []declaration) {

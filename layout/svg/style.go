@@ -108,6 +108,11 @@ func (w *walker) property(n *node, s *style, here *local, name, value string) {
 		}
 	case "clip-path", "mask", "filter":
 		here.clipped = here.clipped || value != "none"
+	case "width", "height":
+		if n.name != "rect" && n.name != "image" && n.name != "use" { // of others it says how text breaks, or how large a browser shows the drawing
+			return
+		}
+		fallthrough
 	default:
 		w.notes.add("places that a style says ("+name+"), which are not understood, left out", n)
 	}
