@@ -81,6 +81,9 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 	if err := f.placing.check(c); err != nil {
 		return err
 	}
+	if err := oneLine("cell", f.cell); err != nil {
+		return err
+	}
 	if f.uncertain, err = parseUncertain(f.sigma, f.over != ""); err != nil {
 		return err
 	}
