@@ -34,7 +34,8 @@ func newTraceExport() *cobra.Command {
 		Use:   "export DOSSIER FILE",
 		Short: "write the tracing as GDSII, SVG, GeoJSON or PNG masks",
 		Long: `export writes what was traced, in the format that the ending of FILE says, or --format for - and other endings. What goes
-out comes back by trace import as the same drawing, as far as the format goes:
+out comes back by trace import as the same drawing, as far as the format goes; where a shape comes from and how uncertain
+its edges are does not: what comes back comes from FILE, with the --sigma that is given then:
 
   gds      cells, placements and arrays; each layer by the number that the stack gives it, or --map LAYER=34/0.
            It has no place for traced areas and names of placements
@@ -106,10 +107,11 @@ func doExport(c *cobra.Command, path, name string, f *exportFlags) error {
 		}
 		b := newClock(c, "writing "+name)
 		err = writeTo(c, name, func(w io.Writer) error {
-			if err := write(&heardWriter{c.Context(), w}); err != nil {
-				return fmt.Errorf("%s: %w", name, err)
+			err := write(&heardWriter{c.Context(), w})
+			if err != nil && name != "-" {
+				err = fmt.Errorf("%s: %w", name, err)
 			}
-			return nil
+			return err
 		})
 		b.end()
 		if err != nil {

@@ -84,12 +84,16 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 	}
 	if len(rep.Unmapped) > 0 {
 		switch u := rep.Unmapped[0]; {
-		case u.Colour != "":
+		case u.Colour != "" && !u.Shared:
 			f.rule = u.Colour
+		case u.Shared && u.Group != "":
+			f.rule = "group:" + u.Group
 		case u.Class != "":
 			f.rule = "class:" + u.Class
 		case u.Group != "":
 			f.rule = "group:" + u.Group
+		default:
+			f.rule = u.Colour
 		}
 	}
 	for _, n := range rep.Notes {

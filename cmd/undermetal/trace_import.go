@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -80,8 +81,14 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 	if err := f.placing.check(c); err != nil {
 		return err
 	}
+	if err := oneLine("cell", f.cell); err != nil {
+		return err
+	}
 	if f.uncertain, err = parseUncertain(f.sigma, f.over != ""); err != nil {
 		return err
+	}
+	if name := repeated(bases(files)); name != "" && f.replace {
+		return usagef("%s: two of the files are called so, and --replace goes by name: the second would take the place of the first\n    rename one of them", name)
 	}
 	return editDossier(c, path, func(d *dossier.Dossier) error {
 		if f.stack, err = d.Stack(); err != nil {
@@ -116,6 +123,16 @@ func bases(files []string) (names []string) {
 		names = append(names, filepath.Base(f))
 	}
 	return names
+}
+
+// repeated returns the first name that comes again; empty: none does.
+func repeated(names []string) string {
+	for i, name := range names {
+		if slices.Contains(names[:i], name) {
+			return name
+		}
+	}
+	return ""
 }
 
 // importing is a call of undermetal trace import under way. What it says is kept until all is stored.

@@ -134,5 +134,5 @@ func (u uncertain) text() string {
 	case u.value > 0:
 		return fmt.Sprintf(", edges ± %g nm", u.value)
 	}
-	return ""
+	return ", edges taken as exact"
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -70,10 +71,12 @@ func doLabel(c *cobra.Command, args []string, f *labelFlags) error {
 	case f.over != "" && f.cell != "":
 		return usagef("--over and --cell: a cell has coordinates of its own, and does not lie over a photograph")
 	}
-	for _, text := range []string{args[2], f.rename} {
-		if strings.ContainsFunc(text, unprintable) {
-			return usagef("label %q: write it on one line, without control characters", text)
-		}
+	said, text := "TEXT", args[2]
+	if len(changes) > 0 { // of a label that is there: an import may have brought any text
+		said, text = "--rename", f.rename
+	}
+	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		return usagef("%s %q: write it on one line, with characters that can be printed", said, text)
 	}
 	return editDossier(c, args[0], func(d *dossier.Dossier) error {
 		l := &labelling{c: c, d: d, f: f, layer: args[1], text: args[2]}

@@ -4,7 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"path/filepath"
+	"net/url"
+	"path"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -172,16 +173,22 @@ func (p *placing) picture(name string, doc *svg.Document) (*svg.Image, error) {
 	if len(doc.Images) == 1 {
 		return &doc.Images[0], nil
 	}
-	base := func(path string) string {
-		path = filepath.Base(filepath.FromSlash(strings.TrimPrefix(path, "file://")))
-		return strings.TrimSuffix(path, filepath.Ext(path))
+	base := func(name string) string {
+		name = path.Base(strings.ReplaceAll(name, `\`, "/"))
+		return strings.TrimSuffix(name, path.Ext(name))
+	}
+	called := func(im *svg.Image) string { // a reference is a URL, in which a blank is %20
+		if name, err := url.PathUnescape(im.Href); err == nil {
+			return base(name)
+		}
+		return base(im.Href)
 	}
 	var found []*svg.Image
 	var names []string
 	for i := range doc.Images {
 		im := &doc.Images[i]
-		names = append(names, fmt.Sprintf("%s (line %d)", base(im.Href), im.Line))
-		if n := base(im.Href); n == base(p.shot.File) || n == p.shot.Name {
+		names = append(names, fmt.Sprintf("%s (line %d)", called(im), im.Line))
+		if n := called(im); n == base(p.shot.File) || n == p.shot.Name {
 			found = append(found, im)
 		}
 	}

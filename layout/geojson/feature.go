@@ -251,6 +251,7 @@ func (r *reader) polygon(f *feature, c *coords, layer layout.Layer) error {
 	var pg geom.Polygon
 	for g := range c.groups {
 		from, to := c.group(g)
+		var outer geom.Rect
 		for k := from; k < to; k++ {
 			ring, err := r.ring(c.list(k))
 			if err != nil {
@@ -265,6 +266,11 @@ func (r *reader) polygon(f *feature, c *coords, layer layout.Layer) error {
 			}
 			if sense := ring.Sense(); sense != 0 && (sense > 0) != (k == from) {
 				slices.Reverse(ring[1:]) // it begins where it began
+			}
+			if b := ring.Bounds(); k == from {
+				outer = b
+			} else if outer.Union(b) != outer {
+				r.note("holes that reach beyond their outer ring, which count as drawn there")
 			}
 			pg = append(pg, ring)
 		}

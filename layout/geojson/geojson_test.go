@@ -126,6 +126,7 @@ func TestNotes(t *testing.T) {
 		{`{"type":"Point","coordinates":[1,2,3]}`, `{"layer":"m","label":"a"}`, "positions with more than two numbers, of which two count"},
 		{`{"type":"Point","coordinates":[1.0001,2]}`, `{"layer":"m","label":"a"}`, "positions between nanometres, rounded"},
 		{`{"type":"Polygon","coordinates":[[[0,0],[1,1],[2,2],[0,0]]]}`, `{"layer":"m"}`, "rings that cover nothing, left out"},
+		{`{"type":"Polygon","coordinates":[[[0,0],[4,0],[4,4],[0,4],[0,0]],[[3,1],[6,1],[6,2],[3,2],[3,1]]]}`, `{"layer":"m"}`, "holes that reach beyond their outer ring, which count as drawn there"},
 		{`{"type":"Polygon","coordinates":[]}`, `{"layer":"m"}`, "geometries without a position, left out"},
 		{`{"type":"LineString","coordinates":[[0,0],[0,0]]}`, `{"layer":"m","width":1}`, "lines that cover nothing, left out"},
 	} {
@@ -134,9 +135,26 @@ func TestNotes(t *testing.T) {
 			t.Errorf("%s: %v, want %s", tc.geometry, rep.Notes, tc.want)
 		}
 	}
-	_, rep := read(t, `{"type":"FeatureCollection","crs":{"a":1},"features":[]}`, Options{})
+	// A file of one feature: that is the first.
+	_, rep := read(t, `{"type":"Feature","geometry":{"type":"Point","coordinates":[1,2,3]},"properties":{"layer":"m","label":"a"}}`, Options{})
+	if len(rep.Notes) != 1 || rep.Notes[0].Feature != 1 {
+		t.Error(rep.Notes)
+	}
+	_, rep = read(t, `{"type":"FeatureCollection","crs":{"a":1},"features":[]}`, Options{})
 	if len(rep.Notes) != 1 || !strings.HasPrefix(rep.Notes[0].Text, "a coordinate system is named") {
 		t.Error(rep.Notes)
+	}
+}
+
+// A byte order mark does not matter, and counts as bytes.
+func TestByteOrderMark(t *testing.T) {
+	const mark = "\xEF\xBB\xBF"
+	lib, _ := read(t, mark+one(`{"type":"Point","coordinates":[1,2]}`, `{"layer":"m","label":"a"}`), Options{})
+	if len(lib.Cells[0].Labels) != 1 {
+		t.Error(lib.Cells[0])
+	}
+	if _, _, err := Read("x", strings.NewReader(mark+"[1]"), Options{}); err == nil || !strings.HasPrefix(err.Error(), "x: byte 4: this is no GeoJSON") {
+		t.Error(err)
 	}
 }
 

@@ -1,6 +1,7 @@
 package geojson
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/json"
 	"fmt"
@@ -35,7 +36,7 @@ func Known(head []byte) bool {
 // type *Error, except for options that contradict themselves.
 func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error) {
 	base := filepath.Base(name)
-	r := &reader{name: name, in: json.NewDecoder(in), o: o, unmappedAt: map[string]int{}, paths: map[string]*layout.Cell{},
+	r := &reader{name: name, in: json.NewDecoder(withoutMark(in)), o: o, unmappedAt: map[string]int{}, paths: map[string]*layout.Cell{},
 		lib: &layout.Library{Layers: slices.Clone(o.Layers)}, cell: &layout.Cell{Name: strings.TrimSuffix(base, filepath.Ext(base))}}
 	if r.cell.Name == "" {
 		r.cell.Name = "drawing"
@@ -61,6 +62,17 @@ func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error
 		rep.Layers = append(rep.Layers, r.counts[i])
 	}
 	return r.lib, rep, nil
+}
+
+// withoutMark puts blanks in the place of a byte order mark, which some programs write and JSON does not have.
+func withoutMark(in io.Reader) io.Reader {
+	const mark = "\xEF\xBB\xBF"
+	buf := bufio.NewReader(in)
+	if head, err := buf.Peek(len(mark)); err == nil && string(head) == mark {
+		buf.Discard(len(mark))
+		return io.MultiReader(strings.NewReader("   "), buf)
+	}
+	return buf
 }
 
 func valuesOf(m map[string]string) func(func(string) bool) {
@@ -141,7 +153,12 @@ func (r *reader) file() error {
 			r.note("a coordinate system is named, which does not count: positions are µm in the frame")
 			return r.skip()
 		}
-		return r.featureMember(&f, key)
+		r.number = 1 // the file may be a Feature
+		err := r.featureMember(&f, key)
+		if err == nil {
+			r.number = 0
+		}
+		return err
 	})
 	if err != nil {
 		return err

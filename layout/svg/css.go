@@ -12,13 +12,13 @@ type declaration struct{ name, value string }
 var properties = map[string]bool{
 	"fill": true, "stroke": true, "stroke-width": true, "fill-rule": true, "display": true, "visibility": true, "color": true,
 	"stroke-linecap": true, "stroke-linejoin": true, "stroke-miterlimit": true, "stroke-dasharray": true,
-	"fill-opacity": true, "stroke-opacity": true, "clip-path": true, "mask": true, "filter": true, "vector-effect": true,
+	"opacity": true, "fill-opacity": true, "stroke-opacity": true, "clip-path": true, "mask": true, "filter": true, "vector-effect": true,
 	"transform-origin": true, "marker": true, "marker-start": true, "marker-mid": true, "marker-end": true,
 }
 
 // placing are properties that say where something lies. In attributes they are read; in styles they are not understood.
 var placing = map[string]bool{"transform": true, "translate": true, "rotate": true, "scale": true, "d": true, "x": true, "y": true,
-	"cx": true, "cy": true, "r": true, "rx": true, "ry": true}
+	"cx": true, "cy": true, "r": true, "rx": true, "ry": true, "width": true, "height": true}
 
 // parseDeclarations reads "name: value; name: value" and keeps the known properties, in order.
 func parseDeclarations(text string) (out []declaration) {

@@ -71,6 +71,7 @@ func (w *walker) layer(c *context, p paint) (layout.Layer, bool, error) {
 		w.unmapped.add(c, p)
 		return 0, false, nil
 	}
+	w.unmapped.found(p)
 	return layer, true, nil
 }
 

@@ -177,7 +177,8 @@ func TestText(t *testing.T) {
 		{`<text transform="translate(10 0) rotate(90)" x="1" y="2" dx="1">C</text>`, []layout.Label{{At: geom.Point{X: 8000, Y: -2000}, Text: "C"}}},
 		{`<text x="1"> </text>`, nil},
 		{`<text>D</text>`, []layout.Label{{Text: "D"}}},
-		{`<text x="1" xml:space="preserve"> E  </text>`, []layout.Label{{At: geom.Point{X: 1000}, Text: " E  "}}},
+		{`<text x="1" xml:space="preserve"> E  </text>`, []layout.Label{{At: geom.Point{X: 1000}, Text: "E"}}}, // as editors write it
+		{"<text x=\"1\" xml:space=\"preserve\"><tspan x=\"1\">C</tspan>\n\t</text>", []layout.Label{{At: geom.Point{X: 1000}, Text: "C"}}},
 		{`<text x="1">F&#228;&lt;</text>`, []layout.Label{{At: geom.Point{X: 1000}, Text: "Fä<"}}},
 	} {
 		c := drawn(t, 1, tc.body)

@@ -163,6 +163,7 @@ func (l *layers) of(c *context, p paint) (layer layout.Layer, found, out bool, e
 type Unmapped struct {
 	Colour, Class, Group string // as far as there are; Colour is #rrggbb
 	Count, Line          int    // elements, and where the first is
+	Shared               bool   // what has a layer has this colour too, so that a rule by colour would take that along
 }
 
 func (u Unmapped) String() string {
@@ -192,6 +193,28 @@ type unmapped struct {
 	list  []Unmapped
 	at    map[Unmapped]int
 	total int
+	other map[Colour]bool // those of what has a layer
+}
+
+// found notes the colour of what has a layer.
+func (u *unmapped) found(p paint) {
+	if u.other == nil {
+		u.other = map[Colour]bool{}
+	}
+	if p.known {
+		u.other[p.colour] = true
+	}
+}
+
+// share says which colours something else has, too.
+func (u *unmapped) share() {
+	names := map[string]bool{}
+	for c := range u.other {
+		names[c.String()] = true
+	}
+	for i := range u.list {
+		u.list[i].Shared = names[u.list[i].Colour]
+	}
 }
 
 func (u *unmapped) add(c *context, p paint) {

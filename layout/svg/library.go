@@ -187,6 +187,7 @@ func (w *walker) group(c *context) error {
 }
 
 func (w *walker) report() *Report {
+	w.unmapped.share()
 	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list}
 	for i, name := range w.layers.names {
 		w.counts[i].Layer = name

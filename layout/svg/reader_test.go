@@ -107,6 +107,8 @@ func TestUnmapped(t *testing.T) {
 func TestNotes(t *testing.T) {
 	for _, tc := range []struct{ body, want string }{
 		{`<rect width="1" height="1" display="none"/>`, `hidden elements, left out: 1 (first at line 1, rect)`},
+		{`<rect width="1" height="1" opacity="0"/>`, `hidden elements, left out: 1 (first at line 1, rect)`},
+		{`<g style="opacity:.0"><rect width="1" height="1"/></g>`, `hidden elements, left out: 1 (first at line 1, g)`},
 		{`<g visibility="hidden"><rect width="1" height="1"/></g>`, `hidden elements, left out: 1 (first at line 1, rect)`},
 		{`<rect width="1" height="1" fill="none"/>`, `elements without fill and stroke, left out: 1 (first at line 1, rect)`},
 		{`<rect width="1" height="1" stroke="red"/>`, `filled shapes with a stroke, taken without it: 1 (first at line 1, rect)`},
@@ -126,6 +128,8 @@ func TestNotes(t *testing.T) {
 		{`<path d="M1 1H5" fill-opacity="0%" stroke="red" vector-effect="non-scaling-stroke"/>`, `strokes that do not grow with the drawing (vector-effect), which are taken to grow: 1 (first at line 1, path)`},
 		{`<path d="M1 1H5V5" marker-end="url(#m)"/>`, `markers, left out: 1 (first at line 1, path)`},
 		{`<rect width="1" height="1" style="transform:rotate(5deg)"/>`, `places that a style says (transform), which are not understood, left out: 1 (first at line 1, rect)`},
+		{`<image href="x.png" style="width:5px"/>`, `places that a style says (width), which are not understood, left out: 1 (first at line 1, image)`},
+		{`<g style="width:5px"/>`, ``},
 		{`<rect width="1" height="1" transform-origin="5 5"/>`, `places that a style says (transform-origin), which are not understood, left out: 1 (first at line 1, rect)`},
 		{`<title>x</title><metadata><a/></metadata><clipPath id="c"><rect/></clipPath><x:y xmlns:x="urn:z"/>`, ``},
 	} {

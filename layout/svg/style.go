@@ -24,7 +24,8 @@ var initialStyle = style{fill: paint{known: true}, stroke: paint{none: true}, wi
 
 // local is what is not inherited.
 type local struct {
-	gone    bool // display: none
+	gone    bool // display: none, or so transparent that nothing is seen
+	unseen  bool // opacity: 0
 	clipped bool
 }
 
@@ -58,6 +59,7 @@ func (w *walker) styleOf(n *node, s style) (style, local) {
 			w.property(n, &s, &here, name, low)
 		}
 	})
+	here.gone = here.gone || here.unseen
 	return s, here
 }
 
@@ -90,6 +92,8 @@ func (w *walker) property(n *node, s *style, here *local, name, value string) {
 		s.hidden = value != "visible"
 	case "display":
 		here.gone = value == "none"
+	case "opacity":
+		here.unseen = zero(value)
 	case "fill-opacity":
 		s.clear = zero(value)
 	case "stroke-opacity":
@@ -104,6 +108,11 @@ func (w *walker) property(n *node, s *style, here *local, name, value string) {
 		}
 	case "clip-path", "mask", "filter":
 		here.clipped = here.clipped || value != "none"
+	case "width", "height":
+		if n.name != "rect" && n.name != "image" && n.name != "use" { // of others it says how text breaks, or how large a browser shows the drawing
+			return
+		}
+		fallthrough
 	default:
 		w.notes.add("places that a style says ("+name+"), which are not understood, left out", n)
 	}

@@ -70,7 +70,7 @@ func (t *textWalk) run(c *context) error {
 func (t *textWalk) finish() error {
 	text := t.text.String()
 	t.text.Reset()
-	if !t.keep {
+	if !t.keep || !t.whole { // editors ask for xml:space="preserve" everywhere, and the name of a net has no blanks around it
 		text = strings.Join(strings.Fields(text), " ")
 	}
 	c := t.place
