@@ -29,8 +29,9 @@ func newTraceHeal() *cobra.Command {
 		Use:   "heal DOSSIER",
 		Short: "close the gaps between traced pieces that miss each other by little",
 		Long: `heal closes what trace check lists as near-miss: each gap gets a shape of its own on the layer, which reaches from one
-edge to the other and no farther. Each is listed, all of them are one edit, and undermetal undo takes it back. Once healed, a
-second heal finds nothing more to do.
+edge to the other and no farther. Each is listed, all of them are one edit, and undermetal undo takes it back. A second heal
+finds nothing more to do, unless the tolerance is as large as what was drawn: from a new shape there may be a way around what
+stood in the first one's way.
 
 A gap is left open, and listed with the reason, where its shape would meet anything of a third net, where gate and diffusion
 would come to lie over each other, where it would do anything else than join the two nets, and where these have different
