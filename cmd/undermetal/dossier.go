@@ -77,6 +77,8 @@ func notDossier(c *cobra.Command, path string) string {
 		what = "a folder"
 	case isPhoto():
 		what = "a photograph"
+	case isDrawing(path):
+		what = "a drawing"
 	default:
 		return ""
 	}
@@ -87,7 +89,12 @@ func notDossier(c *cobra.Command, path string) string {
 }
 
 // isDossier reports whether a file is one by its first bytes.
-func isDossier(path string) bool {
+func isDossier(path string) bool { return holdsFormat(path, dossierFormat) }
+
+// isDrawing reports whether a file is a GDSII, SVG or GeoJSON drawing by its first bytes.
+func isDrawing(path string) bool { return holdsFormat(path, gdsFormat, svgFormat, geojsonFormat) }
+
+func holdsFormat(path string, formats ...format) bool {
 	if info, err := os.Stat(path); err != nil || !info.Mode().IsRegular() {
 		return false
 	}
@@ -96,7 +103,7 @@ func isDossier(path string) bool {
 		return false
 	}
 	defer in.Close()
-	return in.format == dossierFormat
+	return slices.Contains(formats, in.format)
 }
 
 func newNew() *cobra.Command {

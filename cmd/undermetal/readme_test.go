@@ -74,12 +74,15 @@ func TestReadme(t *testing.T) {
 			continue
 		}
 		got := c.run(t)
-		if got == c.want {
+		if got == os.ExpandEnv(c.want) {
 			continue
 		}
 		if !*updateReadme {
 			t.Errorf("%s prints\n%s\nthe README shows\n%s", c.call, got, c.want)
 			continue
+		}
+		if corpus := os.Getenv("UNDERMETAL_CORPUS"); corpus != "" {
+			got = strings.ReplaceAll(got, corpus, "$UNDERMETAL_CORPUS")
 		}
 		shown := "$ undermetal " + c.call + "\n"
 		head, tail, _ := strings.Cut(text, shown+c.want)

@@ -189,7 +189,7 @@ func (f *traceFlags) toleranceOf(c *cobra.Command, st *stack.Stack, over *overSh
 // overShots says which shapes of the die were traced over which photographs.
 type overShots struct {
 	shots    []check.Shot
-	shapes   []int // by shape of the die: the index of its shot, -1
+	shapes   []int // by shape of the die: the index of its shot, as check.Options.Over has it
 	healed   []bool
 	nmPerPx  float64
 	coarsest string // the shot that nmPerPx is of
@@ -245,7 +245,10 @@ func readOver(m tracing) (*overShots, error) {
 	}
 	for _, s := range shapes {
 		k, ok := index[s.Shot]
-		if !ok {
+		switch {
+		case !ok && s.Shot != 0:
+			k = -2
+		case !ok:
 			k = -1
 		}
 		o.shapes, o.healed = append(o.shapes, k), append(o.healed, s.Method == "heal")

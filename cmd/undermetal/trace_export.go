@@ -105,10 +105,15 @@ func doExport(c *cobra.Command, path, name string, f *exportFlags) error {
 			return err
 		}
 		b := newClock(c, "writing "+name)
-		err = writeTo(c, name, func(w io.Writer) error { return write(&heardWriter{c.Context(), w}) })
+		err = writeTo(c, name, func(w io.Writer) error {
+			if err := write(&heardWriter{c.Context(), w}); err != nil {
+				return fmt.Errorf("%s: %w", name, err)
+			}
+			return nil
+		})
 		b.end()
 		if err != nil {
-			return fmt.Errorf("%s: %w", name, err)
+			return err
 		}
 		return x.say(format)
 	})

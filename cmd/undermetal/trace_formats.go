@@ -129,6 +129,9 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 	if err != nil {
 		return err
 	}
+	if t.dark && len(meanings) > 0 {
+		return usagef("%s: --dark is for a mask of one --layer: here colours say what is covered", in.name)
+	}
 	r, err := shot.Open(c.Context(), in.name, 0)
 	if err != nil {
 		return err

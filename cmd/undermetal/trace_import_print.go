@@ -29,7 +29,7 @@ func (in *importing) print(f *foreign, done *edit.Imported) {
 		in.err.f("warning: %s: %s that came from a file of this name before stay as well: --replace takes them away first\n", f.name, counted(done.Before, "shape"))
 	}
 	if done.There > 0 && !in.f.replace {
-		in.err.f("warning: %s: %d labels or traced areas were there already, and were not added again\n", f.name, done.There)
+		in.err.f("warning: %s: labels and traced areas that were there already, and were not added again: %d\n", f.name, done.There)
 	}
 	if done.AreasLeft > 0 {
 		in.err.f("warning: %s: %s left out: it is the die that has them, not a cell\n", f.name, counted(done.AreasLeft, "traced area"))

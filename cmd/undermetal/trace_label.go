@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -69,9 +70,9 @@ func doLabel(c *cobra.Command, args []string, f *labelFlags) error {
 	case f.over != "" && f.cell != "":
 		return usagef("--over and --cell: a cell has coordinates of its own, and does not lie over a photograph")
 	}
-	for _, t := range []struct{ flag, text string }{{"TEXT", args[2]}, {"rename", f.rename}} {
-		if err := oneLine(t.flag, t.text); err != nil {
-			return err
+	for _, text := range []string{args[2], f.rename} {
+		if strings.ContainsFunc(text, unprintable) {
+			return usagef("label %q: write it on one line, without control characters", text)
 		}
 	}
 	return editDossier(c, args[0], func(d *dossier.Dossier) error {

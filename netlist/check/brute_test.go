@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -63,6 +64,56 @@ func TestNearMissesAgainstBruteForce(t *testing.T) {
 	}
 	if misses < 200 {
 		t.Errorf("only %d near misses in all", misses)
+	}
+}
+
+// TestStrips: into how many strips a sweep is cut changes nothing: upright and slanted rectangles on all layers, many of
+// which end on the borders of strips.
+func TestStrips(t *testing.T) {
+	st := testStack(t)
+	names := []string{"diffusion", "poly", "contact", "metal1", "via", "metal2"}
+	codes := map[string]int{}
+	for seed := range uint64(60) {
+		rnd := rand.New(rand.NewPCG(seed, 13))
+		grid := 1 + 9*int(seed%2) // what is narrower than 1 nm, as slanted edges make it, is known to have a net or not by chance
+		var shapes []drawn
+		for range 10 + rnd.IntN(30) {
+			x, y, w, h := grid*rnd.IntN(60), grid*rnd.IntN(60), grid*(1+rnd.IntN(20)), grid*(1+rnd.IntN(20))
+			layer := names[rnd.IntN(len(names))]
+			if seed%2 == 0 || rnd.IntN(2) == 0 {
+				shapes = append(shapes, box(layer, x, y, x+w, y+h))
+			} else {
+				shapes = append(shapes, ring(layer, x, y, x+4*w, y+3*w, x+4*w-3*h, y+3*w+4*h, x-3*h, y+4*h))
+			}
+		}
+		lib := library(t, st, shapes...)
+		look := func(strips int) (out []string) {
+			fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.InStrips(check.Options{ToleranceNm: 5 * grid}, strips))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, f := range fs {
+				codes[f.Code]++
+				switch f.Code {
+				case check.Sliver, check.ContactOnOne, check.ContactOnNone: // told at any point within
+					f.At = geom.Point{}
+				}
+				out = append(out, short(st, []check.Finding{f})...)
+			}
+			slices.Sort(out)
+			return out
+		}
+		one := look(1)
+		for _, strips := range []int{2, 3, 7, 60} {
+			if got := look(strips); !slices.Equal(got, one) {
+				t.Fatalf("seed %d, %d strips:\n%q\n1 strip:\n%q", seed, strips, got, one)
+			}
+		}
+	}
+	for _, c := range []string{check.NearMiss, check.NearOverlap, check.Sliver, check.ContactOnOne, check.GateEndsInside, check.ShortEndCap} {
+		if codes[c] < 100 {
+			t.Errorf("only %d %s in all", codes[c], c)
+		}
 	}
 }
 

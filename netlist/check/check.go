@@ -40,9 +40,11 @@ type Options struct {
 	ToleranceNm int                  // lengths up to this are suspicious; at least 1
 	Layers      []layout.Layer       // those to look at; none: all
 	Shots       []Shot               // photographs whose place is known
-	Over        func(shape int) int  // the index in Shots of what a shape of the top cell was traced over; -1: not known. May be nil
+	Over        func(shape int) int  // the index in Shots of what a shape of the top cell was traced over; -1: none; -2: one whose place is not known. May be nil
 	Healed      func(shape int) bool // whether a shape of the top cell was made to close a gap: what it overlaps by little is meant. May be nil
 	Progress    func(done, total int)
+
+	strips int // for tests: the number of strips of each sweep; 0: by the amount of shapes
 }
 
 // Finding is something that deserves a look.

@@ -272,9 +272,9 @@ func TestPadsWithLabels(t *testing.T) {
 
 func TestOffShot(t *testing.T) {
 	st := testStack(t)
-	lib := library(t, st, box("metal1", 0, 0, 10050, 1000), box("metal1", 0, 2000, 10300, 3000), box("metal1", 20000, 0, 21000, 1000), box("metal1", 9000, 5000, 20000, 6000))
+	lib := library(t, st, box("metal1", 0, 0, 10050, 1000), box("metal1", 0, 2000, 10300, 3000), box("metal1", 20000, 0, 21000, 1000), box("metal1", 9000, 5000, 20000, 6000), box("metal1", 30000, 0, 31000, 1000))
 	shots := []check.Shot{{Name: "bare", Outline: geom.Polygon{geom.Box(0, 0, 10000, 10000).Ring()}}}
-	over := []int{0, 0, -1, -1}
+	over := []int{0, 0, -1, -1, -2}
 	fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100, Shots: shots, Over: func(i int) int { return over[i] }})
 	want := []string{"off-shot metal1 20000,0", "off-shot metal1 10300,2000 300"}
 	if got := short(st, fs); err != nil || !slices.Equal(got, want) {

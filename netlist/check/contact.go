@@ -59,14 +59,14 @@ func (d *drawing) contacts() error {
 		}
 		switch bits.OnesCount64(p.seen) {
 		case 0:
-			d.add(at(ContactOnNone, p.layer, p.within, "lies on none of %s: draw what it joins, or remove it", list(names, "and")))
+			d.add(at(ContactOnNone, p.layer, p.place(), "lies on none of %s: draw what it joins, or remove it", list(names, "and")))
 		case 1:
 			k := bits.TrailingZeros64(p.seen)
 			others := names[:1]
 			if k == 0 {
 				others = names[1:]
 			}
-			d.add(at(ContactOnOne, p.layer, p.within, "lies on %s only, not on %s: draw what it joins, or remove it", names[k], list(others, "or")))
+			d.add(at(ContactOnOne, p.layer, p.place(), "lies on %s only, not on %s: draw what it joins, or remove it", names[k], list(others, "or")))
 		}
 	}
 	return nil

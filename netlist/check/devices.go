@@ -5,7 +5,6 @@ import (
 	"math/bits"
 
 	"undermetal/layout"
-	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 )
 
@@ -90,7 +89,7 @@ func (d *drawing) sweepDevices() (*job, error) {
 			layers |= 1 << w.Layer
 		}
 	}
-	t := &tracer{derive: r.derive, kept: 1<<len(r.part) - 1 | 1<<r.crossing, partOf: r.partOf}
+	t := &tracer{derive: r.derive, kept: 1<<len(r.part) - 1 | 1<<r.crossing, partOf: r.partOf, note: func(m uint64) uint64 { return m & r.gates }}
 	t.beyond[r.crossing] = r.parts
 	return &job{tracer: t, layers: layers, bitOf: func(l layout.Layer) uint8 { return uint8(l) },
 		layerOf: func(k int) layout.Layer { return r.of[k] }, put: func(bs []border) { d.deal(bs, r) }}, nil
@@ -128,7 +127,7 @@ func (d *drawing) deal(bs []border, r *deviceRegions) {
 	}
 	for i := range d.pieces {
 		if p := &d.pieces[i]; p.crossing {
-			p.layer = d.gateAt(p.within)
+			p.layer = layout.Layer(bits.TrailingZeros64(p.seen)) // of several gates, the first of the stack
 		}
 	}
 }
@@ -138,18 +137,6 @@ const (
 	onDiffusion = 1 << iota
 	onGate
 )
-
-// gateAt returns the gate layer that covers a place.
-func (d *drawing) gateAt(p geom.Point) layout.Layer {
-	gate := layout.Layer(0)
-	d.shapesNear(geom.Rect{Min: p, Max: p}, func(s *placed) bool {
-		if d.st.Layers[s.layer].Role == stack.Gate && d.polygon(s).Locate(p) != geom.Outside {
-			gate = s.layer
-		}
-		return d.st.Layers[gate].Role != stack.Gate
-	})
-	return gate
-}
 
 // crosses reports whether gate crosses diffusion where a mask holds, as netlist/extract has it: a capacitor's rule may let
 // the diffusion pass beneath the gate.

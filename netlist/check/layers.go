@@ -78,9 +78,7 @@ func (d *drawing) sweepAll() error {
 	for _, j := range jobs {
 		eg.Go(func() error {
 			if ctx.Err() == nil {
-				if edges, x0, x1 := d.edges(j); len(edges) > 0 {
-					j.pieces, j.borders = j.tracer.run(edges, x0, x1)
-				}
+				j.pieces, j.borders = j.tracer.run(d.strips(j))
 			}
 			return ctx.Err()
 		})

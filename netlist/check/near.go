@@ -54,7 +54,7 @@ func (d *drawing) nearMissesOn(l layout.Layer) error {
 		}
 		near := c.reach[:0] // not while the grid is asked: it is asked again for what lies between
 		c.grid.near(grown(boxOf(e.a, e.b), d.opt.ToleranceNm), func(k int32) bool {
-			if f := &c.borders[k]; int(k) > i && f.part >= 0 && d.pieces[e.part].net != d.pieces[f.part].net {
+			if f := &c.borders[k]; int(k) > i && f.part >= 0 && d.apart(e.part, f.part) {
 				near = append(near, k)
 			}
 			return true
@@ -64,10 +64,10 @@ func (d *drawing) nearMissesOn(l layout.Layer) error {
 			if !ok {
 				continue
 			}
-			if g.f.part < g.e.part {
+			if cmp.Or(comparePoints(g.p, g.q), comparePoints(g.e.a, g.f.a)) > 0 { // told on its lower, then left side
 				g = g.reversed()
 			}
-			key := [2]int32{g.e.part, g.f.part}
+			key := [2]int32{min(g.e.part, g.f.part), max(g.e.part, g.f.part)}
 			gaps := found[key]
 			at, _ := slices.BinarySearchFunc(gaps, g, compareGaps)
 			if at == mostGaps || !d.inSight(c, &g) {
@@ -78,20 +78,27 @@ func (d *drawing) nearMissesOn(l layout.Layer) error {
 		}
 		c.reach = near
 	}
-	for key, gaps := range found { // findings are put in order later
-		d.add(d.nearMiss(l, key, gaps))
+	for _, gaps := range found { // findings are put in order later
+		d.add(d.nearMiss(l, gaps))
 	}
 	return nil
 }
 
-func (d *drawing) nearMiss(l layout.Layer, key [2]int32, gaps []gap) Finding {
+// apart reports whether two pieces are known to lie on different nets. Of one that is narrower than the grid nothing is known.
+func (d *drawing) apart(a, b int32) bool {
+	m, n := d.pieces[a].net, d.pieces[b].net
+	return m != n && m != 0 && n != 0
+}
+
+func (d *drawing) nearMiss(l layout.Layer, gaps []gap) Finding {
 	g := &gaps[0]
+	sides := [2]int32{g.e.part, g.f.part}
 	what := "a gap of " + um(nearest(g.width))
 	if g.width == 0 {
 		what = "only a corner in common, which joins nothing,"
 	}
-	f := at(NearMiss, l, g.p, "%s between %s: if they are one, trace heal joins them", what, Between([2]string{d.netName(key[0]), d.netName(key[1])}))
-	f.other, f.Gap, f.HasGap, f.pieces, f.gaps = g.q, nearest(g.width), true, key, gaps
+	f := at(NearMiss, l, g.p, "%s between %s: if they are one, trace heal joins them", what, Between([2]string{d.netName(sides[0]), d.netName(sides[1])}))
+	f.other, f.Gap, f.HasGap, f.pieces, f.gaps = g.q, nearest(g.width), true, sides, gaps
 	return f
 }
 

@@ -42,7 +42,7 @@ func (d *drawing) pads() error {
 			named = named || len(res.Asked[n*len(metals)+k].Labels) > 0
 		}
 		if !named {
-			d.add(at(PadWithoutLabel, p.layer, p.within, "a bond pad without a name: put a label on it, so that its net becomes a port"))
+			d.add(at(PadWithoutLabel, p.layer, p.place(), "a bond pad without a name: put a label on it, so that its net becomes a port"))
 		}
 	}
 	return nil

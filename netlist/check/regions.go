@@ -1,7 +1,9 @@
 package check
 
 import (
+	"math"
 	"math/bits"
+	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -18,8 +20,16 @@ type piece struct {
 	seen      uint64  // what tracer.note says of its parts, together
 	within    geom.Point
 	crossing  bool    // gate over diffusion
-	largest   float64 // nm², of the trapezoid that within lies in
+	rank      float64 // of the trapezoid that within lies in: the larger, the better
 	box       geom.Rect
+}
+
+// place is where a piece is told: the middle of a rectangle, which does not depend on strips, else some point within.
+func (p *piece) place() geom.Point {
+	if p.area == float64(p.box.Width())*float64(p.box.Height()) {
+		return middle(p.box)
+	}
+	return p.within
 }
 
 // border is a directed edge with a piece on its left; what lies right of it is no part of the region.
@@ -51,6 +61,9 @@ type tracer struct {
 	seen    map[sweep.Line]bool      // slanted borders, which are told in parts
 	note    func(mask uint64) uint64 // what is to be kept in piece.seen; nil: nothing
 	known   map[uint64][2]uint64     // by mask: regions, note
+
+	clip        sweep.Clip // the strip at hand
+	left, right []rim
 }
 
 // span is what is known of an open interval.
@@ -120,6 +133,11 @@ func (t *tracer) edge(in, out *span, p, q geom.Point) {
 }
 
 func (t *tracer) Beside(l, r *sweep.Interval, y0, y1 int) {
+	if !t.clip.Holds(l.R) {
+		if _, _, _, _, ok := t.clip.Span(l.R, y0, y1); !ok { // another strip's
+			return
+		}
+	}
 	a, b := &t.state[l.Slot], &t.state[r.Slot]
 	t.meet(a, b)
 	if (a.regions^b.regions)&t.kept == 0 {
@@ -155,54 +173,80 @@ func (t *tracer) Close(iv *sweep.Interval, y int) {
 		return
 	}
 	y0 := int(iv.Y0)
-	l0, r0, l1, r1 := iv.L.At(y0), iv.R.At(y0), iv.L.At(y), iv.R.At(y)
-	area := (r0 - l0 + r1 - l1) / 2 * float64(y-y0)
-	half := (y0 + y) / 2
-	middle := geom.Point{X: int((iv.L.At(half) + iv.R.At(half)) / 2), Y: half}
-	if middle.X < int(iv.L.At(half)) { // int rounds up below 0
-		middle.X++
+	t.touching(iv, s, y)
+	area := t.clip.Area(iv.L, iv.R, y0, y)
+	if area <= 0 { // wholly in another strip
+		return
 	}
-	box := geom.Box(int(min(l0, l1)), y0, int(max(r0, r1)), y)
+	at := func(l sweep.Line, y int) float64 { return min(max(l.At(y), t.clip.X0), t.clip.X1) }
+	half := (y0 + y) / 2
+	middle := geom.Point{X: int(math.Round((at(iv.L, half) + at(iv.R, half)) / 2)), Y: half}
+	rank := area
+	if at(iv.R, half)-at(iv.L, half) < 2 || y-y0 < 2 {
+		rank /= 1e12 // middle may lie on the border, where another region could answer for it
+	}
+	box := geom.Box(int(min(at(iv.L, y0), at(iv.L, y))), y0, int(max(at(iv.R, y0), at(iv.R, y))), y)
 	for m := s.regions; m != 0; m &= m - 1 {
 		p := &t.pieces[s.nodes[bits.TrailingZeros64(m)]]
 		p.area += area
 		p.box = p.box.Union(box)
 		p.seen |= s.note
-		if area > p.largest {
-			p.largest, p.within = area, middle
+		if rank > p.rank {
+			p.rank, p.within = rank, middle
 		}
 	}
 }
 
-// run sweeps edges and returns the pieces, numbered anew, and the borders that were collected, with
+// run sweeps the strips, one after the other, and returns the pieces, numbered anew, and the borders that were collected, with
 // those that continue each other on one line made one.
-func (t *tracer) run(edges []sweep.Edge, x0, x1 int) ([]piece, []border) {
+func (t *tracer) run(strips []sweep.Strip) ([]piece, []border) {
 	t.seen, t.known = map[sweep.Line]bool{}, map[uint64][2]uint64{}
-	sweep.Sweep(sweep.Strip{X0: x0, X1: x1, Edges: edges}, t)
+	var before []rim
+	var s sweep.Sweeper
+	for i := range strips {
+		t.clip = sweep.Clip{X0: float64(strips[i].X0), X1: float64(strips[i].X1)}
+		t.left, t.right = t.left[:0], nil
+		s.Sweep(strips[i], t)
+		t.stitch(before, t.left, strips[i].X0)
+		before = t.right
+		strips[i].Edges = nil
+	}
+	sum := t.pieces
+	for n := range t.parent {
+		if r := t.find(int32(n)); int(r) != n { // a root is the smallest number of its tree
+			sum[r].gather(&sum[n])
+		}
+	}
 	number := make([]int32, len(t.parent))
 	var pieces []piece
 	for n := range t.parent {
-		r := t.find(int32(n))
-		if int(r) == n {
+		switch r := t.parent[n]; {
+		case int(t.find(r)) != n:
+			number[n] = number[t.find(r)]
+		case sum[n].area > 0:
 			number[n] = int32(len(pieces))
-			pieces = append(pieces, t.pieces[n])
-			continue
-		}
-		number[n] = number[r] // a root is the smallest number of its tree
-		p, q := &pieces[number[r]], &t.pieces[n]
-		p.area += q.area
-		p.box = p.box.Union(q.box)
-		p.seen |= q.seen
-		if q.largest > p.largest {
-			p.largest, p.within = q.largest, q.within
+			pieces = append(pieces, sum[n])
+		default: // beyond the border of a strip
+			number[n] = -1
 		}
 	}
-	for i := range t.borders {
-		b := &t.borders[i]
+	borders := slices.DeleteFunc(t.borders, func(b border) bool { return number[b.piece] < 0 })
+	for i := range borders {
+		b := &borders[i]
 		b.piece = number[b.piece]
 		if b.part >= 0 {
 			b.part = number[b.part]
 		}
 	}
-	return pieces, mergeBorders(t.borders)
+	return pieces, mergeBorders(borders)
+}
+
+// gather adds what is known of another part of the same piece.
+func (p *piece) gather(q *piece) {
+	p.area += q.area
+	p.box = p.box.Union(q.box)
+	p.seen |= q.seen
+	if q.rank > p.rank {
+		p.rank, p.within = q.rank, q.within
+	}
 }

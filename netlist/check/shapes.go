@@ -43,41 +43,48 @@ func (d *drawing) polygon(p *placed) geom.Polygon {
 	return p.transform.ApplyPolygon(d.flat.Drawn()[p.index].Polygon)
 }
 
-// edges returns the edges of what a job asks for, noded.
-func (d *drawing) edges(j *job) (edges []sweep.Edge, x0, x1 int) {
+// strips returns the edges of what a job asks for, noded, in strips.
+func (d *drawing) strips(j *job) []sweep.Strip {
 	var segs []sweep.Seg
-	var bits []uint8
+	type outline struct {
+		end int // of its segments
+		bit uint8
+	}
+	var outlines []outline
 	add := func(pg geom.Polygon, bit uint8) {
 		segs = sweep.AppendOutline(segs, pg)
-		for len(bits) < len(segs) {
-			bits = append(bits, bit)
-		}
+		outlines = append(outlines, outline{len(segs), bit})
 	}
+	box := geom.EmptyRect()
 	for i := range d.shapes {
 		if p := &d.shapes[i]; j.layers>>p.layer&1 != 0 {
 			add(d.polygon(p), j.bitOf(p.layer))
+			box = box.Union(p.box)
 		}
 	}
 	for i := range j.more {
 		add(j.more[i].Polygon, j.moreBit(j.more[i].Layer))
+		box = box.Union(j.more[i].Polygon.Bounds())
+	}
+	if len(segs) == 0 {
+		return nil
+	}
+	n := d.opt.strips
+	if n == 0 {
+		n = stripCount(len(outlines), box)
 	}
 	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, segs))
 	noder.Settle(1)
-	box := geom.EmptyRect()
+	dealer := sweep.NewDealer(box.Min.X-2, box.Max.X+2, n) // slanted edges may be led 1 nm outside
 	var noded []sweep.Seg
-	for i, s := range segs {
-		noded = noder.AppendNoded(noded[:0], s)
-		for _, p := range noded {
-			box = box.Extend(p.A).Extend(p.B)
-			if p.A.Y == p.B.Y {
-				continue
-			}
-			e := sweep.Edge{Line: p.Line(), Layer: bits[i], Winding: 1}
-			if p.A.Y < p.B.Y { // covered on the left of the way up
-				e.Winding = -1
-			}
-			edges = append(edges, e)
+	start := 0
+	for _, o := range outlines {
+		noded = noded[:0]
+		for _, s := range segs[start:o.end] {
+			noded = noder.AppendNoded(noded, s)
 		}
+		dealer.Shape(noded, o.bit)
+		start = o.end
 	}
-	return edges, box.Min.X - 1, box.Max.X + 1
+	return dealer.Strips
 }

@@ -22,6 +22,9 @@ func (d *drawing) offShots() error {
 		if d.opt.Over != nil {
 			over = d.opt.Over(i)
 		}
+		if over < -1 {
+			continue
+		}
 		if over >= 0 {
 			shot := &d.opt.Shots[over]
 			by, p := beyond(s.Polygon, shot.Outline)

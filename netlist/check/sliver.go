@@ -1,6 +1,8 @@
 package check
 
 import (
+	"math"
+
 	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 )
@@ -13,7 +15,7 @@ func (d *drawing) slivers() error {
 	suspects := map[int32][]geom.Point{}
 	for i := range d.pieces {
 		p := &d.pieces[i]
-		if d.checked(p.layer) && d.whole(p) && 2*p.area/p.perimeter < tol { // no convex piece below tol has more
+		if d.checked(p.layer) && d.whole(p) && p.narrow() < tol { // no convex piece below tol has more
 			suspects[int32(i)] = nil
 		}
 	}
@@ -34,17 +36,20 @@ func (d *drawing) slivers() error {
 		}
 		p := &d.pieces[i]
 		width := ringWidth(hull(ps))
-		if bent := 2 * p.area / p.perimeter; width >= tol && bent < tol/2 {
+		if bent := p.narrow(); width >= tol && bent < tol/2 {
 			width = bent
 		}
 		if width < tol {
-			f := at(Sliver, p.layer, p.within, "a piece only %s wide: remove it, or draw it as wide as it is", um(nearest(width)))
+			f := at(Sliver, p.layer, p.place(), "a piece only %s wide: remove it, or draw it as wide as it is", um(nearest(width)))
 			f.Gap, f.HasGap = nearest(width), true
 			d.add(f)
 		}
 	}
 	return d.ctx.Err()
 }
+
+// narrow returns twice the area by the perimeter, in nm, to a millionth: sums of areas differ in their last bits with strips.
+func (p *piece) narrow() float64 { return math.Round(2*p.area/p.perimeter*1e6) / 1e6 }
 
 // whole reports whether a piece is all of a connected part of its layer, which sources and drains are not.
 func (d *drawing) whole(p *piece) bool {

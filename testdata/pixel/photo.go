@@ -25,7 +25,7 @@ type Photo struct {
 }
 
 // look is how a photograph shows a layer, from below to above: its tone (0 black, 1 white), how much it hides of what is
-// below, how much darker its rim is, and over how many px it is blurred.
+// below, and how much darker its rim is.
 type look struct {
 	layer            string
 	tone, hides, rim float64
