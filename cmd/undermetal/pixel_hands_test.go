@@ -81,10 +81,13 @@ func heal(t *testing.T, lib *layout.Library, st *stack.Stack) {
 // TestPixelHands: many hands trace the pixel. All find its circuit, and W and L lie within twice their stated standard
 // uncertainty of the truth as often as they should.
 //
-// An error that is normal, of known standard deviation, is within two of them with p = 95.45 %. Of n = 6·hands lengths, all of
-// which err independently (each edge of a channel is drawn by itself, and the scale's part is small), k are within, which is
-// binomial: n·p ± 4·√(n·p·(1−p)) is missed once in 16,000 runs of other seeds; the seeds are fixed, so a failure is a change of
-// the program. The errors over their uncertainties, likewise, have the mean square 1 ± 4·√(2/n), and a mean of 0 ± 4/√n.
+// An error that is normal, of known standard deviation, is within two of them with p = 95.45 %. Of n = 6·hands lengths k are
+// within, which would be binomial if all erred independently: n·p ± 4·√(n·p·(1−p)). The errors over their uncertainties,
+// likewise, would have the mean square 1 ± 4·√(2/n), and a mean of 0 ± 4/√n. Two lengths in six do not: follower and select
+// are as wide as one diffusion whose left edge they share, so that their W correlate by ½ (the scale's part is small). With
+// that the standard deviations of the mean, the mean square and k are larger by the factors √(1+½/3), √(1+¼/3) and about as
+// much; so the bounds lie at 3.7 of them or more, which one run of other seeds in 2,000 or so would miss. The seeds are fixed:
+// a failure is a change of the program.
 func TestPixelHands(t *testing.T) {
 	st, err := stack.Parse("pixel.stack.toml", pixel.Stack)
 	if err != nil {

@@ -50,6 +50,13 @@ func TestPixelWalkThrough(t *testing.T) {
 		}
 	})
 	t.Run("sizes", checkPixelSizes)
+	t.Run("healed", func(t *testing.T) { // what closes a gap between slanted pieces comes from where these do
+		shapes := shapesOf(t, "pixel.dossier")
+		last := shapes[len(shapes)-1]
+		if last.Method != "heal" || last.Shot != shapes[0].Shot || last.SigmaNm != shapes[0].SigmaNm || last.Shot == 0 {
+			t.Errorf("%+v, between shapes like %+v", last, shapes[0])
+		}
+	})
 	t.Run("simulator", func(t *testing.T) { simulatePixel(t, needs(t, "ngspice")) })
 }
 

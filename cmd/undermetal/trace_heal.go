@@ -11,6 +11,7 @@ import (
 	"undermetal/layout/dossier"
 	editing "undermetal/layout/edit"
 	"undermetal/layout/geom"
+	"undermetal/layout/region"
 	"undermetal/layout/stack"
 	"undermetal/netlist/check"
 )
@@ -28,8 +29,9 @@ func newTraceHeal() *cobra.Command {
 		Use:   "heal DOSSIER",
 		Short: "close the gaps between traced pieces that miss each other by little",
 		Long: `heal closes what trace check lists as near-miss: each gap gets a shape of its own on the layer, which reaches from one
-edge to the other, and 2 nm over both. Each is listed, all of them are one edit, and undermetal undo takes it back. Once healed, a
-second heal finds nothing more to do.
+edge to the other, and 2 nm over both. Each is listed, all of them are one edit, and undermetal undo takes it back. A
+second heal finds nothing more to do, unless the tolerance is as large as what was drawn: from a new shape there may be a
+way around what stood in the first one's way.
 
 A gap is left open, and listed with the reason, where its shape would meet anything of a third net, where gate and diffusion
 would come to lie over each other, where it would do anything else than join the two nets, and where these have different
@@ -140,6 +142,15 @@ func (f *healFlags) plan(c *cobra.Command, m healable, at *geom.Point) (*healing
 	if err != nil {
 		return nil, err
 	}
+	for _, l := range layers {
+		switch role := h.st.Layers[l].Role; role {
+		case stack.Metal, stack.Gate, stack.Diffusion:
+		default:
+			if f.only == check.NearMiss {
+				return nil, usagef("--layer %s: a %s layer has no gaps that heal closes\n    name a metal, gate or diffusion layer", h.st.Layers[l].Name, role)
+			}
+		}
+	}
 	near := func(box geom.Rect) bool {
 		t := geom.Point{X: h.tolerance, Y: h.tolerance}
 		return at == nil || geom.Rect{Min: box.Min.Sub(t), Max: box.Max.Add(t)}.Contains(*at)
@@ -190,27 +201,38 @@ func (h *healing) findOutlines(ctx context.Context, m healable, f *healFlags, ne
 	return nil
 }
 
-// findOrigins finds out what is to be known of where each new shape comes from: the photograph, if what it joins was traced
-// over one, and the greater uncertainty of the edges. Where it joins what lies in placed cells, none is known.
+// slack is how far in nm a place on a slanted edge, rounded to the grid, may lie from the shape.
+const slack = 1
+
+// findOrigins finds out what is to be known of where each new shape comes from: the photograph, if all that it joins was
+// traced over one, and the greatest uncertainty of the edges. Where it joins what lies in placed cells, none is known.
 func (h *healing) findOrigins(m healable) error {
 	for i := range h.bridges {
 		b := &h.bridges[i]
 		o := editing.Origin{Method: "heal"}
-		for k, p := range b.Beside {
-			shapes, err := m.ShapesIn(dossier.Frame, geom.Rect{Min: p, Max: p})
+		shots := map[int64]bool{}
+		for _, p := range b.Beside {
+			near := geom.Rect{Min: p.Sub(geom.Point{X: slack, Y: slack}), Max: p.Add(geom.Point{X: slack, Y: slack})}
+			shapes, err := m.ShapesIn(dossier.Frame, near)
 			if err != nil {
 				return err
 			}
-			shot := int64(0)
+			found := false
 			for _, s := range shapes {
-				if s.Layer == h.st.Layers[b.Layer].Name && s.Polygon.Locate(p) != geom.Outside {
-					o.SigmaNm, shot = max(o.SigmaNm, s.SigmaNm), s.Shot
+				if s.Layer != h.st.Layers[b.Layer].Name {
+					continue
+				}
+				if _, in := region.Cut(s.Polygon, geom.Polygon{near.Ring()}); len(in) > 0 {
+					found = true
+					o.SigmaNm, shots[s.Shot] = max(o.SigmaNm, s.SigmaNm), true
 				}
 			}
-			if k == 0 {
-				o.Shot = shot
-			} else if o.Shot != shot {
-				o.Shot = 0
+			if !found {
+				shots[0] = true
+			}
+		}
+		if len(shots) == 1 {
+			for o.Shot = range shots {
 			}
 		}
 		h.origins = append(h.origins, o)

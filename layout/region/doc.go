@@ -14,5 +14,6 @@
 //
 // Where all edges are parallel to an axis everything is exact. A slanted edge is led through the grid points at which
 // it crosses others, and through the corners of others that it passes within half a nanometre; it moves by √2/2 nm at
-// most. What becomes narrower than the grid vanishes.
+// most. An edge of a polygon with several rings, or one that crosses itself, may move twice so: that polygon is resolved
+// by itself first; and once more each time that a piece is cut in two. What becomes narrower than the grid vanishes.
 package region

@@ -8,14 +8,19 @@ import (
 // is registered anew, all corners are turned and rounded, and a bridge that only shares an edge might come off.
 const lap = 2
 
+// thin is the shortest stretch in nm in which borders face each other for a bridge to go along it: what is rounded to a sliver
+// may join nothing, or be gone after the next rounding.
+const thin = 2 * lap
+
 // bridge returns the polygon that closes a gap: the convex hull of the stretches in which two borders face each other. Where
-// only their corners are near, it is that of a stretch of each from there on, as long as reach or as the border. Its corners
-// lie on the borders where these are parallel to an axis, else a little inside. ok is false where it covers nothing.
+// only their corners are near, or hardly more, it is that of a stretch of each from there on, as long as reach or as the
+// border. Its corners lie on the borders where these are parallel to an axis, else a little inside. ok is false where it
+// covers nothing.
 func (g *gap) bridge(reach int) (geom.Polygon, bool) {
 	var ps []geom.Point
 	lo, hi, ok := alongside(&g.e, &g.f)
 	from, to, also := alongside(&g.f, &g.e)
-	if ok && also && hi > lo && to > from {
+	if ok && also && min((hi-lo)*length(g.e.way()), (to-from)*length(g.f.way())) >= min(thin, length(g.e.way()), length(g.f.way())) {
 		ps = append(ps, g.e.inside(lo), g.e.inside(hi), g.f.inside(from), g.f.inside(to))
 	} else {
 		ps = append(ps, g.e.inside(g.e.partOf(g.p)), g.f.inside(g.f.partOf(g.q)),

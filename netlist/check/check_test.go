@@ -325,6 +325,26 @@ func TestFold(t *testing.T) {
 	}
 }
 
+// TestFoldSlanted: a place on a slanted edge is rounded, and may lie off the shape by less than a nanometre.
+func TestFoldSlanted(t *testing.T) {
+	st := testStack(t)
+	cell := library(t, st, ring("metal1", 0, 0, 1000, 37, 985, 437, -15, 400), ring("metal1", 1030, 38, 2030, 75, 2015, 475, 1015, 438)).Cells[0]
+	cell.Name = "CELL"
+	for _, degrees := range []float64{0, 90, 17.3} {
+		lib := library(t, st)
+		lib.Cells = append(lib.Cells, cell)
+		lib.Cells[0].Placements = []layout.Placement{{Cell: cell, Name: "A", Transform: geom.NewTransform(false, 1, degrees, geom.Point{X: 7, Y: 9}), Columns: 5, Rows: 5,
+			ColumnExtent: geom.Vec{X: 20000}, RowExtent: geom.Vec{Y: 20000}}}
+		fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(fs) != 1 || fs[0].Count != 25 || fs[0].Path != "A[0,0]" {
+			t.Errorf("at %g°: %d findings, the first %+v", degrees, len(fs), fs[0])
+		}
+	}
+}
+
 func TestLayersAndErrors(t *testing.T) {
 	st := testStack(t)
 	lib := library(t, st, box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 0, 2000, 500), box("metal2", 0, 0, 1000, 500), box("metal2", 1080, 0, 2000, 500))

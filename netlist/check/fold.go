@@ -25,8 +25,9 @@ func (d *drawing) fold() []Finding {
 	var places []layout.Place
 	for i := range d.findings {
 		f := &d.findings[i]
+		on, to := d.onShape(f.Layer, f.At), d.onShape(f.layer2, f.other)
 		if !f.folded {
-			one, other := d.shapeAt(f.Layer, f.At), d.shapeAt(f.layer2, f.other)
+			one, other := d.shapeAt(f.Layer, on), d.shapeAt(f.layer2, to)
 			if one != nil && other != nil {
 				key := likeness{f.Code, f.Gap, one.index, other.index, inverse(one.transform, f.At), inverse(one.transform, f.other)}
 				if k, ok := first[key]; ok {
@@ -37,13 +38,23 @@ func (d *drawing) fold() []Finding {
 			}
 		}
 		out = append(out, *f)
-		places = append(places, layout.Place{Layer: f.Layer, At: f.At}, layout.Place{Layer: f.layer2, At: f.other})
+		places = append(places, layout.Place{Layer: f.Layer, At: on}, layout.Place{Layer: f.layer2, At: to})
 	}
 	paths := d.flat.PathsAt(places)
 	for i := range out {
 		out[i].Path = commonPath(paths[2*i], paths[2*i+1])
 	}
 	return out
+}
+
+// onShape returns a place on a shape of a layer: p, or where that was rounded off a slanted edge, its nearest neighbour on one.
+func (d *drawing) onShape(l layout.Layer, p geom.Point) geom.Point {
+	for _, by := range []geom.Point{{}, {X: 1}, {Y: 1}, {X: -1}, {Y: -1}, {X: 1, Y: 1}, {X: -1, Y: 1}, {X: -1, Y: -1}, {X: 1, Y: -1}} {
+		if q := p.Add(by); d.shapeAt(l, q) != nil {
+			return q
+		}
+	}
+	return p
 }
 
 // shapeAt returns the first shape that covers a place.

@@ -5,14 +5,17 @@ import (
 	"math"
 	"slices"
 
+	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/region"
 	"undermetal/layout/stack"
 )
 
 // gates finds gates that end inside the diffusion, and those that pass its edge by too little.
 //
 // A gate that crosses a diffusion from edge to edge has source and drain on two stretches of its border. Where all of it is
-// one unbroken stretch, with one piece of diffusion beyond, the gate does not split the diffusion: it ends inside.
+// one unbroken stretch, with one piece of diffusion beyond, the gate does not split the diffusion: it ends inside. Within the
+// tolerance of the rim of what was traced nobody knows where gate and diffusion end, and nothing is said.
 func (d *drawing) gates() error {
 	byPiece := map[int32][]border{}
 	var order []int32
@@ -45,6 +48,9 @@ func (d *drawing) gateEnd(piece int32, bs []border) {
 		return
 	}
 	g := d.pieces[piece].layer
+	if !d.looked(g, d.pieces[piece].box) {
+		return
+	}
 	mid := run[0].a
 	total := 0.0
 	for _, b := range run {
@@ -147,7 +153,33 @@ func (d *drawing) shortCap(b *border, p geom.Point, width float64) {
 		text = "ends at the edge of the diffusion"
 		p = toVec(b.a).plus(toVec(b.way()).times(0.5)).round()
 	}
+	if !d.looked(g, geom.Rect{Min: p, Max: p}) {
+		return
+	}
 	f := at(ShortEndCap, g, p, "%s %s: draw it farther, unless it ends there in the photograph", d.name(g), text)
 	f.Gap, f.HasGap = nearest(width), true
 	d.add(f)
+}
+
+// looked reports whether a box, with the tolerance around it, was looked at on a gate layer and on all diffusions: a layer
+// without traced areas was everywhere.
+func (d *drawing) looked(gate layout.Layer, box geom.Rect) bool {
+	box = grown(box, d.opt.ToleranceNm)
+	areas := map[layout.Layer][]geom.Polygon{}
+	for _, t := range d.lib.Traced {
+		if t.Layer == gate || d.st.Layers[t.Layer].Role == stack.Diffusion {
+			if areas[t.Layer] == nil {
+				areas[t.Layer] = []geom.Polygon{}
+			}
+			if t.Polygon.Bounds().Overlaps(box) {
+				areas[t.Layer] = append(areas[t.Layer], t.Polygon)
+			}
+		}
+	}
+	for _, of := range areas {
+		if out, _ := region.Cut(geom.Polygon{box.Ring()}, of...); len(out) > 0 {
+			return false
+		}
+	}
+	return true
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -43,7 +42,7 @@ type Bridge struct {
 // Heal says how the near misses of a drawing would be closed, in the order of place: one bridge for each two pieces, on their
 // own layer. It is refused where it would meet anything of a third net on the layer, where a gate and a diffusion would come
 // to lie over each other, and where nets have different labels. What remains is tried on the whole drawing: extraction must
-// find the nets joined two by two as is meant, and the same transistors. So whatever else a bridge might do,
+// find the nets joined two by two as is meant, and no device that is another one or has another net, a well's among them. So whatever else a bridge might do,
 // such as join a net by a contact above it, is refused as well. Errors are those of Run.
 func Heal(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack, opt HealOptions) ([]Bridge, error) {
 	d, err := newDrawing(ctx, lib, top, st, Options{ToleranceNm: opt.ToleranceNm, Layers: opt.Layers, Progress: opt.Progress})
@@ -269,26 +268,6 @@ func (h *healer) asMeant(ctx context.Context, some []int) (bool, error) {
 		}
 		is[meant], was[a.Net] = a.Net, meant
 	}
-	return slices.Equal(channels(h.devices), channels(res)), nil
-}
-
-// channel is what of a transistor may not change. W may, where a channel has more than two nets, two of which become one.
-type channel struct {
-	kind, model string
-	at          geom.Point
-	l           int // pm: areas and lengths differ in their last bits
-}
-
-// channels lists the channels of a circuit, each once.
-func channels(r *extract.Result) []channel {
-	var all []channel
-	for i := range r.Circuit.Devices {
-		if d := &r.Circuit.Devices[i]; d.Kind.IsMOS() {
-			all = append(all, channel{d.Kind.String(), d.Model, d.At, int(math.Round(d.L * 1000))})
-		}
-	}
-	slices.SortFunc(all, func(a, b channel) int {
-		return cmp.Or(comparePoints(a.at, b.at), cmp.Compare(a.kind, b.kind), cmp.Compare(a.model, b.model), cmp.Compare(a.l, b.l))
-	})
-	return slices.Compact(all)
+	before := devices(h.devices, func(net int) int32 { return want.find(int32(net)) })
+	return sameDevices(before, devices(res, func(net int) int32 { return was[net] })), nil
 }

@@ -39,6 +39,8 @@ func TestBridges(t *testing.T) {
 		{"facing", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 100, 2000, 700)}, []string{"998,100 1082,100 1082,500 998,500"}},
 		{"upright", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 600, 530, 2000, 900)}, []string{"600,498 1000,498 1000,532 600,532"}},
 		{"corner to corner: a stretch of 100 of each edge", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1030, 510, 2000, 900)}, []string{"998,400 1032,510 1032,610 998,500"}},
+		{"facing by 2: as from corner to corner", []drawn{box("metal1", 0, 0, 1000, 500), box("metal1", 1080, 498, 2000, 900)}, []string{"998,399 1082,499 1082,599 998,499"}},
+		{"around a corner, not from an edge of 2", []drawn{ring("metal1", 1031, -48, 1300, -300, 1300, -46, 1031, -46), box("metal1", 800, 32, 1019, 283)}, []string{"1031,-48 1131,-48 1019,34 919,34"}},
 		{"poly over diffusion", []drawn{box("poly", 0, 0, 1000, 500), box("poly", 1080, 0, 2000, 500), box("diffusion", 1020, -1000, 1060, 1500)},
 			[]string{refused + "it would lie over diffusion, and make a transistor or alter one"}},
 		{"diffusion under poly", []drawn{box("diffusion", 0, 0, 1000, 500), box("diffusion", 1080, 0, 2000, 500), box("poly", 1020, -1000, 1060, 1500)},

@@ -127,9 +127,10 @@ func Between(nets [2]string) string {
 
 func (g gap) reversed() gap { return gap{g.f, g.e, g.q, g.p, g.width, g.facing} }
 
-// compareGaps puts the smallest gap first, of equal ones that between the longest stretches, then by place.
+// compareGaps puts the smallest gap first, of equal ones that between the longest stretches, or around a corner
+// borders that are no slivers, then by place.
 func compareGaps(a, b gap) int {
-	return cmp.Or(cmp.Compare(a.width, b.width), cmp.Compare(b.facing, a.facing), cmp.Compare(b.square(), a.square()), comparePoints(a.p, b.p), comparePoints(a.q, b.q),
+	return cmp.Or(cmp.Compare(a.width, b.width), cmp.Compare(b.facing, a.facing), cmp.Compare(b.square(), a.square()), cmp.Compare(b.shorter(), a.shorter()), comparePoints(a.p, b.p), comparePoints(a.q, b.q),
 		comparePoints(a.e.a, b.e.a), comparePoints(a.f.a, b.f.a))
 }
 
@@ -138,6 +139,9 @@ func (g *gap) square() float64 {
 	n, m := g.e.outward(), g.f.outward()
 	return -float64(n.X*m.X+n.Y*m.Y) / (length(n) * length(m))
 }
+
+// shorter returns the length of the shorter border, up to thin.
+func (g *gap) shorter() float64 { return min(length(g.e.way()), length(g.f.way()), thin) }
 
 func length(v geom.Point) float64 {
 	switch {

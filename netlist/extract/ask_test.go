@@ -7,6 +7,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/netlist"
 	"undermetal/netlist/extract"
 )
 
@@ -34,6 +35,11 @@ func TestAsk(t *testing.T) {
 	want := []extract.Asked{{Net: 1, Labels: []string{"A", "B"}}, {Net: 1, Labels: []string{"A", "B"}}, {Net: 2}, {}, {Net: 3, Placed: "X/IN"}, {}, {}}
 	if !reflect.DeepEqual(with.Asked, want) {
 		t.Errorf("got  %+v\nwant %+v", with.Asked, want)
+	}
+	for k, name := range []string{"A", "A", "", "", "X/IN", "", ""} { // the third has no label and no device
+		if n := with.AskedNet(k); name == "" && n != netlist.NoNet || name != "" && (n == netlist.NoNet || with.Circuit.Nets[n].Name != name) {
+			t.Errorf("place %d: net %d, want %q", k, n, name)
+		}
 	}
 	if !reflect.DeepEqual(with.Circuit, without.Circuit) || !slices.Equal(with.Warnings, without.Warnings) || len(without.Asked) != 0 {
 		t.Errorf("asking changes the circuit or its warnings: %v, %v", with.Warnings, without.Warnings)

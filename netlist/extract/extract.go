@@ -35,6 +35,8 @@ type Result struct {
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
+
+	askedNets []netlist.Net // for each of Asked
 }
 
 // Paths returns, for each device, the instance whose drawing makes its gate, empty for the top cell.
@@ -79,7 +81,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels}
 	res, err := j.run(ctx, top.Name, flat)
 	if err == nil {
-		res.Asked = j.asked(len(opt.Ask))
+		res.Asked, res.askedNets = j.asked(len(opt.Ask))
 	}
 	return res, err
 }

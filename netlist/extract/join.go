@@ -29,6 +29,7 @@ type joiner struct {
 	lowest    []node         // by root of a net: its region with the lowest, then leftmost corner
 	softTies  map[node][]tie // by well root (or the substrate): taps of differently labelled nets
 	warnings  []Warning
+	number    map[node]netlist.Net // by root: the net of the circuit
 }
 
 // naming is what the labels say of one net.
