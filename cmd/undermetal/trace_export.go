@@ -34,12 +34,13 @@ func newTraceExport() *cobra.Command {
 		Use:   "export DOSSIER FILE",
 		Short: "write the tracing as GDSII, SVG, GeoJSON or PNG masks",
 		Long: `export writes what was traced, in the format that the ending of FILE says, or --format for - and other endings. What goes
-out comes back by trace import as the same drawing, as far as the format goes; where a shape comes from and how uncertain
-its edges are does not: what comes back comes from FILE, with the --sigma that is given then:
+out comes back by trace import as the same drawing, as far as the format goes. SVG and GeoJSON bring back how uncertain the
+edges are and which photograph each shape was traced over, the others as --sigma says then; and all comes from FILE then:
 
   gds      cells, placements and arrays; each layer by the number that the stack gives it, or --map LAYER=34/0.
            It has no place for traced areas and names of placements
-  svg      all, in µm of the frame, for browsers and vector editors; trace import needs no scale for it
+  svg      all, in µm of the frame, for browsers and vector editors; trace import needs no scale for it. Every shape has
+           data-sigma-nm and data-shot
   geojson  the drawing flattened, in µm of the frame, every shape with where it comes from (method, shot, file, sigma_nm)
   png      a mask: of one --layer white on black, of several one colour each, with the rules that trace import needs;
            --um-per-pixel says how large a pixel is, or --over SHOT takes those of a photograph. It has no place for labels and
@@ -181,8 +182,16 @@ func (x *exporting) writer(format string) (func(io.Writer) error, error) {
 	case "gds":
 		return x.gds()
 	case "svg":
+		names, err := x.shotNames()
+		if err != nil {
+			return nil, err
+		}
+		stated := func(s *layout.Shape) layout.Stated {
+			o := x.origins[s]
+			return layout.Stated{SigmaNm: o.SigmaNm, HasSigma: true, Shot: names[o.Shot]}
+		}
 		x.counts = func(p *printer) { printLayers(p, x.withAreas(countLayers(x.lib))) }
-		return func(w io.Writer) error { return svg.Write(w, x.lib, x.top, x.colour) }, nil
+		return func(w io.Writer) error { return svg.Write(w, x.lib, x.top, x.colour, stated) }, nil
 	case "geojson":
 		return x.geojson()
 	}

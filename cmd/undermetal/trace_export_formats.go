@@ -71,15 +71,21 @@ func (x *exporting) withAreas(layers []layerCount) []layerCount {
 	return layers
 }
 
-// geojson writes the flattened drawing, with where each shape comes from.
-func (x *exporting) geojson() (func(io.Writer) error, error) {
+// shotNames returns the names of the photographs by their ids.
+func (x *exporting) shotNames() (map[int64]string, error) {
 	shots, err := x.d.Shots()
-	if err != nil {
-		return nil, err
-	}
 	names := map[int64]string{}
 	for _, s := range shots {
 		names[s.ID] = s.Name
+	}
+	return names, err
+}
+
+// geojson writes the flattened drawing, with where each shape comes from.
+func (x *exporting) geojson() (func(io.Writer) error, error) {
+	names, err := x.shotNames()
+	if err != nil {
+		return nil, err
 	}
 	more := func(s *layout.Shape) map[string]any {
 		o := x.origins[s]

@@ -76,6 +76,7 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 		f.notes = append(f.notes, border.note()...)
 	}
 	f.kind, f.lib, f.top, f.over = "SVG", lib, lib.Cells[0], t.shot != nil
+	f.stated = rep.Stated
 	for _, n := range rep.Layers {
 		f.layers = append(f.layers, layerCount{n.Layer, n.Polygons, n.Wires, n.Labels, n.Areas})
 	}
@@ -112,7 +113,7 @@ func (t *taking) geojson(c *cobra.Command, in *input, f *foreign) error {
 	if err != nil {
 		return err
 	}
-	f.kind, f.lib, f.top = "GeoJSON", lib, lib.Cells[0]
+	f.kind, f.lib, f.top, f.stated = "GeoJSON", lib, lib.Cells[0], rep.Stated
 	for _, n := range rep.Layers {
 		f.layers = append(f.layers, layerCount{n.Layer, n.Polygons, n.Wires, n.Labels, n.Areas})
 	}

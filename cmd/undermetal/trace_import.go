@@ -48,7 +48,7 @@ Without a rule, a group that is called as a layer of the stack is that layer. Wh
 left out with --leave-unmapped.
 
 Every shape remembers the file, the shot that it was drawn over, and how uncertain its edges are (--sigma: 1 px over a shot,
-else 0). Cells and arrays of GDSII files, and of SVG drawings by trace export, become cells and placements. All files of
+else what GeoJSON by sigma_nm, and SVG by trace export, says itself, or 0; they name the shot, too). Cells and arrays of GDSII files, and of SVG drawings by trace export, become cells and placements. All files of
 a call are one edit, which undo takes back. --replace takes away what came from files of the same names before.`,
 		Example: `  undermetal trace import kiln.dossier tracks.svg --over bare --map lime=metal1 --map red=via1
   undermetal trace import kiln.dossier poly.png --over bare --layer poly --sigma 2px
@@ -185,6 +185,11 @@ func (in *importing) file(tx *dossier.Tx, cell int64, name string) error {
 	if f.over {
 		o.Shot = in.f.shot.ID
 	}
+	if in.f.sigma != "" {
+		f.onlyShots()
+	}
+	o.Stated = f.stated
+	o.Note = func(text string) { f.notes = append(f.notes, text) }
 	b := newBar(in.c, "storing "+name)
 	o.Progress = b.set
 	done, err := edit.Import(tx, f.lib, o)

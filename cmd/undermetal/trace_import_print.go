@@ -50,7 +50,33 @@ func (in *importing) how(f *foreign) string {
 	if f.over {
 		text = " over " + in.f.shot.Name
 	}
+	if n := f.uncertain(); n > 0 && in.f.sigma == "" {
+		return fmt.Sprintf("%s, edges of %s as uncertain as it says, all others exact", text, counted(n, "shape"))
+	}
 	return text + in.f.uncertain.text()
+}
+
+// uncertain counts the shapes of which the drawing says how uncertain their edges are.
+func (f *foreign) uncertain() (n int) {
+	for _, said := range f.stated {
+		for _, s := range said {
+			if s.HasSigma {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// onlyShots keeps of what the drawing says only the photographs.
+func (f *foreign) onlyShots() {
+	var kept layout.Statements
+	for c, said := range f.stated {
+		for i, s := range said {
+			kept.Set(c, i, layout.Stated{Shot: s.Shot})
+		}
+	}
+	f.stated = kept
 }
 
 func (in *importing) total(path string) {

@@ -32,6 +32,7 @@ type foreign struct {
 	rule   string       // that would give the first of them one
 	notes  []string
 	over   bool // it lies by a photograph
+	stated layout.Statements
 }
 
 // layerCount is what was read onto a layer.

@@ -19,12 +19,17 @@ type Importing struct {
 	Shot int64        // that it was drawn over; 0: none
 	// SigmaNm is the standard uncertainty of the edges of a shape, in nm; nil: 0.
 	SigmaNm func(*layout.Shape) float64
+	// Stated is what the drawing says of its shapes, which comes before Shot and SigmaNm. A photograph that the dossier does
+	// not have is noted.
+	Stated layout.Statements
 	// Replace takes away first what came from a file of the same name: its shapes, wherever they are, all that is in the
 	// cells that the drawing has too, and the placements of these in Cell. A label at the very place of one of the drawing's
 	// gets its text. Other labels and traced areas do not know their file, and stay.
 	Replace bool
 	// Progress hears how many shapes are stored; nil: nobody does.
 	Progress func(done, total int)
+	// Note hears what did not come in as the drawing has it; nil: nobody does.
+	Note func(text string)
 }
 
 // Imported says what an import did.
@@ -61,6 +66,9 @@ func Import(tx *dossier.Tx, lib *layout.Library, o Importing) (done Imported, er
 	for _, c := range lib.Cells {
 		im.total += len(c.Shapes)
 	}
+	if im.shots, err = im.findShots(); err != nil {
+		return done, err
+	}
 	for _, c := range lib.Cells {
 		if err := im.fill(c); err != nil {
 			return done, fmt.Errorf("cell %q: %w", c.Name, err)
@@ -77,7 +85,8 @@ type importer struct {
 	ids   map[*layout.Cell]int64 // of the cells in the dossier
 	taken []int64                // those of cells that were there already
 	done  *Imported
-	total int // shapes
+	shots map[string]int64 // by name, of those that the drawing names
+	total int              // shapes
 }
 
 // used returns the names of the layers that something lies on.
@@ -228,6 +237,7 @@ func (im *importer) fill(c *layout.Cell) error {
 		if im.o.SigmaNm != nil {
 			out.SigmaNm = im.o.SigmaNm(s)
 		}
+		im.state(&out, im.o.Stated[c][i])
 		if err := im.tx.AddShape(&out); err != nil {
 			return err
 		}

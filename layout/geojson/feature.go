@@ -22,6 +22,7 @@ type feature struct {
 	width    float64 // µm
 	hasWidth bool
 	traced   bool
+	stated   layout.Stated
 }
 
 // geometry is a geometry, or several.
@@ -126,6 +127,15 @@ func (r *reader) properties(f *feature) error {
 			f.traced = v == true
 		case "width":
 			f.width, f.hasWidth = v.(float64)
+		case "sigma_nm":
+			f.stated.SigmaNm, f.stated.HasSigma = v.(float64)
+			if v != nil && !(f.stated.HasSigma && f.stated.SigmaNm >= 0) {
+				return r.fail("correct it, or leave it out", "the property sigma_nm must be the standard uncertainty of the edges in nm, 0 or more; found %s", what(v))
+			}
+		case "shot":
+			if f.stated.Shot = s; v != nil && s == "" {
+				r.note("properties \"shot\" that are not the name of a photograph, which do not count")
+			}
 		}
 		return nil
 	})
@@ -240,7 +250,7 @@ func (r *reader) wires(f *feature, c *coords, layer layout.Layer) error {
 			r.note("lines that cover nothing, left out")
 			continue
 		}
-		r.cell.Shapes = append(r.cell.Shapes, layout.Shape{Layer: layer, Polygon: pg})
+		r.add(f, layout.Shape{Layer: layer, Polygon: pg})
 		r.counts[layer].Wires++
 	}
 	return nil
@@ -281,10 +291,16 @@ func (r *reader) polygon(f *feature, c *coords, layer layout.Layer) error {
 		r.lib.Traced = append(r.lib.Traced, s)
 		r.counts[layer].Areas++
 	default:
-		r.cell.Shapes = append(r.cell.Shapes, s)
+		r.add(f, s)
 		r.counts[layer].Polygons++
 	}
 	return nil
+}
+
+// add adds a shape with what the feature says of it.
+func (r *reader) add(f *feature, s layout.Shape) {
+	r.stated.Set(r.cell, len(r.cell.Shapes), f.stated)
+	r.cell.Shapes = append(r.cell.Shapes, s)
 }
 
 // ring checks a ring by RFC 7946, section 3.1.6, and returns it without the position that closes it.

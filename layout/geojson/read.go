@@ -56,7 +56,7 @@ func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error
 	if r.left > 0 && !o.LeaveUnmapped {
 		return nil, nil, r.unmappedFault()
 	}
-	rep := &Report{Unmapped: r.unmapped, Notes: r.notes}
+	rep := &Report{Unmapped: r.unmapped, Notes: r.notes, Stated: r.stated}
 	for i, name := range r.lib.Layers {
 		r.counts[i].Layer = name
 		rep.Layers = append(rep.Layers, r.counts[i])
@@ -97,6 +97,7 @@ type reader struct {
 	number  int // of the feature
 	counts  [layout.MaxLayers]Count
 	notes   []Note
+	stated  layout.Statements
 
 	unmapped   []Unmapped
 	unmappedAt map[string]int

@@ -1,6 +1,10 @@
 package geojson
 
-import "fmt"
+import (
+	"fmt"
+
+	"undermetal/layout"
+)
 
 // Note is something the user should know about what was read, with the first feature where it was met.
 type Note struct {
@@ -36,9 +40,10 @@ func (u Unmapped) String() string {
 
 // Report says what was read, and what was left out or taken differently from what the file says.
 type Report struct {
-	Layers   []Count    // in the library's order
-	Unmapped []Unmapped // left out because nothing says what layer they belong to, if that was allowed
-	Notes    []Note     // in the order in which they were met first
+	Layers   []Count           // in the library's order
+	Unmapped []Unmapped        // left out because nothing says what layer they belong to, if that was allowed
+	Notes    []Note            // in the order in which they were met first
+	Stated   layout.Statements // what is said of shapes by the properties sigma_nm and shot
 }
 
 func (r *reader) note(text string) {

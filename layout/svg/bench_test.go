@@ -41,7 +41,7 @@ func BenchmarkSVG(b *testing.B) {
 	b.Run("write", func(b *testing.B) {
 		for b.Loop() {
 			var out bytes.Buffer
-			if err := Write(&out, lib, nil, nil); err != nil {
+			if err := Write(&out, lib, nil, nil, nil); err != nil {
 				b.Fatal(err)
 			}
 			b.SetBytes(int64(out.Len()))

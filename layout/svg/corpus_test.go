@@ -48,7 +48,7 @@ func TestCorpusTracks(t *testing.T) {
 		}
 		t.Logf("%s: %d tracks, %d vias", filepath.Base(file), tracks, vias)
 		var b bytes.Buffer
-		if err := Write(&b, lib, nil, nil); err != nil {
+		if err := Write(&b, lib, nil, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		back, _ := mustRead(t, b.String(), Options{})

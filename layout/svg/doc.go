@@ -29,7 +29,7 @@
 // until then. Straight edges bend where the map does.
 //
 // Written are all cells with shapes, labels and placements, and the traced areas, in µm with y downward: data- attributes
-// say what is what, and how large a unit is. Read without a Place such a drawing comes back whole, also after an editor
+// say what is what, how large a unit is, and how uncertain the edges of a shape are. Read without a Place such a drawing comes back whole, also after an editor
 // has saved it again, as far as that keeps those attributes.
 //
 // Memory goes with the bytes read; what use refers to again and again is bounded.

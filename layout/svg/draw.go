@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -34,12 +35,16 @@ func (w *walker) draw(c *context) error {
 	if err := w.copying(c, len(n.outline.at)); err != nil {
 		return err
 	}
+	said, err := w.saidOf(n)
+	if err != nil {
+		return err
+	}
 	chains, err := w.flatten(c)
 	if err != nil {
 		return w.lost.add(err)
 	}
 	if filled {
-		if w.fill(c, layer, chains) {
+		if w.fill(c, layer, chains, said) {
 			if stroked {
 				w.notes.add("filled shapes with a stroke, taken without it", n)
 			}
@@ -55,7 +60,22 @@ func (w *walker) draw(c *context) error {
 		w.notes.add("shapes that cover nothing, left out", n)
 		return nil
 	}
-	return w.wire(c, layer, chains)
+	return w.wire(c, layer, chains, said)
+}
+
+// saidOf returns what a drawing of Write says of the edges of an element.
+func (w *walker) saidOf(n *node) (said layout.Stated, err error) {
+	if !w.whole {
+		return said, nil
+	}
+	said.Shot = n.data["shot"]
+	if text, ok := n.data["sigma-nm"]; ok {
+		said.SigmaNm, err = strconv.ParseFloat(text, 64)
+		if said.HasSigma = err == nil && said.SigmaNm >= 0 && said.SigmaNm <= math.MaxFloat64; !said.HasSigma {
+			return said, w.doc.fail(n, "correct it, or leave it out", "data-sigma-nm is %.40q; it is the standard uncertainty of the edges in nm, 0 or more", text)
+		}
+	}
+	return said, nil
 }
 
 // layer returns the layer of what is drawn, and counts what has none.
@@ -156,7 +176,7 @@ func cubic(a, b, c, d geom.Vec, t float64) geom.Vec {
 }
 
 // fill adds what the chains fill; false if that is nothing. Rings whose boxes are apart become shapes of their own.
-func (w *walker) fill(c *context, layer layout.Layer, chains []chain) bool {
+func (w *walker) fill(c *context, layer layout.Layer, chains []chain, said layout.Stated) bool {
 	w.rings = w.rings[:0]
 	for _, ch := range chains {
 		if ring := pen.ClosedOutline(ch.points); pen.Covers(ring) {
@@ -174,15 +194,18 @@ func (w *walker) fill(c *context, layer layout.Layer, chains []chain) bool {
 			polygon = evenOdd(g)
 		}
 		if len(polygon) > 0 {
-			w.add(layer, polygon, false)
+			w.add(layer, polygon, false, said)
 			done = true
 		}
 	}
 	return done
 }
 
-func (w *walker) add(layer layout.Layer, polygon geom.Polygon, wire bool) {
+func (w *walker) add(layer layout.Layer, polygon geom.Polygon, wire bool, said layout.Stated) {
 	s := layout.Shape{Layer: layer, Polygon: polygon}
+	if !w.traced {
+		w.stated.Set(w.cell, len(w.cell.Shapes), said)
+	}
 	switch n := &w.counts[layer]; {
 	case w.traced:
 		w.lib.Traced = append(w.lib.Traced, s)
@@ -241,7 +264,7 @@ func together(rings []geom.Ring) [][]geom.Ring {
 }
 
 // wire adds what a pen of the stroke's width covers.
-func (w *walker) wire(c *context, layer layout.Layer, chains []chain) error {
+func (w *walker) wire(c *context, layer layout.Layer, chains []chain, said layout.Stated) error {
 	n, s := c.node, &c.style
 	if s.dashed {
 		w.notes.add("dashed wires, taken as whole ones", n)
@@ -278,7 +301,7 @@ func (w *walker) wire(c *context, layer layout.Layer, chains []chain) error {
 			return w.doc.fail(n, moveNearer, "a wire of width %.3f µm reaches outside the frame of ±%.3f µm", width/1e3, geom.Limit/1e3)
 		}
 		if polygon != nil {
-			w.add(layer, polygon, true)
+			w.add(layer, polygon, true, said)
 			done = true
 		}
 	}

@@ -72,7 +72,7 @@ func FuzzSVG(f *testing.F) {
 			return
 		}
 		var b bytes.Buffer
-		if err := Write(&b, lib, lib.Cells[0], nil); err != nil {
+		if err := Write(&b, lib, lib.Cells[0], nil, nil); err != nil {
 			if e := (*Error)(nil); !errors.As(err, &e) || e.Remedy == "" {
 				t.Fatalf("what was read cannot be written: %v", err)
 			}

@@ -86,6 +86,7 @@ type walker struct {
 	unmapped unmapped
 	lost     lost
 	counts   [layout.MaxLayers]Count
+	stated   layout.Statements
 
 	whole  bool // the drawing says itself where it lies: its cells and shapes stay what they are
 	cells  map[*node]*layout.Cell
@@ -188,7 +189,7 @@ func (w *walker) group(c *context) error {
 
 func (w *walker) report() *Report {
 	w.unmapped.share()
-	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list}
+	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list, Stated: w.stated}
 	for i, name := range w.layers.names {
 		w.counts[i].Layer = name
 		rep.Layers = append(rep.Layers, w.counts[i])

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"undermetal/layout"
 	"undermetal/layout/pen"
 )
 
@@ -29,9 +30,10 @@ type Count struct {
 
 // Report says what was read, and what was left out or taken differently from what the drawing says.
 type Report struct {
-	Layers   []Count    // in the library's order
-	Unmapped []Unmapped // left out because nothing says what layer they belong to, if that was allowed
-	Notes    []Note     // in the order of their first places
+	Layers   []Count           // in the library's order
+	Unmapped []Unmapped        // left out because nothing says what layer they belong to, if that was allowed
+	Notes    []Note            // in the order of their first places
+	Stated   layout.Statements // what a drawing of Write says of its shapes, by data-sigma-nm and data-shot
 }
 
 // notes collects notes by text.

@@ -149,7 +149,7 @@ func TestRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		lib := drawLibrary(t)
 		var b bytes.Buffer
-		if err := Write(&b, lib, nil, nil); err != nil {
+		if err := Write(&b, lib, nil, nil, nil); err != nil {
 			if _, ok := err.(*Error); ok && b.Len() == 0 {
 				t.Skip("a drawing beyond the frame")
 			}
@@ -200,7 +200,7 @@ func TestRoundTrip(t *testing.T) {
 			}
 		}
 		var again bytes.Buffer
-		if err := Write(&again, back, nil, nil); err != nil || !bytes.Equal(again.Bytes(), b.Bytes()) {
+		if err := Write(&again, back, nil, nil, nil); err != nil || !bytes.Equal(again.Bytes(), b.Bytes()) {
 			t.Fatalf("written again it differs (%v)", err)
 		}
 	})

@@ -27,9 +27,12 @@ var palette = [8]string{"#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00", "
 // to the last bit. y is flipped coordinate by coordinate, not by a transform, so that text stands upright and an editor
 // shows the places that undermetal shows, but for the sign of y.
 //
+// stated says of a shape how uncertain its edges are and which photograph it was traced over, which is written as
+// data-sigma-nm and data-shot; nil: nothing is.
+//
 // Errors are of type *Error, or come from out.
-func Write(out io.Writer, lib *layout.Library, top *layout.Cell, colour func(layout.Layer) string) error {
-	w := &writer{out: bufio.NewWriterSize(out, 1<<16), lib: lib, top: top, colour: colour, ids: map[*layout.Cell]string{}}
+func Write(out io.Writer, lib *layout.Library, top *layout.Cell, colour func(layout.Layer) string, stated func(*layout.Shape) layout.Stated) error {
+	w := &writer{out: bufio.NewWriterSize(out, 1<<16), lib: lib, top: top, colour: colour, stated: stated, ids: map[*layout.Cell]string{}}
 	if err := w.check(); err != nil {
 		return err
 	}
@@ -54,6 +57,7 @@ type writer struct {
 	lib    *layout.Library
 	top    *layout.Cell
 	colour func(layout.Layer) string
+	stated func(*layout.Shape) layout.Stated
 	ids    map[*layout.Cell]string
 	box    geom.Rect // of all that is drawn
 	buf    []byte
@@ -116,7 +120,7 @@ func (w *writer) drawn(c *layout.Cell) {
 		}
 		w.printf("<g%s data-layer=\"%s\" fill=\"%s\" fill-opacity=\"0.6\"><title>%[2]s</title>\n", id, escaped(name), colour)
 		for _, i := range shapes[l] {
-			w.polygon(c.Shapes[i].Polygon, "")
+			w.polygon(c.Shapes[i].Polygon, w.attributes(&c.Shapes[i]))
 		}
 		for _, i := range labels[l] {
 			t := &c.Labels[i]
@@ -139,6 +143,21 @@ func isName(s string) bool {
 		}
 	}
 	return s != ""
+}
+
+// attributes are what is said of a shape.
+func (w *writer) attributes(s *layout.Shape) (text string) {
+	if w.stated == nil {
+		return ""
+	}
+	said := w.stated(s)
+	if said.HasSigma {
+		text += `data-sigma-nm="` + exact(said.SigmaNm) + `" `
+	}
+	if said.Shot != "" {
+		text += `data-shot="` + escaped(said.Shot) + `" `
+	}
+	return text
 }
 
 // polygon writes a path. Rings of fewer than three points cover nothing and are left out.

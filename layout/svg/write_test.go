@@ -23,7 +23,7 @@ func TestWrite(t *testing.T) {
 		Traced: []layout.Shape{{Polygon: triangle(0)}}}
 	var b bytes.Buffer
 	colour := func(l layout.Layer) string { return []string{"#123456", ""}[l] }
-	if err := Write(&b, lib, nil, colour); err != nil {
+	if err := Write(&b, lib, nil, colour, nil); err != nil {
 		t.Fatal(err)
 	}
 	want := `<?xml version="1.0" encoding="UTF-8"?>
@@ -58,7 +58,7 @@ func TestWrite(t *testing.T) {
 		t.Errorf("%s\nwant %s", b.String(), want)
 	}
 	b.Reset()
-	if err := Write(&b, &layout.Library{}, nil, nil); err != nil || !strings.Contains(b.String(), `viewBox="-0.021 -1.021 1.042 1.042"`) {
+	if err := Write(&b, &layout.Library{}, nil, nil, nil); err != nil || !strings.Contains(b.String(), `viewBox="-0.021 -1.021 1.042 1.042"`) {
 		t.Errorf("an empty library: %v, %s", err, b.String())
 	}
 }
@@ -101,12 +101,12 @@ func TestWriteErrors(t *testing.T) {
 		{ring, "cell \"A\" contains itself: A → A\n    remove one of these placements"},
 	} {
 		var out bytes.Buffer
-		err := Write(&out, tc.lib, nil, nil)
+		err := Write(&out, tc.lib, nil, nil, nil)
 		if e := (*Error)(nil); err == nil || err.Error() != tc.want || !errors.As(err, &e) || out.Len() > 0 {
 			t.Errorf("%v\nwant %s", err, tc.want)
 		}
 	}
-	if err := Write(&bytes.Buffer{}, &layout.Library{}, b, nil); err == nil || err.Error() != "cell \"B\" is to be shown, which the library does not contain\n    add that cell to the library" {
+	if err := Write(&bytes.Buffer{}, &layout.Library{}, b, nil, nil); err == nil || err.Error() != "cell \"B\" is to be shown, which the library does not contain\n    add that cell to the library" {
 		t.Error(err)
 	}
 }
