@@ -34,8 +34,8 @@ second heal finds nothing more to do, unless the tolerance is as large as what w
 way around what stood in the first one's way.
 
 A gap is left open, and listed with the reason, where its shape would meet anything of a third net, where gate and diffusion
-would come to lie over each other, where it would do anything else than join the two nets, and where these have different
-labels, unless --across-labels is given. --dry-run lists and changes nothing.
+would come to lie over each other, where it would do anything else than join the two nets, and, unless --across-labels is
+given, where these have different labels, or are source and drain of one transistor without the same label. --dry-run lists and changes nothing.
 
 --only crosses-itself, or --only odd-outline, draws anew the shapes that trace check lists so, each as what it covers.
 --at X,Y heals only what lies within the tolerance of that place, in µm of the frame. What begins with a minus is given as
@@ -48,7 +48,7 @@ labels, unless --across-labels is given. --dry-run lists and changes nothing.
 	}
 	f.flags(c)
 	c.Flags().BoolVar(&f.dryRun, "dry-run", false, "list what would be done, and change nothing")
-	c.Flags().BoolVar(&f.across, "across-labels", false, "join nets that have different labels, too")
+	c.Flags().BoolVar(&f.across, "across-labels", false, "join nets that have different labels, and source and drain of a transistor, too")
 	c.Flags().StringVar(&f.only, "only", check.NearMiss, "what to heal: near-miss, crosses-itself or odd-outline")
 	c.Flags().StringVar(&f.at, "at", "", "heal only at this place, X,Y in µm")
 	return c

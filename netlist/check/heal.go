@@ -41,7 +41,8 @@ type Bridge struct {
 
 // Heal says how the near misses of a drawing would be closed, in the order of place: one bridge for each two pieces, on their
 // own layer. It is refused where it would meet anything of a third net on the layer, where a gate and a diffusion would come
-// to lie over each other, and where nets have different labels. What remains is tried on the whole drawing: extraction must
+// to lie over each other, where nets have different labels, and where it would join source and drain of a transistor, unless
+// both bear the same label. What remains is tried on the whole drawing: extraction must
 // find the nets joined two by two as is meant, and no device that is another one or has another net, a well's among them. So whatever else a bridge might do,
 // such as join a net by a contact above it, is refused as well. Errors are those of Run.
 func Heal(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack, opt HealOptions) ([]Bridge, error) {
@@ -54,6 +55,7 @@ func Heal(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.
 	}
 	sortFindings(d.findings)
 	h := &healer{drawing: d, across: opt.AcrossLabels, nets: newSets(d.netCount() + 1), labels: map[int32][]string{}}
+	h.findEnds()
 	for i := range d.findings {
 		if b := h.candidate(&d.findings[i]); opt.At == nil || opt.At(boxOf(b.Beside[0], b.Beside[1])) {
 			h.bridges = append(h.bridges, b)
@@ -73,6 +75,7 @@ type healer struct {
 	bridges []Bridge
 	nets    sets               // those that bridges join
 	labels  map[int32][]string // by root: of the nets joined
+	ends    map[int32][]end    // by root: of the nets joined
 }
 
 func (d *drawing) netCount() int {
@@ -124,7 +127,9 @@ func (h *healer) accept(b *Bridge) {
 	all := append(slices.Clone(h.labels[x]), h.labels[y]...)
 	slices.Sort(all)
 	h.nets.union(x, y)
-	h.labels[h.nets.find(x)] = slices.Compact(all)
+	root := h.nets.find(x)
+	h.labels[root] = slices.Compact(all)
+	h.joinEnds(root, x, y)
 }
 
 // fit looks for a polygon that closes a gap, and says why there is none.
@@ -132,6 +137,9 @@ func (h *healer) fit(b *Bridge) string {
 	x, y := h.nets.find(int32(b.nets[0])), h.nets.find(int32(b.nets[1]))
 	if p, q := h.labels[x], h.labels[y]; x != y && len(p) > 0 && len(q) > 0 && !slices.Equal(p, q) && !h.across {
 		return fmt.Sprintf("it would join %s and %s, which have different labels: --across-labels allows that", strings.Join(p, "/"), strings.Join(q, "/"))
+	}
+	if at, short := h.shorts(x, y); short && !h.across {
+		return fmt.Sprintf("it would join source and drain of the transistor at (%s, %s) µm, which no label calls one net: --across-labels allows that", geom.AppendUm(nil, at.X), geom.AppendUm(nil, at.Y))
 	}
 	why := errNotAsMeant.Error()
 	for i := range b.gaps {

@@ -85,6 +85,53 @@ func corners(pg geom.Polygon) string {
 	return strings.Join(out, " ")
 }
 
+// TestSourceAndDrainStayApart: a gap between the two contacts of a transistor is closed only where both nets bear the same
+// label, or --across-labels says so; by way of a third piece, too. The channel of 200 × 500 begins at (900, 0).
+func TestSourceAndDrainStayApart(t *testing.T) {
+	st := testStack(t)
+	transistor := []drawn{box("diffusion", 0, 0, 2000, 500), box("poly", 900, -200, 1100, 700),
+		box("contact", 600, 200, 700, 300), box("contact", 1300, 200, 1400, 300), box("metal1", 500, 150, 720, 900), box("metal1", 1280, 150, 1500, 900)}
+	near := append(slices.Clone(transistor), box("metal1", 700, 600, 970, 900), box("metal1", 1050, 600, 1300, 900))
+	between := append(slices.Clone(transistor), box("metal1", 700, 600, 900, 900), box("metal1", 960, 600, 1020, 900), box("metal1", 1090, 600, 1300, 900))
+	gate := append(slices.Clone(transistor), box("contact", 950, 560, 1050, 660), box("metal1", 940, 550, 1210, 670)) // a diode: gate and drain
+	for _, tc := range []struct {
+		name   string
+		shapes []drawn
+		labels [2]string
+		across bool
+		closed int
+		open   int
+	}{
+		{"without labels", near, [2]string{}, false, 0, 1},
+		{"one label", near, [2]string{"A", ""}, false, 0, 1},
+		{"the same label", near, [2]string{"A", "A"}, false, 1, 0},
+		{"across labels", near, [2]string{}, true, 1, 0},
+		{"by way of a piece between them", between, [2]string{}, false, 1, 1},
+		{"gate and drain", gate, [2]string{}, false, 1, 0},
+	} {
+		lib := library(t, st, tc.shapes...)
+		for i, l := range tc.labels {
+			if l != "" {
+				label(t, lib, "metal1", 600+800*i, 400, l)
+			}
+		}
+		closed, open := 0, 0
+		for _, b := range heal(t, lib, st, check.HealOptions{ToleranceNm: 100, AcrossLabels: tc.across}) {
+			switch {
+			case b.Why == "":
+				closed++
+			case strings.HasPrefix(b.Why, "it would join source and drain of the transistor at (") && strings.HasSuffix(b.Why, ") µm, which no label calls one net: --across-labels allows that"):
+				open++
+			default:
+				t.Errorf("%s: %s", tc.name, b.Why)
+			}
+		}
+		if closed != tc.closed || open != tc.open {
+			t.Errorf("%s: %d closed, %d left open; want %d and %d", tc.name, closed, open, tc.closed, tc.open)
+		}
+	}
+}
+
 func TestLabelsStayApart(t *testing.T) {
 	st := testStack(t)
 	three := func(labels ...string) *layout.Library {
