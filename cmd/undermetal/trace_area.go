@@ -35,7 +35,7 @@ nobody looked, and becomes a port. A layer without any traced area counts as loo
   --all-of SHOT        all that a photograph shows
   --from FILE          what a drawing covers, placed as trace import does (--over, --um-per-unit); all its layers count
 
-What is said is added to the areas of each LAYER, or stands in their place with --replace; --remove takes them all away.
+What is said is added to the areas of each LAYER, but not a second time where the very same area is there; or it stands in their place with --replace; --remove takes them all away.
 With the dossier alone, area lists them. What begins with a minus is written as in --rect=-5,3,20,30.`,
 		Example: `  undermetal trace area kiln.dossier metal1 --all-of bare
   undermetal trace area kiln.dossier poly metal1 via1 --rect=-5,3,120,80 --replace
@@ -82,7 +82,7 @@ func doArea(c *cobra.Command, args []string, f *areaFlags) error {
 		if f.stack, err = d.Stack(); err != nil {
 			return err
 		}
-		layers := args[1:]
+		layers := distinct(args[1:])
 		for _, l := range layers {
 			if err := inStack(f.stack, "area", l); err != nil {
 				return err
@@ -208,14 +208,22 @@ func storeAreas(c *cobra.Command, d *dossier.Dossier, layers []string, f *areaFl
 	if f.remove {
 		what = "remove the traced areas on " + someNames(layers)
 	}
-	err = d.Edit(c.Context(), what, func(tx *dossier.Tx) error {
-		for _, layer := range layers {
-			if err := f.store(tx, layer, pgs); err != nil {
-				return err
+	added := map[string][]geom.Polygon{} // by layer
+	change := f.remove
+	for _, layer := range layers {
+		added[layer] = f.notThere(layer, pgs, areas)
+		change = change || f.replace || len(added[layer]) > 0
+	}
+	if change {
+		err = d.Edit(c.Context(), what, func(tx *dossier.Tx) error {
+			for _, layer := range layers {
+				if err := f.store(tx, layer, added[layer]); err != nil {
+					return err
+				}
 			}
-		}
-		return nil
-	})
+			return nil
+		})
+	}
 	if err != nil {
 		return err
 	}
@@ -228,14 +236,40 @@ func storeAreas(c *cobra.Command, d *dossier.Dossier, layers []string, f *areaFl
 			p.f("%s: %s removed: it counts as looked at everywhere\n", layer, counted(before[layer], "traced area"))
 			continue
 		}
-		for _, pg := range pgs {
+		for _, pg := range added[layer] {
 			p.f("%s: %s\n", layer, areaText(pg))
+		}
+		if there := len(pgs) - len(added[layer]); there > 0 {
+			p.f("%s: %s there already, not added again\n", layer, counted(there, "traced area"))
 		}
 		if f.replace && before[layer] > 0 {
 			p.f("    in place of %s\n", counted(before[layer], "traced area"))
 		}
 	}
 	return errors.Join(p.err, e.err)
+}
+
+// notThere returns those areas that a layer does not have yet, all of them where they are to replace what it has.
+func (f *areaFlags) notThere(layer string, pgs []geom.Polygon, there []dossier.Area) (left []geom.Polygon) {
+	if f.replace {
+		return pgs
+	}
+	for _, pg := range pgs {
+		if !edit.HasArea(there, layer, pg) {
+			left = append(left, pg)
+		}
+	}
+	return left
+}
+
+// distinct returns texts without those that came before.
+func distinct(texts []string) (out []string) {
+	for _, t := range texts {
+		if !slices.Contains(out, t) {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // store stores areas on one layer.

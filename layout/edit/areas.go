@@ -3,6 +3,7 @@ package edit
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
@@ -24,6 +25,12 @@ func newArea(tx *dossier.Tx, layer string, pg geom.Polygon) (a dossier.Area, err
 	}
 	a = dossier.Area{Layer: layer, Polygon: oriented(pg)}
 	return a, valid("traced area on "+layer, a.Polygon)
+}
+
+// HasArea reports whether some areas have that very one on a layer, as AddArea would store it.
+func HasArea(areas []dossier.Area, layer string, pg geom.Polygon) bool {
+	pg = oriented(pg)
+	return slices.ContainsFunc(areas, func(a dossier.Area) bool { return a.Layer == layer && slices.EqualFunc(a.Polygon, pg, slices.Equal) })
 }
 
 // ReplaceArea gives a traced area another outline.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -38,6 +39,7 @@ type Imported struct {
 	Replaced                                 int // shapes that were taken away
 	Before                                   int // shapes from a file of the same name that stay
 	There                                    int // labels and areas that were there already, and were not added again
+	Unprintable                              int // labels that were left out, since nobody could print them
 	AreasLeft                                int // areas of a drawing that came into a cell: they are the die's
 }
 
@@ -46,7 +48,7 @@ var ErrCell = errors.New("its name is taken")
 
 // Import puts a drawing into a cell of a dossier, with the method "file". Shapes are kept as they are, valid or not; areas
 // that are not valid come in as what they cover. All layers are in the stack, and nothing leaves the frame, wherever the
-// cell is placed.
+// cell is placed. Labels with characters that cannot be printed, which other formats refuse, are left out and noted.
 func Import(tx *dossier.Tx, lib *layout.Library, o Importing) (done Imported, err error) {
 	if err := checkLayers(tx, used(lib)...); err != nil {
 		return done, err
@@ -74,6 +76,9 @@ func Import(tx *dossier.Tx, lib *layout.Library, o Importing) (done Imported, er
 			return done, fmt.Errorf("cell %q: %w", c.Name, err)
 		}
 	}
+	if done.Unprintable > 0 {
+		im.note("labels with characters that cannot be printed, left out: %s", strings.Join(im.unprintable, ", "))
+	}
 	return done, im.areas()
 }
 
@@ -86,7 +91,9 @@ type importer struct {
 	taken []int64                // those of cells that were there already
 	done  *Imported
 	shots map[string]int64 // by name, of those that the drawing names
-	total int              // shapes
+
+	unprintable []string // the first few labels of that kind
+	total       int      // shapes
 }
 
 // used returns the names of the layers that something lies on.
@@ -281,6 +288,10 @@ func (im *importer) labels(c *layout.Cell, id int64) error {
 		at[k] = append(at[k], l)
 	}
 	for i := range c.Labels {
+		if !printable(c.Labels[i].Text) {
+			im.leaveLabel(c, &c.Labels[i])
+			continue
+		}
 		l := dossier.Label{Cell: id, Layer: im.lib.Layers[c.Labels[i].Layer], At: c.Labels[i].At, Text: c.Labels[i].Text}
 		old := at[spot{l.Layer, l.At}]
 		switch {
@@ -318,7 +329,7 @@ func (im *importer) areas() error {
 			pgs = region.Clean(im.lib.Traced[i].Polygon)
 		}
 		for _, pg := range pgs {
-			if slices.ContainsFunc(there, func(a dossier.Area) bool { return a.Layer == layer && slices.EqualFunc(a.Polygon, pg, slices.Equal) }) {
+			if HasArea(there, layer, pg) {
 				im.done.There++
 				continue
 			}

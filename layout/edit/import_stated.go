@@ -5,6 +5,8 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -33,7 +35,7 @@ func (im *importer) findShots() (map[string]int64, error) {
 		}
 	}
 	if n > 0 {
-		im.note("photographs that the dossier does not have, without which the %d shapes traced over them came in: %s", n, firstFew(slices.Sorted(maps.Keys(missing))))
+		im.note("shapes traced over photographs that the dossier does not have, which came in without one: %d (%s)", n, firstFew(slices.Sorted(maps.Keys(missing))))
 	}
 	return shots, nil
 }
@@ -61,4 +63,24 @@ func firstFew(texts []string) string {
 		texts = append(texts[:shown:shown], fmt.Sprintf("and %d more", len(texts)-shown))
 	}
 	return strings.Join(texts, ", ")
+}
+
+// printable reports whether a text can be printed on one line.
+func printable(text string) bool {
+	return utf8.ValidString(text) && !strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) })
+}
+
+// leaveLabel counts a label that is left out, and says where the first few of them are.
+func (im *importer) leaveLabel(c *layout.Cell, l *layout.Label) {
+	const shown = 3
+	switch im.done.Unprintable++; {
+	case im.done.Unprintable <= shown:
+		in := ""
+		if c != im.o.Top {
+			in = " in cell " + c.Name
+		}
+		im.unprintable = append(im.unprintable, fmt.Sprintf("%q on %s at %s%s", l.Text, im.lib.Layers[l.Layer], place(l.At), in))
+	default:
+		im.unprintable = append(im.unprintable[:shown], fmt.Sprintf("and %d more", im.done.Unprintable-shown))
+	}
 }

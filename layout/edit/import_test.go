@@ -206,3 +206,53 @@ func TestImportUndo(t *testing.T) {
 	}
 	want(t, "after undo", dump(t, d), before)
 }
+
+// Labels that other formats refuse are left out, and the first three are told with their places.
+func TestImportUnprintable(t *testing.T) {
+	d := create(t)
+	lib := pixelDrawing()
+	lib.Cells[0].Labels, lib.Cells[1].Labels = nil, nil
+	for i, text := range []string{"A\x00", "B\u200b", "good", "C\n", "D\x7f", "\xff", "VDD 3.3 V"} {
+		lib.Cells[i/3%2].Labels = append(lib.Cells[i/3%2].Labels, layout.Label{At: at(1000*i, 500), Text: text})
+	}
+	var notes []string
+	done := imports(t, d, lib, Importing{Cell: dossier.Frame, File: "a.svg", Note: func(text string) { notes = append(notes, text) }})
+	if done.Labels != 2 || done.Unprintable != 5 {
+		t.Errorf("%+v", done)
+	}
+	want := `labels with characters that cannot be printed, left out: "A\x00" on ` + lib.Layers[0] + ` at (0, 0.5) µm, "B\u200b" on ` + lib.Layers[0] + ` at (1, 0.5) µm, "C\n" on ` + lib.Layers[0] + ` at (3, 0.5) µm in cell PIXEL, and 2 more`
+	if len(notes) != 1 || notes[0] != want {
+		t.Errorf("%q\nwant %q", notes, want)
+	}
+}
+
+// What the drawing says of a shape comes before what holds for all; a photograph that is not there is noted.
+func TestImportStated(t *testing.T) {
+	d := create(t)
+	bare := addShot(t, d, "bare")
+	square := layout.Shape{Polygon: geom.Polygon{geom.Box(0, 0, 9, 9).Ring()}}
+	top := &layout.Cell{Name: "TOP", Shapes: []layout.Shape{square, square, square, square}}
+	lib := &layout.Library{Layers: []string{"poly"}, Cells: []*layout.Cell{top}}
+	var said layout.Statements
+	said.Set(top, 0, layout.Stated{HasSigma: true})
+	said.Set(top, 1, layout.Stated{HasSigma: true, SigmaNm: 3, Shot: "bare"})
+	said.Set(top, 2, layout.Stated{Shot: "gone"})
+	said.Set(top, 3, layout.Stated{})
+	var notes []string
+	imports(t, d, lib, Importing{Cell: dossier.Frame, File: "a.svg", Stated: said, SigmaNm: func(*layout.Shape) float64 { return 7 }, Note: func(text string) { notes = append(notes, text) }})
+	shapes, err := d.Shapes(dossier.Frame)
+	if err != nil || len(shapes) != 4 {
+		t.Fatal(len(shapes), err)
+	}
+	for i, want := range []struct {
+		sigma float64
+		shot  int64
+	}{{0, 0}, {3, bare}, {7, 0}, {7, 0}} {
+		if s := shapes[i]; s.SigmaNm != want.sigma || s.Shot != want.shot {
+			t.Errorf("shape %d: ± %g nm over %d, want %+v", i, s.SigmaNm, s.Shot, want)
+		}
+	}
+	if len(notes) != 1 || notes[0] != "shapes traced over photographs that the dossier does not have, which came in without one: 1 (gone)" {
+		t.Errorf("%q", notes)
+	}
+}
