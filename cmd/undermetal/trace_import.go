@@ -81,6 +81,9 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 	if err := f.placing.check(c); err != nil {
 		return err
 	}
+	if f.over != "" && f.cell != "" {
+		return usagef("--over and --cell: a cell has coordinates of its own, and does not lie over a photograph")
+	}
 	if err := oneLine("cell", f.cell); err != nil {
 		return err
 	}

@@ -55,6 +55,9 @@ func (t *taking) read(c *cobra.Command, name string) (*foreign, error) {
 func (t *taking) take(c *cobra.Command, in *input) (f *foreign, err error) {
 	name := in.name
 	f = &foreign{name: name}
+	if err := t.unused(in); err != nil {
+		return f, err
+	}
 	switch in.format {
 	case gdsFormat:
 		err = t.gds(c, in, f)
@@ -78,6 +81,18 @@ func (t *taking) take(c *cobra.Command, in *input) (f *foreign, err error) {
 		err = f.unmapped()
 	}
 	return f, err
+}
+
+// unused is the error for a flag that is not about such a file.
+func (t *taking) unused(in *input) error {
+	mask := in.format == unknownFormat && shot.Known(in.name) == nil
+	switch {
+	case t.top != "" && in.format != gdsFormat && (mask || in.format == svgFormat || in.format == geojsonFormat):
+		return usagef("%s: --top names a cell of a GDSII file, which this is not: leave it out, or import this file by itself", in.name)
+	case t.dark && (in.format == gdsFormat || in.format == svgFormat || in.format == geojsonFormat):
+		return usagef("%s: --dark is about masks, of which this is none: leave it out, or import this file by itself", in.name)
+	}
+	return nil
 }
 
 // unmapped is the error for what nothing gives a layer.
