@@ -60,7 +60,7 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 	if err != nil {
 		return err
 	}
-	o := svg.Options{Layers: t.stack.LayerNames(), Rules: rules, Default: t.layer, ToleranceNm: t.toleranceNm, LeaveUnmapped: true}
+	o := svg.Options{Layers: t.stack.LayerNames(), Rules: rules, Default: t.layer, ToleranceNm: t.toleranceNm, LeaveUnmapped: true, Ended: c.Context().Err}
 	place, border, notes, err := t.placing.svg(in.name, doc)
 	if err != nil {
 		return err

@@ -1,7 +1,6 @@
 package svg
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -217,50 +216,6 @@ func (w *walker) add(layer layout.Layer, polygon geom.Polygon, wire bool, said l
 		w.cell.Shapes = append(w.cell.Shapes, s)
 		n.Polygons++
 	}
-}
-
-// together groups the rings whose boxes overlap, directly or by way of others. Order is kept.
-func together(rings []geom.Ring) [][]geom.Ring {
-	if len(rings) < 2 {
-		return [][]geom.Ring{rings}
-	}
-	boxes, order := make([]geom.Rect, len(rings)), make([]int, len(rings))
-	group := make([]int, len(rings)) // the first ring of the group, by way of others
-	find := func(i int) int {
-		for group[i] != i {
-			group[i] = group[group[i]]
-			i = group[i]
-		}
-		return i
-	}
-	for i, r := range rings {
-		boxes[i], order[i], group[i] = r.Bounds(), i, i
-	}
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(boxes[a].Min.X, boxes[b].Min.X) })
-	var open []int // those that may reach further right
-	for _, i := range order {
-		open = slices.DeleteFunc(open, func(k int) bool { return boxes[k].Max.X < boxes[i].Min.X })
-		for _, k := range open {
-			if boxes[i].Overlaps(boxes[k]) {
-				a, b := find(i), find(k)
-				group[max(a, b)] = min(a, b)
-			}
-		}
-		open = append(open, i)
-	}
-	var out [][]geom.Ring
-	at := map[int]int{}
-	for i, r := range rings {
-		g := find(i)
-		k, ok := at[g]
-		if !ok {
-			k = len(out)
-			at[g] = k
-			out = append(out, nil)
-		}
-		out[k] = append(out[k], r)
-	}
-	return out
 }
 
 // wire adds what a pen of the stroke's width covers.

@@ -23,6 +23,8 @@ type Options struct {
 	Default string
 	// LeaveUnmapped leaves out, and reports, what nothing gives a layer; otherwise that is an error.
 	LeaveUnmapped bool
+	// Ended is asked now and then whether to go on: its error, as of a context that has ended, is returned. nil: nobody asks.
+	Ended func() error
 }
 
 // PlaceUm places the drawing by the size of its unit in µm: y is flipped, and the lower left corner of the viewBox goes
@@ -34,13 +36,13 @@ func (d *Document) PlaceUm(umPerUnit float64) pen.Place {
 // Library returns what is drawn, in the frame: one cell, named after the file, unless the drawing has cells of its own
 // (see Write) and says itself where it lies. The first cell is the one that is drawn.
 //
-// Errors are of type *Error, except for options that contradict themselves.
+// Errors are of type *Error, except for options that contradict themselves and for that of Ended.
 func (d *Document) Library(o Options) (*layout.Library, *Report, error) {
 	l, err := newLayers(&o)
 	if err != nil {
 		return nil, nil, err
 	}
-	w := &walker{doc: d, layers: l, lib: &layout.Library{Name: d.root.data["name"]}, whole: o.Place == nil}
+	w := &walker{doc: d, layers: l, lib: &layout.Library{Name: d.root.data["name"]}, whole: o.Place == nil, ended: o.Ended}
 	if w.place = o.Place; w.place == nil {
 		if d.UmPerUnit == 0 {
 			return nil, nil, d.fail(nil, "say how large a unit is (--um-per-unit), or which photograph it is drawn over (--over)",
@@ -93,6 +95,8 @@ type walker struct {
 	main   *node        // of the cell that is drawn, if the drawing has cells
 	cell   *layout.Cell // that is being filled
 	traced bool         // what is drawn are traced areas
+	ended  func() error // as in Options
+	drawn  int          // elements
 	inUse  int          // how many uses are open
 	copied int          // points and elements drawn inside of use so far
 	rings  []geom.Ring  // buffer
@@ -126,6 +130,11 @@ func (w *walker) drawing() error {
 
 // element draws n and what is in it.
 func (w *walker) element(outer *context, n *node) error {
+	if w.drawn++; w.ended != nil && w.drawn%256 == 0 {
+		if err := w.ended(); err != nil {
+			return err
+		}
+	}
 	c := &context{node: n, outer: outer, style: initialStyle, matrix: n.matrix}
 	if outer != nil {
 		c.style, c.matrix = outer.style, n.matrix.then(outer.matrix)
