@@ -72,7 +72,7 @@ func doLabel(c *cobra.Command, args []string, f *labelFlags) error {
 		return usagef("--over and --cell: a cell has coordinates of its own, and does not lie over a photograph")
 	}
 	said, text := "TEXT", args[2]
-	if len(changes) > 0 { // of a label that is there: an import may have brought any text
+	if len(changes) > 0 { // of a label that is there: an older dossier may hold any text
 		said, text = "--rename", f.rename
 	}
 	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) }) {
