@@ -9,8 +9,7 @@ import (
 
 // verdict is what speaks for a map.
 type verdict struct {
-	shown float64   // by how much more the pictures have in common under it than under any rival, in standard errors
-	lead  float64   // the same with what the marks say of both
+	lead  float64   // by how much more speaks for it than for any rival, in standard errors, with what marks say of both
 	rival candidate // that has the least lead
 }
 
@@ -19,7 +18,7 @@ const enoughLead = 10
 
 // decide takes the candidate that no rival is better than, at the finest resolution.
 func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, progress func(done float64)) (best candidate, v verdict) {
-	const rounds = 6
+	const rounds = 3
 	best = found[0]
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
@@ -47,7 +46,6 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
 	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
-		v.shown = enoughLead
 		own := learnt(a, b, k, best.m, 6)
 		parallel(len(rivals), func(i int) {
 			if ctx.Err() == nil {
@@ -57,7 +55,6 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		})
 		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
 		for i := range rivals {
-			v.shown = min(v.shown, -rivals[i].score)
 			rivals[i].score -= usualLead * (s.unlikely(&rivals[i].m) - s.unlikely(&best.m))
 		}
 		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
@@ -116,20 +113,34 @@ func (s *space) shifted(a, b halvings, m matrix) (out []candidate) {
 	return out
 }
 
-// lead is by how much more patches have in common under one map than under another, in standard errors; a map under which
-// a patch is not shown has nothing for it.
+// lead is by how much more patches have in common under one map than under another, in standard errors. A patch that only
+// one of them shows counts the less the more the two have alike in common: in an array that matches itself a pitch away,
+// it says nothing that there is more of it.
 func lead(own, other map[place]float64) float64 {
-	var differences []float64
+	var differences, alone []float64
+	ours, theirs := 0.0, 0.0
 	for at, v := range own {
-		differences = append(differences, v-other[at])
-	}
-	for at, v := range other {
-		if _, shared := own[at]; !shared {
-			differences = append(differences, -v)
+		if w, both := other[at]; both {
+			differences = append(differences, v-w)
+			ours, theirs = ours+v, theirs+w
+		} else {
+			alone = append(alone, v)
 		}
 	}
-	if len(differences) == 0 {
+	for at, v := range other {
+		if _, both := own[at]; !both {
+			alone = append(alone, -v)
+		}
+	}
+	if len(differences)+len(alone) == 0 {
 		return math.Inf(-1)
+	}
+	alike := 0.0
+	if less, more := min(ours, theirs), max(ours, theirs); less > 0 {
+		alike = less / more
+	}
+	for _, v := range alone {
+		differences = append(differences, (1-alike)*v)
 	}
 	slices.Sort(differences) // so that the sum does not depend on the order of a map
 	return significance(differences)
