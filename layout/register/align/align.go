@@ -90,7 +90,7 @@ const understated = 3
 
 // accept makes the result, or says why there is none.
 func accept(a halvings, best candidate, v verdict) (*Result, error) {
-	one, alone := oneDie(best.sameness(finest(a, &best.m))), noRival(v.lead)
+	one, alone := best.oneDie(a), noRival(v.lead)
 	sigma := understated * best.sigma
 	switch {
 	case !(one >= confidenceNeeded):
@@ -116,13 +116,13 @@ const usualLead, usualSameness, spreadOfSameness = 1.5, 18, 9
 func noRival(lead float64) float64 { return 1 - math.Exp(-max(0, lead)/usualLead) }
 
 // oneDie is the confidence that there is a map at all, of which marks do not tell.
-func oneDie(sameness float64) float64 {
+//
+// Sameness is what two pictures have in common and how sharply they have it just there: where rails lie on rails, pictures
+// of two dies have as much in common as some of one have, but at no place as definite.
+func (c *candidate) oneDie(a halvings) float64 {
+	sameness := c.score - 15*math.Log(c.sigma*finest(a, &c.m))
 	return 1 - math.Erfc((sameness-usualSameness)/(spreadOfSameness*math.Sqrt2))/2
 }
-
-// sameness is what two pictures have in common and how sharply they have it just there, at k px for one of b: where rails
-// lie on rails, pictures of two dies have as much in common as some of one have, but at no place as definite.
-func (c *candidate) sameness(k float64) float64 { return c.score - 15*math.Log(c.sigma*k) }
 
 // LeastSide is how many pixels a picture has across and down, at least, by which a place can be found.
 const LeastSide = 128

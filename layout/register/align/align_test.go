@@ -50,6 +50,7 @@ func outcome(t *testing.T, p *pair, marks []Mark) (off float64, refused bool) {
 		if !errors.Is(err, ErrRefused) {
 			t.Error(err)
 		}
+		t.Logf("seed %d, %s, array %v, alike %v: %v", p.seed, p.kind, p.array, p.alike, err)
 		return 0, true
 	}
 	m := camera(r.Map.(register.Linear).Coefficients())

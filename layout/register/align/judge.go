@@ -23,7 +23,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
 		v = s.judge(ctx, a, b, best, found)
-		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil {
+		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a) >= confidenceNeeded) {
 			break
 		}
 		if round < rounds-1 {

@@ -234,6 +234,7 @@ func spoil(rnd *rand.Rand, img *Image) {
 
 // pair is two photographs and the map between them.
 type pair struct {
+	seed  uint64
 	a, b  *Image
 	truth camera // pixels of a to pixels of b
 	kind  string
@@ -246,7 +247,7 @@ var kinds = []string{"metal and stripped", "two magnifications", "two stripped s
 // newPair makes the pair of a seed: a quarter of them of arrays.
 func newPair(seed uint64, size int) *pair {
 	rnd := rand.New(rand.NewPCG(seed, 77))
-	p := &pair{kind: kinds[seed%3], array: seed%4 == 3}
+	p := &pair{seed: seed, kind: kinds[seed%3], array: seed%4 == 3}
 	perPx := 25 + 20*rnd.Float64() // nm, of b
 	field := int(float64(size) * perPx)
 	lookA, lookB, ratio := withMetal, bare, math.Exp((rnd.Float64()-0.5)*0.2)
