@@ -39,7 +39,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
 	k := secondLevel(a, b, &best.m)
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
-	rivals := append(s.shifted(a, b, best.m), others...)
+	rivals := append(s.shifted(ctx, a, b, best.m), others...)
 	for _, k := range []float64{firstLevel(a, b, &best.m), k} { // what is learnt may have kept it beside the right place
 		rivals = append(rivals, settled(ctx, a, b, candidate{m: scan(a, b, k, best.m)}, k))
 	}
@@ -73,7 +73,7 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 }
 
 // shifted are maps that differ from m by a shift, and under which the edges have most in common.
-func (s *space) shifted(a, b halvings, m matrix) (out []candidate) {
+func (s *space) shifted(ctx context.Context, a, b halvings, m matrix) (out []candidate) {
 	k := firstLevel(a, b, &m)
 	l := newLevel(b, k)
 	va, _ := l.under(a, m).flat()
@@ -109,7 +109,10 @@ func (s *space) shifted(a, b halvings, m matrix) (out []candidate) {
 	slices.SortFunc(out, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 	const most = 12
 	out = out[:min(most, len(out))]
-	parallel(len(out), func(i int) { out[i] = l.sharpen(a, out[i].m, 4, 4, false) })
+	parallel(len(out), func(i int) {
+		next := l.sharpen(a, out[i].m, 4, 4, false)
+		out[i] = settled(ctx, a, b, candidate{m: scan(a, b, k, next.m)}, k)
+	})
 	return out
 }
 
