@@ -31,11 +31,9 @@ type Result struct {
 // ErrRefused is wrapped by the error where no map can be relied on.
 var ErrRefused = errors.New("no map can be relied on")
 
-// What a map must have to be accepted: a confidence, more in common than pictures of two dies have where they are laid on
-// each other as well as can be, and not too much uncertainty.
+// What a map must have to be accepted: a confidence, and not too much uncertainty.
 const (
 	confidenceNeeded = 0.995
-	scoreNeeded      = 12  // standard errors over the patches
 	sigmaAllowed     = 1.5 // px of b, at the worst corner
 )
 
@@ -57,7 +55,7 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 		}
 	}
 	ha, hb := newHalvings(a), newHalvings(b)
-	s := &space{ways: []int{0, 1, 2, 3, 4, 5, 6, 7}, scales: steps(smallest, largest, stepOfScale), most: 60}
+	s := &space{ways: []int{0, 1, 2, 3, 4, 5, 6, 7}, scales: steps(smallest, largest, stepOfScale), most: 24}
 	turnsA, turnsB := ha.directions(), hb.directions()
 	s.turnA, s.turnB = turnsA[0], turnsB[0]
 	if len(o.Marks) > 0 {
@@ -92,12 +90,13 @@ const understated = 3
 
 // accept makes the result, or says why there is none.
 func accept(a halvings, best candidate, v verdict) (*Result, error) {
-	confidence, sigma := v.confidence(best.score), understated*best.sigma
+	one, alone := best.oneDie(a), noRival(v.lead)
+	sigma := understated * best.sigma
 	switch {
-	case !(best.score >= scoreNeeded):
-		return nil, fmt.Errorf("%w: the best has too little in common for pictures of one die (%.0f standard errors, %d are wanted)", ErrRefused, best.score, scoreNeeded)
-	case !(confidence >= confidenceNeeded):
-		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, min(v.lead, v.shown)))
+	case !(one >= confidenceNeeded):
+		return nil, fmt.Errorf("%w: the best has too little in common, or at no place as definite, for pictures of one die (%.0f standard errors, to %.1f px)", ErrRefused, best.score, sigma)
+	case !(alone >= confidenceNeeded):
+		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, v.lead))
 	case !(sigma <= sigmaAllowed):
 		return nil, fmt.Errorf("%w: what the pictures have in common leaves a corner uncertain by %.1f px", ErrRefused, sigma)
 	}
@@ -105,20 +104,24 @@ func accept(a halvings, best candidate, v verdict) (*Result, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrRefused, err)
 	}
-	return &Result{m, sigma, confidence}, nil
+	return &Result{m, sigma, min(one, alone)}, nil
 }
 
 // What pictures of two dies have, of which no map is right, under the best one: the mean of its lead over its rivals, in
-// standard errors, which was about exponentially distributed on generated pairs; and mean and spread of its score, which
-// was about normally distributed.
-const usualLead, usualScore, spreadOfScore = 1.5, 18, 5
+// standard errors, which was about exponentially distributed on generated pairs; and mean and spread of its sameness,
+// which was about normally distributed.
+const usualLead, usualSameness, spreadOfSameness = 1.5, 18, 9
 
-// confidence is that it is this map and none of its rivals, of which the marks tell too; and that there is one at all, of
-// which they do not.
-func (v *verdict) confidence(score float64) float64 {
-	byLead := func(lead float64) float64 { return 1 - math.Exp(-max(0, lead)/usualLead) }
-	byScore := 1 - math.Erfc((score-usualScore)/(spreadOfScore*math.Sqrt2))/2
-	return min(byLead(v.lead), max(byLead(v.shown), byScore))
+// noRival is the confidence that it is this map and none of its rivals, of which marks tell, too.
+func noRival(lead float64) float64 { return 1 - math.Exp(-max(0, lead)/usualLead) }
+
+// oneDie is the confidence that there is a map at all, of which marks do not tell.
+//
+// Sameness is what two pictures have in common and how sharply they have it just there: where rails lie on rails, pictures
+// of two dies have as much in common as some of one have, but at no place as definite.
+func (c *candidate) oneDie(a halvings) float64 {
+	sameness := c.score - 15*math.Log(c.sigma*finest(a, &c.m))
+	return 1 - math.Erfc((sameness-usualSameness)/(spreadOfSameness*math.Sqrt2))/2
 }
 
 // LeastSide is how many pixels a picture has across and down, at least, by which a place can be found.

@@ -50,6 +50,7 @@ func outcome(t *testing.T, p *pair, marks []Mark) (off float64, refused bool) {
 		if !errors.Is(err, ErrRefused) {
 			t.Error(err)
 		}
+		t.Logf("seed %d, %s, array %v, alike %v: %v", p.seed, p.kind, p.array, p.alike, err)
 		return 0, true
 	}
 	m := camera(r.Map.(register.Linear).Coefficients())
@@ -57,14 +58,15 @@ func outcome(t *testing.T, p *pair, marks []Mark) (off float64, refused bool) {
 }
 
 // firstSeed is that of the first pair that is judged by: those below were used while this was made.
-const firstSeed = 18000
+const firstSeed = 21000
 
 // full tells whether all pairs are to be aligned, not a few.
 var full = os.Getenv("UNDERMETAL_FULL") != ""
 
 // TestPairs aligns generated pairs, by marks that are good to 20 px and from nothing. In the usual run there are few of
 // either; with UNDERMETAL_FULL there are all, and the aims of this package are checked: half of the errors at the worst
-// corner under 0.5 px, 95 % under 1 px, none of more than 3 px; of 200 at most 2 % refused by marks, 10 % from nothing.
+// corner under 0.5 px, 95 % under 1 px, none of more than 3 px; of 200 at most 2 % refused by marks, and from nothing 10 % of
+// those that are not alike a pitch away. Of these, to refuse is right, and none may be accepted that is wrong.
 func TestPairs(t *testing.T) {
 	for _, tc := range []struct {
 		name    string
@@ -76,7 +78,7 @@ func TestPairs(t *testing.T) {
 			if full {
 				n = 200
 			}
-			table := map[string]*tally{"all": {}}
+			table := map[string]*tally{"all": {}, decided: {}}
 			for _, kind := range kinds {
 				table[kind] = &tally{}
 			}
@@ -91,7 +93,10 @@ func TestPairs(t *testing.T) {
 				off, refused := outcome(t, p, marks)
 				mu.Lock()
 				defer mu.Unlock()
-				for _, row := range []*tally{table[p.kind], table["all"]} {
+				for _, row := range []*tally{table[p.kind], table["all"], table[decided]} {
+					if row == table[decided] && p.alike {
+						continue
+					}
 					if refused {
 						row.refused++
 					} else {
@@ -103,8 +108,11 @@ func TestPairs(t *testing.T) {
 				}
 			})
 			t.Log("\n" + write(table))
-			all := table["all"]
-			if k := all.refused; k > 1 && float64(k) > tc.refused*float64(n) { // of few pairs, one says nothing
+			all, counted := table["all"], table["all"]
+			if tc.name == "from nothing" {
+				counted = table[decided]
+			}
+			if k, n := counted.refused, counted.refused+len(counted.errors); k > 1 && float64(k) > tc.refused*float64(n) { // of few pairs, one says nothing
 				t.Errorf("%d of %d refused", k, n)
 			}
 			if !full {
@@ -141,6 +149,9 @@ func TestTwoDies(t *testing.T) {
 	})
 }
 
+// decided is the row of pairs that are not alike a pitch away.
+const decided = "without those alike"
+
 // above counts errors of more than 1 px.
 func above(errors []float64) (n int) {
 	for _, e := range errors {
@@ -155,7 +166,7 @@ func above(errors []float64) (n int) {
 func write(table map[string]*tally) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%-20s %6s %8s %8s %8s %10s  %s\n", "", "pairs", "median", "95 %", "largest", "above 1 px", "refused, with its 95 % interval (Wilson)")
-	for _, kind := range append(kinds, "all") {
+	for _, kind := range slices.Concat(kinds, []string{"all", decided}) {
 		row := table[kind]
 		slices.Sort(row.errors)
 		n := len(row.errors)

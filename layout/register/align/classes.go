@@ -116,17 +116,38 @@ func classify(all []*window) {
 // table says how much likelier two classes are to lie on each other than by chance: the logarithm of the ratio.
 type table [allClasses][64]float32 // 64 so that an index & 63 needs no check
 
-// learn counts which classes lie on each other in windows of a and of b with the same middles.
-func learn(as, bs []*window) *table {
+// folds is how many parts windows are dealt to, by turns. What is learnt for a part is learnt from the others: a window
+// would else have something in common with whatever it was laid on.
+const folds = 4
+
+// learn counts which classes lie on each other in windows of a and of b with the same middles; the tables are those for
+// the parts.
+func learn(as, bs []*window) (tables [folds]*table) {
 	const few = 5 // counts that are added to either side, so that rare pairs say little
-	n := count(as, bs, 0, 0, 1)
-	t := &table{}
-	for i := range allClasses {
-		for j := range allClasses {
-			t[i][j] = float32(math.Log((n.both[i][j] + few) / (n.a[i]*n.b[j]/max(1, n.all) + few)))
+	var own [folds]*counts
+	parallel(folds, func(f int) {
+		var a, b []*window
+		for k := f; k < len(bs); k += folds {
+			a, b = append(a, as[k]), append(b, bs[k])
 		}
-	}
-	return t
+		own[f] = count(a, b, 0, 0, 1)
+	})
+	parallel(folds, func(f int) {
+		n := &counts{}
+		for g, o := range own {
+			if g != f {
+				n.add(o)
+			}
+		}
+		t := &table{}
+		for i := range allClasses {
+			for j := range allClasses {
+				t[i][j] = float32(math.Log((n.both[i][j] + few) / (n.a[i]*n.b[j]/max(1, n.all) + few)))
+			}
+		}
+		tables[f] = t
+	})
+	return tables
 }
 
 // counts says how often classes of a and of b lie on each other.
@@ -134,6 +155,17 @@ type counts struct {
 	both [allClasses][64]float64
 	a, b [allClasses]float64
 	all  float64
+}
+
+func (n *counts) add(o *counts) {
+	for i := range n.both {
+		n.a[i] += o.a[i]
+		n.b[i] += o.b[i]
+		for j, v := range o.both[i] {
+			n.both[i][j] += v
+		}
+	}
+	n.all += o.all
 }
 
 // count is for windows of a and of b with the same middles, those of b moved by a step; of the rows, every so many are

@@ -9,8 +9,7 @@ import (
 
 // verdict is what speaks for a map.
 type verdict struct {
-	shown float64   // by how much more the pictures have in common under it than under any rival, in standard errors
-	lead  float64   // the same with what the marks say of both
+	lead  float64   // by how much more speaks for it than for any rival, in standard errors, with what marks say of both
 	rival candidate // that has the least lead
 }
 
@@ -19,12 +18,12 @@ const enoughLead = 10
 
 // decide takes the candidate that no rival is better than, at the finest resolution.
 func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, progress func(done float64)) (best candidate, v verdict) {
-	const rounds = 6
+	const rounds = 3
 	best = found[0]
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
 		v = s.judge(ctx, a, b, best, found)
-		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil {
+		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a) >= confidenceNeeded) {
 			break
 		}
 		if round < rounds-1 {
@@ -40,14 +39,13 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
 	k := secondLevel(a, b, &best.m)
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
-	rivals := append(s.shifted(a, b, best.m), others...)
+	rivals := append(s.shifted(ctx, a, b, best.m), others...)
 	for _, k := range []float64{firstLevel(a, b, &best.m), k} { // what is learnt may have kept it beside the right place
 		rivals = append(rivals, settled(ctx, a, b, candidate{m: scan(a, b, k, best.m)}, k))
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
 	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
-		v.shown = enoughLead
 		own := learnt(a, b, k, best.m, 6)
 		parallel(len(rivals), func(i int) {
 			if ctx.Err() == nil {
@@ -57,7 +55,6 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		})
 		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
 		for i := range rivals {
-			v.shown = min(v.shown, -rivals[i].score)
 			rivals[i].score -= usualLead * (s.unlikely(&rivals[i].m) - s.unlikely(&best.m))
 		}
 		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
@@ -76,7 +73,7 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 }
 
 // shifted are maps that differ from m by a shift, and under which the edges have most in common.
-func (s *space) shifted(a, b halvings, m matrix) (out []candidate) {
+func (s *space) shifted(ctx context.Context, a, b halvings, m matrix) (out []candidate) {
 	k := firstLevel(a, b, &m)
 	l := newLevel(b, k)
 	va, _ := l.under(a, m).flat()
@@ -112,24 +109,41 @@ func (s *space) shifted(a, b halvings, m matrix) (out []candidate) {
 	slices.SortFunc(out, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 	const most = 12
 	out = out[:min(most, len(out))]
-	parallel(len(out), func(i int) { out[i] = l.sharpen(a, out[i].m, 4, 4, false) })
+	parallel(len(out), func(i int) {
+		next := l.sharpen(a, out[i].m, 4, 4, false)
+		out[i] = settled(ctx, a, b, candidate{m: scan(a, b, k, next.m)}, k)
+	})
 	return out
 }
 
-// lead is by how much more patches have in common under one map than under another, in standard errors; a map under which
-// a patch is not shown has nothing for it.
+// lead is by how much more patches have in common under one map than under another, in standard errors. A patch that only
+// one of them shows counts the less the more the two have alike in common: in an array that matches itself a pitch away,
+// it says nothing that there is more of it.
 func lead(own, other map[place]float64) float64 {
-	var differences []float64
+	var differences, alone []float64
+	ours, theirs := 0.0, 0.0
 	for at, v := range own {
-		differences = append(differences, v-other[at])
-	}
-	for at, v := range other {
-		if _, shared := own[at]; !shared {
-			differences = append(differences, -v)
+		if w, both := other[at]; both {
+			differences = append(differences, v-w)
+			ours, theirs = ours+v, theirs+w
+		} else {
+			alone = append(alone, v)
 		}
 	}
-	if len(differences) == 0 {
+	for at, v := range other {
+		if _, both := own[at]; !both {
+			alone = append(alone, -v)
+		}
+	}
+	if len(differences)+len(alone) == 0 {
 		return math.Inf(-1)
+	}
+	alike := 0.0
+	if less, more := min(ours, theirs), max(ours, theirs); less > 0 {
+		alike = less / more
+	}
+	for _, v := range alone {
+		differences = append(differences, (1-alike)*v)
 	}
 	slices.Sort(differences) // so that the sum does not depend on the order of a map
 	return significance(differences)

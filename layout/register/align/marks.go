@@ -30,7 +30,7 @@ func (s *space) near(marks []Mark, reach float64, turnsA, turnsB []float64) erro
 		}
 		return nats
 	}
-	s.ways, s.most = nil, 24
+	s.ways, s.most = nil, 12
 	var sides []matrix // few marks, or on a line, do not say which one
 	var failed error
 	least, scale := math.Inf(1), 0.0

@@ -234,10 +234,12 @@ func spoil(rnd *rand.Rand, img *Image) {
 
 // pair is two photographs and the map between them.
 type pair struct {
+	seed  uint64
 	a, b  *Image
 	truth camera // pixels of a to pixels of b
 	kind  string
 	array bool
+	alike bool // an array that matches itself a pitch away in all that both show of it
 }
 
 var kinds = []string{"metal and stripped", "two magnifications", "two stripped steps"}
@@ -245,7 +247,7 @@ var kinds = []string{"metal and stripped", "two magnifications", "two stripped s
 // newPair makes the pair of a seed: a quarter of them of arrays.
 func newPair(seed uint64, size int) *pair {
 	rnd := rand.New(rand.NewPCG(seed, 77))
-	p := &pair{kind: kinds[seed%3], array: seed%4 == 3}
+	p := &pair{seed: seed, kind: kinds[seed%3], array: seed%4 == 3}
 	perPx := 25 + 20*rnd.Float64() // nm, of b
 	field := int(float64(size) * perPx)
 	lookA, lookB, ratio := withMetal, bare, math.Exp((rnd.Float64()-0.5)*0.2)
@@ -275,7 +277,31 @@ func newPair(seed uint64, size int) *pair {
 	cb := newCamera(rnd, size, x, y, kb, 0, 4*(rnd.Float64()-0.5))
 	p.a, p.b = photograph(rnd, s, ca, size, lookA), photograph(rnd, s, cb, size, lookB)
 	p.truth = ca.inverse().then(cb)
+	p.alike = p.array && !endsShown(s.array, size, &ca, &cb)
 	return p
+}
+
+// endsShown tells whether photographs both show a part, a tenth at least, of an end of an array in either direction, without
+// which nobody can say by how many pitches it is moved.
+func endsShown(r geom.Rect, size int, cameras ...*camera) bool {
+	shown := func(x0, y0, x1, y1 int) bool {
+		const steps, margin = 100, 20 // px
+		n := 0
+		for i := range steps {
+			in := true
+			for _, c := range cameras {
+				x, y := c.at(float64(x0+(x1-x0)*i/(steps-1)), float64(y0+(y1-y0)*i/(steps-1)))
+				in = in && min(x, y) > margin && max(x, y) < float64(size-margin)
+			}
+			if in {
+				n++
+			}
+		}
+		return n > steps/10
+	}
+	across := shown(r.Min.X, r.Min.Y, r.Min.X, r.Max.Y) || shown(r.Max.X, r.Min.Y, r.Max.X, r.Max.Y)
+	down := shown(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y) || shown(r.Min.X, r.Max.Y, r.Max.X, r.Max.Y)
+	return across && down
 }
 
 // cornerError is how far a map is from the truth at the worst corner of a that b shows, or of a's middle.

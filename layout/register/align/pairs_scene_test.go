@@ -28,6 +28,7 @@ const (
 type block struct {
 	rings  [layers][]geom.Ring
 	bounds geom.Rect
+	array  geom.Rect // of equal cells, if there is one
 }
 
 func (b *block) add(layer int, r geom.Ring) {
@@ -186,6 +187,7 @@ func array(rnd *rand.Rand, width, height int) *block {
 			b.add([]int{diffusion, metal}[k], geom.Box(r[0], r[1], r[2], r[3]).Ring())
 		}
 	}
+	b.array = geom.Rect{Min: geom.Point{X: left, Y: bottom}, Max: geom.Point{X: right, Y: top}}
 	side := rows(rnd, max(1, width-right-12000), height)
 	for layer, rings := range side.rings {
 		for _, r := range rings {

@@ -20,14 +20,16 @@ func TestShared(t *testing.T) {
 			t.Errorf("%v, want %v", got, want)
 		}
 	}
-	// 16 of each pair that there is, of 8 by chance; 5 more on either side.
-	table := learn([]*window{a}, []*window{same})
+	// For the first window, the other three have 48 of each pair that there is, of 24 by chance; 5 more on either side. It
+	// has pairs of its own, which count for the others only: 32 of 128, 16 by chance of each of its classes alone.
+	odd := classed(func(x, y int) uint8 { return 2 })
+	tables := learn([]*window{odd, a, a, a}, []*window{odd, same, same, same})
 	for _, tc := range []struct {
-		i, j int
-		want float64
-	}{{0, 1, math.Log(21.0 / 13)}, {1, 0, math.Log(21.0 / 13)}, {0, 0, math.Log(5.0 / 13)}, {2, 3, 0}} {
-		if got := float64(table[tc.i][tc.j]); math.Abs(got-tc.want) > 1e-6 {
-			t.Errorf("classes %d and %d: %v, want %v", tc.i, tc.j, got, tc.want)
+		fold, i, j int
+		want       float64
+	}{{0, 0, 1, math.Log(53.0 / 29)}, {0, 1, 0, math.Log(53.0 / 29)}, {0, 0, 0, math.Log(5.0 / 29)}, {0, 2, 2, 0}, {0, 2, 3, 0}, {3, 2, 2, math.Log(37 / (32.0*32/96 + 5))}, {3, 0, 1, math.Log(37 / (32.0*32/96 + 5))}} {
+		if got := float64(tables[tc.fold][tc.i][tc.j]); math.Abs(got-tc.want) > 1e-6 {
+			t.Errorf("for part %d, classes %d and %d: %v, want %v", tc.fold, tc.i, tc.j, got, tc.want)
 		}
 	}
 }
@@ -107,12 +109,13 @@ func TestUncertain(t *testing.T) {
 	}
 }
 
-// TestLead: differences of 4, 0, 6 (shown under one map only) and −2 (under the other one only) have a mean of 2 and a
-// standard deviation of √10, which over four is 4/√10 standard errors.
+// TestLead: differences of 4 and 0 where both show a patch, in which one has a third of what the other has; so of 6 that
+// one of them only shows, and of −2, two thirds count. These have a mean of 5/3 and a variance of 17/3, which over four is
+// 10/3/√(17/3) standard errors.
 func TestLead(t *testing.T) {
 	own := map[place]float64{{0, 0}: 5, {1, 0}: 1, {2, 0}: 6}
 	other := map[place]float64{{0, 0}: 1, {1, 0}: 1, {3, 0}: 2}
-	if got := lead(own, other); math.Abs(got-4/math.Sqrt(10)) > 1e-9 {
+	if got := lead(own, other); math.Abs(got-10/math.Sqrt(17*3)) > 1e-9 {
 		t.Error(got)
 	}
 	if got := lead(nil, nil); !math.IsInf(got, -1) {
@@ -120,28 +123,30 @@ func TestLead(t *testing.T) {
 	}
 }
 
-// TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952; a score
-// of 31 is 2.6 spreads above the usual one of two dies, which is 0.9953 (any table of the normal distribution).
+// TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952. A
+// sameness of 2.6 spreads above the usual one of two dies is 0.9953 (any table of the normal distribution): of
+// 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it.
 func TestAccept(t *testing.T) {
 	img := halvings{{200, 200, make([]float32, 200*200)}}
 	identity := matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 	rival := candidate{m: matrix{{1, 0, 30}, {0, 1, 40}, {0, 0, 1}}}
 	for _, tc := range []struct {
-		score, shown, lead, sigma float64
-		want                      string
+		score, lead, sigma float64
+		want               string
 	}{
-		{12, 8, 8, 0.49, ""},
-		{11.9, 8, 8, 0.49, "the best has too little in common for pictures of one die (12 standard errors, 12 are wanted)"},
-		{12, 7.9, 8, 0.49, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
-		{12, 8, 7.9, 0.49, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
-		{31, -2, 8, 0.49, ""},
-		{30.5, -2, 8, 0.49, "is nearly as good (0.0 standard errors less)"},
-		{12, 8, 8, 0.51, "leaves a corner uncertain by 1.5 px"},
-		{math.NaN(), 8, 8, 0.1, "too little in common"},
-		{20, math.NaN(), math.NaN(), 0.1, "is nearly as good"},
-		{20, 8, 8, math.NaN(), "leaves a corner uncertain"},
+		{20.61, 8, 0.25, ""},
+		{20.2, 8, 0.25, "the best has too little in common, or at no place as definite, for pictures of one die (20 standard errors, to 0.8 px)"},
+		{20.61, 8, 0.26, "at no place as definite"},
+		{20.61, 7.9, 0.25, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
+		{20.61, -2, 0.25, "is nearly as good (0.0 standard errors less)"},
+		{40, 8, 0.49, ""},
+		{40, 8, 0.51, "leaves a corner uncertain by 1.5 px"},
+		{math.NaN(), 8, 0.1, "too little in common"},
+		{30, math.NaN(), 0.1, "is nearly as good"},
+		{20, 8, math.NaN(), "too little in common"},
+		{20, 8, math.Inf(1), "too little in common"},
 	} {
-		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.shown, tc.lead, rival})
+		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival})
 		if tc.want == "" && (err != nil || math.Abs(r.Sigma-3*tc.sigma) > 1e-9 || r.Confidence < 0.995 || r.Map.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 3, Y: 4})) {
 			t.Errorf("%v: %v, %v", tc, r, err)
 		}

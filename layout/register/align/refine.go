@@ -78,7 +78,7 @@ func learnt(a, b halvings, k float64, m matrix, free int) candidate {
 	as, bs := g.windows(m, reach, at)
 	t := learn(as, bs)
 	all := make([]surface, len(bs))
-	parallel(len(bs), func(i int) { all[i] = t.surfaceOf(as[i], bs[i]) })
+	parallel(len(bs), func(i int) { all[i] = t[i%folds].surfaceOf(as[i], bs[i]) })
 	c, values := settle(all, k, m, free, false)
 	c.shares = map[place]float64{}
 	for i, v := range values {
@@ -139,7 +139,7 @@ func finish(ctx context.Context, a, b halvings, c candidate) candidate {
 const keptByEdges, keptByClasses = 10, 6
 
 // sift sharpens candidates, at two resolutions, and returns the best that differ, the best one first: at first by their
-// edges, which need no learning, then the better ones of them by their classes.
+// edges, which need no learning and count with what the search found, then the better ones of them by their classes.
 func (s *space) sift(ctx context.Context, a, b halvings, cs []candidate) []candidate {
 	levels := map[int]*level{}
 	octave := func(c candidate) int { return int(math.Round(8 * math.Log2(firstLevel(a, b, &c.m)))) }
@@ -159,9 +159,13 @@ func (s *space) sift(ctx context.Context, a, b halvings, cs []candidate) []candi
 			}
 		})
 		cs = slices.DeleteFunc(cs, func(c candidate) bool { return c.score <= 0 || !s.allows(&c.m) })
-		cs = distinct(a[0], cs, near, most)
+		cs = s.distinct(a[0], cs, near, most)
 	}
-	step(keptByEdges, func(c candidate) candidate { return levels[octave(c)].sharpen(a, c.m, 6, 6, true) })
+	step(keptByEdges, func(c candidate) candidate {
+		next := levels[octave(c)].sharpen(a, c.m, 6, 6, true)
+		next.score += c.score
+		return next
+	})
 	for _, at := range []func(a, b halvings, m *matrix) float64{firstLevel, secondLevel} {
 		step(keptByClasses, func(c candidate) candidate {
 			k := at(a, b, &c.m)

@@ -39,6 +39,9 @@ func (s *space) unlikely(m *matrix) float64 {
 	return s.against(m)
 }
 
+// merit is what speaks for a candidate, in standard errors, with what marks say of it.
+func (s *space) merit(c *candidate) float64 { return c.score - usualLead*s.unlikely(&c.m) }
+
 // turned turns about the origin, x to y.
 func turned(angle float64) matrix {
 	sin, cos := math.Sincos(angle)
@@ -79,7 +82,7 @@ func (s *space) search(ctx context.Context, a, b halvings, progress func(done fl
 		progress(float64(done) / float64(len(s.scales)))
 		mu.Unlock()
 	})
-	return distinct(a[0], slices.Concat(found...), float64(b[0].Width)/sizeOfSearch*4, s.most)
+	return s.distinct(a[0], slices.Concat(found...), float64(b[0].Width)/sizeOfSearch*4, s.most)
 }
 
 // upright draws a picture under a map without shift, all of it, and returns its edges and the whole map.
@@ -224,8 +227,8 @@ func sum(v []float32) (s float64) {
 }
 
 // distinct returns the best candidates that lie a distance apart at some corner of a picture, the best one first.
-func distinct(img *Image, all []candidate, distance float64, most int) (best []candidate) {
-	slices.SortFunc(all, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
+func (s *space) distinct(img *Image, all []candidate, distance float64, most int) (best []candidate) {
+	slices.SortFunc(all, func(p, q candidate) int { return cmp.Compare(s.merit(&q), s.merit(&p)) })
 	for _, c := range all {
 		if len(best) == most {
 			break
