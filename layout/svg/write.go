@@ -53,14 +53,15 @@ func Write(out io.Writer, lib *layout.Library, top *layout.Cell, colour func(lay
 
 // writer writes elements; an error of the stream below stays in out until it is flushed.
 type writer struct {
-	out    *bufio.Writer
-	lib    *layout.Library
-	top    *layout.Cell
-	colour func(layout.Layer) string
-	stated func(*layout.Shape) layout.Stated
-	ids    map[*layout.Cell]string
-	box    geom.Rect // of all that is drawn
-	buf    []byte
+	out     *bufio.Writer
+	lib     *layout.Library
+	top     *layout.Cell
+	colour  func(layout.Layer) string
+	stated  func(*layout.Shape) layout.Stated
+	ids     map[*layout.Cell]string
+	box     geom.Rect // of all that is drawn
+	letters string    // by how much a text is scaled
+	buf     []byte
 }
 
 func (w *writer) text(s string) { w.out.WriteString(s) }
@@ -83,8 +84,11 @@ func (w *writer) begin() {
 	x, y := w.um(view.Min.X-margin), w.um(-view.Max.Y-margin)
 	width, height := w.um(view.Width()+2*margin), w.um(view.Height()+2*margin)
 	w.text(`<?xml version="1.0" encoding="UTF-8"?>` + "\n")
-	w.printf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="%s %s %s %s" data-um-per-unit="1" data-name="%s" stroke="none" font-family="sans-serif" font-size="%s">`+"\n",
-		x, y, width, height, escaped(w.lib.Name), w.um(max(view.Width(), view.Height())/100+1))
+	w.printf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="%s %s %s %s" data-um-per-unit="1" data-name="%s" stroke="none" font-family="sans-serif" font-size="16">`+"\n",
+		x, y, width, height, escaped(w.lib.Name))
+	// A fortieth of the drawing high. Browsers round letters that are smaller than a unit to whole ones, so their size is
+	// scaled.
+	w.letters = w.um(max(view.Width(), view.Height())/40/16 + 1)
 }
 
 func (w *writer) um(nm int) string { return string(geom.AppendUm(nil, nm)) }
@@ -124,7 +128,7 @@ func (w *writer) drawn(c *layout.Cell) {
 		}
 		for _, i := range labels[l] {
 			t := &c.Labels[i]
-			w.printf("<text x=\"%s\" y=\"%s\" fill-opacity=\"1\" xml:space=\"preserve\">%s</text>\n", w.um(t.At.X), w.um(-t.At.Y), escaped(t.Text))
+			w.printf("<text transform=\"translate(%s %s) scale(%s)\" fill-opacity=\"1\" xml:space=\"preserve\">%s</text>\n", w.um(t.At.X), w.um(-t.At.Y), w.letters, escaped(t.Text))
 		}
 		w.text("</g>\n")
 	}

@@ -27,11 +27,11 @@ func TestWrite(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := `<?xml version="1.0" encoding="UTF-8"?>
-<svg xmlns="http://www.w3.org/2000/svg" viewBox="-0.086 -4.081 2.668 4.162" data-um-per-unit="1" data-name="die" stroke="none" font-family="sans-serif" font-size="0.041">
+<svg xmlns="http://www.w3.org/2000/svg" viewBox="-0.086 -4.081 2.668 4.162" data-um-per-unit="1" data-name="die" stroke="none" font-family="sans-serif" font-size="16">
 <g id="cell-2" data-cell="TOP">
 <g id="metal1" data-layer="metal1" fill="#123456" fill-opacity="0.6"><title>metal1</title>
 <path d="M-0.005 0L0.995 0 -0.005 -0.5Z"/>
-<text x="0.007" y="-1.25" fill-opacity="1" xml:space="preserve">a&lt;b</text>
+<text transform="translate(0.007 -1.25) scale(0.007)" fill-opacity="1" xml:space="preserve">a&lt;b</text>
 </g>
 <g data-layer="via 1" fill="#d55e00" fill-opacity="0.6"><title>via 1</title>
 <path d="M0 0L1 0 0 -0.5Z"/>
