@@ -157,7 +157,7 @@ func (r reads) checkDrawing() (found []string, err error) {
 		}
 	}
 	if used, err := r.UsedLayers(); err != nil || len(without(used, st.LayerNames())) == 0 { // else it is not damaged, but no library
-		_, err2 := (&drawing{reads: r}).library()
+		_, err2 := (&drawing{reads: r}).assemble()
 		note(errors.Join(err, err2))
 	}
 	shots, err := r.Shots()

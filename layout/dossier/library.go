@@ -12,15 +12,15 @@ import (
 // Library returns the drawing as the engine takes it, with the layers of the dossier's stack, as it is at one moment.
 // The first cell is the die. A layer that the stack does not have is an error that names it.
 func (d *Dossier) Library() (lib *layout.Library, err error) {
-	err = d.Moment(func(m Moment) error { lib, err = (&drawing{reads: m.reads}).library(); return err })
+	err = d.Moment(func(m Moment) error { lib, err = (&drawing{reads: m.reads}).assemble(); return err })
 	return lib, err
 }
 
 // Library is Dossier.Library within a reading of several tables.
-func (m Moment) Library() (*layout.Library, error) { return (&drawing{reads: m.reads}).library() }
+func (m Moment) Library() (*layout.Library, error) { return (&drawing{reads: m.reads}).assemble() }
 
 // Library is Dossier.Library within an edit, with what the edit has written.
-func (tx *Tx) Library() (*layout.Library, error) { return (&drawing{reads: tx.reads}).library() }
+func (tx *Tx) Library() (*layout.Library, error) { return (&drawing{reads: tx.reads}).assemble() }
 
 // Origin is where shapes come from, as Shape says it.
 type Origin struct {
@@ -36,7 +36,7 @@ type Origins map[*layout.Shape]*Origin
 // Excerpt returns the drawing as Library does, but only what lies on some layers, with where the shapes come from.
 func (d *Dossier) Excerpt(layers ...string) (lib *layout.Library, origins Origins, err error) {
 	b := &drawing{only: layers, origins: Origins{}, same: map[Origin]*Origin{}}
-	err = d.Moment(func(m Moment) error { b.reads = m.reads; lib, err = b.library(); return err })
+	err = d.Moment(func(m Moment) error { b.reads = m.reads; lib, err = b.assemble(); return err })
 	return lib, b.origins, err
 }
 
@@ -60,7 +60,8 @@ func (r *drawing) layer(name, what string, all []string) (l layout.Layer, wanted
 	return 0, false, fmt.Errorf("%s on layer %q, which the stack does not have: undermetal stack add-layer adds it", what, name)
 }
 
-func (r *drawing) library() (*layout.Library, error) {
+// assemble makes a library of what the dossier holds.
+func (r *drawing) assemble() (*layout.Library, error) {
 	st, err := r.Stack()
 	if err != nil {
 		return nil, err

@@ -14,7 +14,8 @@
 //  6. stretch.go  replaces, at an event, the stretches of the line in which anything changes; line.go has the predicates
 //  7. tell.go     tells a Sink what lies beside and above what
 //
-// rings.go goes the other way, from the edges of an outline to rings.
+// facing.go says what lies on either side of a border between strips, for sinks that join them. rings.go goes the other
+// way, from the edges of an outline to rings.
 //
 // Out: calls to a Sink. The trapezoids tile the strip, covered or not. No polygon boolean is ever formed: a derived
 // region is a question to a mask, its connectivity a union-find in the sink.

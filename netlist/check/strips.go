@@ -74,26 +74,20 @@ func (t *tracer) stitch(left, right []rim, x int) {
 	byHeight := func(a, b rim) int { return cmp.Compare(a.y0, b.y0) }
 	slices.SortFunc(left, byHeight)
 	slices.SortFunc(right, byHeight)
-	left, right = fillGaps(left, right), fillGaps(right, left)
 	var a, b span
-	for i, j := 0, 0; i < len(left) && j < len(right); {
-		l, r := &left[i], &right[j]
-		if y0, y1 := max(l.y0, r.y0), min(l.y1, r.y1); y1-y0 > touchNm && l.regions|r.regions != 0 {
-			l.unpack(&a)
-			r.unpack(&b)
-			t.meet(&a, &b)
-			lo, hi := geom.Point{X: x, Y: int(math.Round(y0))}, geom.Point{X: x, Y: int(math.Round(y1))} // on the grid, as all borders end
-			if lo != hi {
-				t.edge(&a, &b, lo, hi)
-				t.edge(&b, &a, hi, lo)
-			}
+	sweep.Facing(left, right, func(r *rim) (y0, y1 float64) { return r.y0, r.y1 }, func(l, r *rim, y0, y1 float64) {
+		if y1-y0 <= touchNm || l.regions|r.regions == 0 {
+			return
 		}
-		if l.y1 < r.y1 {
-			i++
-		} else {
-			j++
+		l.unpack(&a)
+		r.unpack(&b)
+		t.meet(&a, &b)
+		lo, hi := geom.Point{X: x, Y: int(math.Round(y0))}, geom.Point{X: x, Y: int(math.Round(y1))} // on the grid, as all borders end
+		if lo != hi {
+			t.edge(&a, &b, lo, hi)
+			t.edge(&b, &a, hi, lo)
 		}
-	}
+	})
 }
 
 func (r *rim) unpack(s *span) {
@@ -103,24 +97,4 @@ func (r *rim) unpack(s *span) {
 		s.nodes[bits.TrailingZeros64(m)] = r.nodes[k]
 		k++
 	}
-}
-
-// fillGaps returns rims with an empty one wherever they leave a gap in the range of height of both lists.
-func fillGaps(rims, others []rim) []rim {
-	if len(others) == 0 {
-		return rims
-	}
-	lo, hi := others[0].y0, others[len(others)-1].y1
-	var out []rim
-	for _, r := range rims {
-		if r.y0 > lo {
-			out = append(out, rim{y0: lo, y1: r.y0})
-		}
-		out = append(out, r)
-		lo = r.y1
-	}
-	if hi > lo {
-		out = append(out, rim{y0: lo, y1: hi})
-	}
-	return out
 }

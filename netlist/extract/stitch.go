@@ -1,6 +1,10 @@
 package extract
 
-import "slices"
+import (
+	"slices"
+
+	"undermetal/layout/sweep"
+)
 
 // touchNm is the length above which a common border counts; borders that really overlap do so by far more.
 const touchNm = 1e-6
@@ -40,11 +44,8 @@ func (f *forest) grow(all []*dealing) {
 
 // stitch joins what lies on both sides of the border at x.
 func (f *forest) stitch(g *group, left, right *rims, x float64) {
-	ls, rs := fillGaps(left.list, right.list), fillGaps(right.list, left.list)
 	a, b := side{nodes: make([]node, len(g.regions))}, side{nodes: make([]node, len(g.regions))}
-	for i, j := 0, 0; i < len(ls) && j < len(rs); {
-		l, r := &ls[i], &rs[j]
-		y0, y1 := max(l.y0, r.y0), min(l.y1, r.y1)
+	sweep.Facing(left.list, right.list, func(r *rim) (y0, y1 float64) { return r.y0, r.y1 }, func(l, r *rim, y0, y1 float64) {
 		if y1-y0 > touchNm && l.regions|r.regions != 0 {
 			left.unpack(*l, &a)
 			right.unpack(*r, &b)
@@ -53,30 +54,5 @@ func (f *forest) stitch(g *group, left, right *rims, x float64) {
 				f.border(g, &a, &b, x, y0, x, y1)
 			}
 		}
-		if l.y1 < r.y1 {
-			i++
-		} else {
-			j++
-		}
-	}
-}
-
-// fillGaps returns rims with an empty one wherever they leave a gap in the range of height of both lists.
-func fillGaps(rims, others []rim) []rim {
-	if len(others) == 0 {
-		return rims
-	}
-	lo, hi := others[0].y0, others[len(others)-1].y1
-	var out []rim
-	for _, r := range rims {
-		if r.y0 > lo {
-			out = append(out, rim{y0: lo, y1: r.y0})
-		}
-		out = append(out, r)
-		lo = r.y1
-	}
-	if hi > lo {
-		out = append(out, rim{y0: lo, y1: hi})
-	}
-	return out
+	})
 }
