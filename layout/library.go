@@ -27,6 +27,7 @@ type Cell struct {
 	Name       string
 	Shapes     []Shape
 	Labels     []Label
+	Verdicts   []Verdict
 	Placements []Placement
 }
 

@@ -16,6 +16,7 @@ type Options struct {
 	Progress func(done, total int) // called now and then, from one goroutine at a time; may be nil
 	Strips   int                   // for tests: the number of strips of each group; 0: by the amount of shapes
 	Ask      []layout.Place        // places of conductors of which the net is wanted
+	Facts    bool                  // Result.Facts is wanted
 }
 
 // Warning is something in the drawing that deserves a look.
@@ -32,6 +33,7 @@ type Result struct {
 	Questions []string // for each device: the code of its warning, or empty
 	Warnings  []Warning
 	Asked     []Asked // for each place of Options.Ask
+	Facts     *Facts  // where Options.Facts asked for them
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body

@@ -1,0 +1,11 @@
+package layout
+
+import "undermetal/layout/geom"
+
+// Verdict is the user's answer to a question. It holds for all placements of the cell that it belongs to.
+type Verdict struct {
+	Layer   Layer
+	At      geom.Point // nm, a place of the cell within what the question is about
+	Kind    string     // of question
+	Reading string     // the answer
+}

@@ -1,0 +1,72 @@
+package extract
+
+import (
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/netlist"
+)
+
+// Facts is what extraction saw of the drawing beside the circuit: what there is to argue with where a structure has more
+// than one reading. It is told where Options.Facts asks for it.
+type Facts struct {
+	Regions  []Region  // in the order of place
+	Channels []Channel // every crossing of gate and diffusion, in the order of place
+	Nets     int       // how many nets Region.NetID counts
+}
+
+// RegionKind says what a region is.
+type RegionKind uint8
+
+// The kinds of region that are told of.
+const (
+	JunctionRegion RegionKind = iota + 1 // diffusion that is no channel: source, drain, tap, photodiode, guard ring
+	GateRegion                           // a connected part of a gate layer, crossing and all
+	WellRegion
+	PadRegion // an opening in the passivation; its net is that of the metal under it
+)
+
+// RegionID is an index into Facts.Regions.
+type RegionID int32
+
+// NoRegion stands for none.
+const NoRegion RegionID = -1
+
+// Region is a connected part of a layer.
+type Region struct {
+	Kind            RegionKind
+	Layer           layout.Layer
+	Net             netlist.Net // NoNet where the circuit does without it
+	NetID           int         // a number that all regions of one net share, from 0, whether the circuit keeps it or not
+	Area, Perimeter float64     // nm², nm; of a junction without its borders with channels
+	Contacts        int         // contacts that land on it, each shape of a contact layer counted once
+	ContactArea     float64     // nm²
+	TapArea         float64     // nm², the part of a junction that ties a well or the substrate
+	Channels        int         // crossings that it borders on, or of a gate: that it makes
+	Well            RegionID    // of a junction: the well that most of it lies in, or NoRegion
+	Open            bool        // reaches the rim of the traced area of its layer
+	Box             geom.Rect
+	At              geom.Point // its lowest, then leftmost corner
+	Path            string     // the instance that it is drawn in, empty for the top cell
+}
+
+// Channel is one connected crossing of gate and diffusion.
+type Channel struct {
+	Device          int          // index in Circuit.Devices, the first where it makes several; -1: it has no source or drain, and makes none
+	Layer           layout.Layer // of the gate
+	Diffusion       layout.Layer
+	Gate            RegionID
+	Well            RegionID // the well that most of it lies in, or NoRegion
+	Edges           []Edge   // its borders with sources and drains, one for each region
+	Area, Perimeter float64  // nm², nm
+	Straight        bool     // source and drain face each other as the equal, parallel sides of a rectangle: W and L are exact
+	Box             geom.Rect
+	At              geom.Point // a point within
+	Path            string
+}
+
+// Edge is the border of a channel with one source or drain region.
+type Edge struct {
+	Region    RegionID
+	Length    float64 // nm
+	Stretches int     // into how many unbroken stretches it falls
+}
