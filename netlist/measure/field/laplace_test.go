@@ -69,13 +69,13 @@ func laplaceShape(shape string, p map[string]float64) (s Shape, value func(*Resu
 		return bend(p["turn_deg"]), less(8), true
 	case "corner_unequal":
 		a := p["width_ratio"]
-		return single(ring(0, 0, a*5, 0, a*5, a, 1, a, 1, 5*a, 0, 5*a), ins, 1, ins, ins, 0, ins), less(4*a+5-1/a), true
+		return single(ring(0, 0, a*5, 0, a*5, a, 1, a, 1, 5*a, 0, 5*a), ins, 1, ins, ins, 0, ins), less(4*a + 5 - 1/a), true
 	case "step_one_edge_flush":
 		a := p["width_ratio"]
-		return single(ring(-4*a, 0, 4*a, 0, 4*a, a, 0, a, 0, 1, -4*a, 1), ins, 1, ins, ins, ins, 0), less(4*a+4), true
+		return single(ring(-4*a, 0, 4*a, 0, 4*a, a, 0, a, 0, 1, -4*a, 1), ins, 1, ins, ins, ins, 0), less(4*a + 4), true
 	case "step_symmetric":
 		a := p["width_ratio"]
-		return single(ring(-4*a, -.5, 0, -.5, 0, -a/2, 4*a, -a/2, 4*a, a/2, 0, a/2, 0, .5, -4*a, .5), ins, ins, ins, 1, ins, ins, ins, 0), less(4*a+4), true
+		return single(ring(-4*a, -.5, 0, -.5, 0, -a/2, 4*a, -a/2, 4*a, a/2, 0, a/2, 0, .5, -4*a, .5), ins, ins, ins, 1, ins, ins, ins, 0), less(4*a + 4), true
 	case "T_through_arm", "T_branch_arm":
 		b := p["branch_width"]
 		l := 4 * max(b, 1)
