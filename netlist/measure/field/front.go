@@ -1,10 +1,14 @@
 package field
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
+
+	"undermetal/layout/geom"
 )
 
 // front is a part of the system of equations: the unknowns of some triangles, those that no other triangle has eliminated
@@ -220,8 +224,8 @@ type tree struct {
 	kids     [2]*tree
 }
 
-// dissect halves the triangles again and again, along the way from one end to the other, so that what the halves share
-// is short (nested dissection: A. George, 1973, from memory).
+// dissect halves the triangles again and again, along the way from one end to the other or across their longer extent, so
+// that what the halves share is short (nested dissection: A. George, 1973, from memory).
 func dissect(m *mesh) *tree {
 	all := make([]int32, len(m.tri))
 	part := make([]int32, len(m.tri))
@@ -249,8 +253,53 @@ func (d *dissection) halve(t []int32) *tree {
 	order := d.spread(t, t[0])
 	order = d.spread(t, order[len(order)-1])
 	half := len(order) / 2
+	if len(t) > 16 {
+		if across := d.across(t); d.shared(across[:half]) < d.shared(order[:half]) {
+			order = across
+		}
+	}
 	a, b := append([]int32(nil), order[:half]...), append([]int32(nil), order[half:]...)
 	return &tree{triangle: order[0], kids: [2]*tree{d.halve(a), d.halve(b)}}
+}
+
+// across returns the triangles of a part in the order of x or y, whichever they extend further in.
+func (d *dissection) across(t []int32) []int32 {
+	low, high := geom.Vec{X: math.Inf(1), Y: math.Inf(1)}, geom.Vec{X: math.Inf(-1), Y: math.Inf(-1)}
+	middles := make(map[int32]geom.Vec, len(t))
+	for _, x := range t {
+		v := d.m.tri[x].v
+		p := add(add(d.m.x[v[0]], d.m.x[v[1]]), d.m.x[v[2]])
+		middles[x] = p
+		low = geom.Vec{X: min(low.X, p.X), Y: min(low.Y, p.Y)}
+		high = geom.Vec{X: max(high.X, p.X), Y: max(high.Y, p.Y)}
+	}
+	order := append([]int32(nil), t...)
+	slices.SortFunc(order, func(a, b int32) int {
+		p, q := middles[a], middles[b]
+		if high.X-low.X < high.Y-low.Y {
+			return cmp.Or(cmp.Compare(p.Y, q.Y), cmp.Compare(p.X, q.X), cmp.Compare(a, b))
+		}
+		return cmp.Or(cmp.Compare(p.X, q.X), cmp.Compare(p.Y, q.Y), cmp.Compare(a, b))
+	})
+	return order
+}
+
+// shared returns how many edges the triangles of half a part have in common with the other half.
+func (d *dissection) shared(half []int32) int {
+	d.pass++
+	part := d.part[half[0]]
+	for _, t := range half {
+		d.seen[t] = d.pass
+	}
+	n := 0
+	for _, t := range half {
+		for _, u := range d.m.tri[t].n {
+			if u >= 0 && d.part[u] == part && d.seen[u] != d.pass {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // spread returns the triangles of a part in the order of their distance from one; unconnected ones follow.

@@ -29,11 +29,7 @@ func (s *solution) worst() geom.Vec {
 // higher degree does more: each leaves about an eighth.
 func (s *solution) refine(tol float64, degree int) int {
 	m := s.m
-	flow := 0.0
-	for i := range s.x[0] {
-		flow += s.upper[i][i]
-	}
-	target := tol * flow // half of the gap that may be left, 2·tol·flow
+	target := 1.5 * tol // of the gap that may be left, 2·tol, not all: what is foreseen is rough
 	lambda := make([]float64, m.corners)
 	atCorner := make([]float64, m.corners) // gap
 	for i := range lambda {
@@ -73,9 +69,11 @@ func (s *solution) refine(tol float64, degree int) int {
 	if rest > target/2 {
 		share := target / 2 / float64(len(smooth))
 		var cut []smoothPart
-		for _, p := range smooth {
-			if p.gap > 2*share {
-				cut = append(cut, p)
+		for limit := 2 * share; len(cut) == 0; limit /= 2 { // at least one has as much as the mean
+			for _, p := range smooth {
+				if p.gap > limit {
+					cut = append(cut, p)
+				}
 			}
 		}
 		if len(cut) > len(smooth)/3 && degree < maxDegree {
