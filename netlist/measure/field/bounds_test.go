@@ -33,7 +33,7 @@ func exact() map[string]struct {
 func TestErrorIsTrue(t *testing.T) {
 	for name, x := range exact() {
 		t.Run(name, func(t *testing.T) {
-			for _, tol := range []float64{1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8} {
+			for _, tol := range []float64{1e-1, 1e-2, 1e-3, 1e-4, 1e-6, 1e-8} {
 				r, sol, err := solve(t.Context(), x.s.scaled(1000), tol, false)
 				if err != nil {
 					t.Fatal(err)
