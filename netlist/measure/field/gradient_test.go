@@ -30,10 +30,10 @@ func offset(s Shape, out func(ring, edge int) float64) Shape {
 
 func gradientShapes() map[string]Shape {
 	return map[string]Shape{
-		"bent gate":     single(ring(1, 0, 0, 0, 0, 1, -1, 1, -1, -1, 1, -1), 0, 0, ins, 1, 1, ins).scaled(1e6),
-		"taper":         single(ring(0, -.5, 2, -1, 2, 1, 0, .5), ins, 1, ins, 0).scaled(1e6).turned(20),
-		"closed gate":   Shape{[][]geom.Vec{boxRing(-2, -2, 2, 2), ring(-1, -1, -1, 1, 1, 1, 1, -1)}, [][]int{all(4, 0), all(4, 1)}}.scaled(1e6),
-		"dog bone":      single(ring(-2, -.5, 0, -.5, 0, -1, 2, -1, 2, 1, 0, 1, 0, .5, -2, .5), ins, ins, ins, 1, ins, ins, ins, 0).scaled(1e6),
+		"bent gate":        single(ring(1, 0, 0, 0, 0, 1, -1, 1, -1, -1, 1, -1), 0, 0, ins, 1, 1, ins).scaled(1e6),
+		"taper":            single(ring(0, -.5, 2, -1, 2, 1, 0, .5), ins, 1, ins, 0).scaled(1e6).turned(20),
+		"closed gate":      Shape{[][]geom.Vec{boxRing(-2, -2, 2, 2), ring(-1, -1, -1, 1, 1, 1, 1, -1)}, [][]int{all(4, 0), all(4, 1)}}.scaled(1e6),
+		"dog bone":         single(ring(-2, -.5, 0, -.5, 0, -1, 2, -1, 2, 1, 0, 1, 0, .5, -2, .5), ins, ins, ins, 1, ins, ins, ins, 0).scaled(1e6),
 		"three electrodes": single(ring(0, 0, 5, 0, 6, 2, 4, 3, 4, 5, 1, 5, 1, 3, 0, 3), ins, 0, ins, ins, 1, ins, 2, ins).scaled(1e6),
 	}
 }

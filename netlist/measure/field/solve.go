@@ -34,7 +34,8 @@ const (
 
 // Solve returns the conductance of a shape, with an Error of tol or less. It refuses a tol beyond 1e-10…0.1, and shapes
 // that are no valid polygon, or whose electrodes touch or are fewer than two, with the place; and it gives up, with the
-// place that is worst, if tol cannot be reached.
+// place that is worst, if tol cannot be reached. Places are taken to 2^-26 of half the shape's extent, which keeps whole nm of
+// shapes up to 134 mm; what that changes in others is in no Error.
 //
 // The bounds are those of J. L. Synge and W. Prager (1947, from memory): a potential that has the right values at the
 // electrodes gives no less than the conductance, a current that enters and leaves only there no less than the
