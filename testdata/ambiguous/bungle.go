@@ -133,7 +133,7 @@ func rectangle(pg geom.Polygon) bool { return len(pg) == 1 && len(pg[0]) == 4 &&
 // continuous draws diffusion beneath a plate where it ends or is missing, as if what is seen beside it went on.
 func (h *hand) continuous() bool {
 	switch h.c.Kind {
-	case NoDiffusion, OneSided, OwnBank, CoveredPlate, TwoPolys:
+	case NoDiffusion, OneSided, OwnBank, CoveredPlate, TwoPolys, Serpentine:
 	default:
 		return false
 	}

@@ -33,6 +33,7 @@ const (
 	OneSided      Kind = "one-sided"             // the diffusion ends beneath the plate
 	NoDiffusion   Kind = "no diffusion"          // a plate over the field or a well
 	CoveredPlate  Kind = "covered diffusion"     // the plate covers its diffusion on all sides
+	TiedMesh      Kind = "mesh on one net"       // drawn as a waffle, all openings on one net
 	SharedBank    Kind = "one diffusion beneath" // squares on one diffusion, joined by a zigzag of metal
 	OwnBank       Kind = "own diffusions"        // squares, each over a diffusion of its own, joined by a zigzag
 	TwoPolys      Kind = "two polys"
@@ -62,6 +63,7 @@ type Supply string
 const (
 	SupplySupply Supply = "supply to supply"
 	SignalSupply Supply = "signal to supply"
+	SignalSignal Supply = "signal to signal"
 	PadSupply    Supply = "pad to supply"
 )
 

@@ -14,7 +14,8 @@ type Share struct {
 // Shares are the shares of the kinds that Generate asks about: 50 % transistors, 50 % capacitors.
 var Shares = []Share{
 	{Interdigitated, 15}, {Waffle, 10}, {EnclosedGate, 7}, {SingleWide, 10}, {Logic, 8},
-	{TiedPlate, 14}, {OneSided, 8}, {NoDiffusion, 8}, {SharedBank, 10}, {OwnBank, 10},
+	{TiedPlate, 12}, {OneSided, 8}, {NoDiffusion, 8}, {SharedBank, 9}, {OwnBank, 9},
+	{TiedMesh, 4},
 }
 
 // maker makes one generated case.
@@ -95,8 +96,10 @@ func (m *maker) nets(kind Kind) (terminals, Supply) {
 			return terminals{gate: ground, a: supply}, SupplySupply
 		case n < 50:
 			return terminals{gate: supply, a: ground}, SupplySupply
-		case n < 85:
+		case n < 80:
 			return terminals{gate: m.signal(), a: ground, driven: m.IntN(5) == 0}, SignalSupply
+		case n < 85:
+			return terminals{gate: m.signal(), a: m.signal()}, SignalSignal
 		}
 		return terminals{gate: "PAD", a: ground}, PadSupply
 	}
@@ -116,6 +119,9 @@ func (m *maker) nets(kind Kind) (terminals, Supply) {
 		return t, PadSupply
 	}
 	t.b = "PAD"
+	if kind == Interdigitated || kind == SingleWide { // a clamp is off as long as nothing strikes the pad
+		t.gate, t.driven = ground, false
+	}
 	return t, PadSupply
 }
 
@@ -140,6 +146,9 @@ func (m *maker) draw(kind Kind, t terminals) body {
 		return m.fingers(kind, ptype, m.between(1, 2), m.between(2, 3), m.between(6, 14), t)
 	case Waffle:
 		return m.waffle(ptype, m.between(2, 6), m.between(3, 9), m.even(8, 12), m.between(2, 4), t)
+	case TiedMesh:
+		t.b = t.a
+		return m.waffle(ptype, m.between(2, 6), m.between(3, 9), m.even(8, 12), m.between(2, 6), t)
 	case EnclosedGate:
 		return m.rings(ptype, m.between(1, 5), m.between(2, 4), m.even(6, 12), t)
 	case TiedPlate:

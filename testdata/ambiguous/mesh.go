@@ -3,13 +3,18 @@ package ambiguous
 import "undermetal/layout/geom"
 
 // waffle draws a mesh of poly over one diffusion with rows × columns square openings of a side, the bars l wide. An
-// opening in row r and column c belongs to A where r + c is even, else to B.
+// opening in row r and column c belongs to A where r + c is even, else to B. Where A is B, it is a capacitor.
 //
 // Zigzag k of metal passes column c in row k where c is even and in row k+1 where it is odd, so that zigzags run beside
 // each other and never cross; even ones begin at a bar on the left (A), odd ones at one on the right (B). The lowest and the
 // highest run outside of the mesh in every second column.
 func (s *sheet) waffle(ptype bool, rows, columns, a, l int, t terminals) body {
-	s.begin(Waffle, ptype)
+	kind, w := Waffle, rows*(columns-1)+columns*(rows-1) // borders between neighbouring openings, then their length
+	w *= a
+	if t.a == t.b {
+		kind = TiedMesh
+	}
+	s.begin(kind, ptype)
 	p := a + l
 	wide, tall := columns*p-l, rows*p-l
 	s.box(s.active(), 0, 0, wide, tall)
@@ -42,8 +47,7 @@ func (s *sheet) waffle(ptype bool, rows, columns, a, l int, t terminals) body {
 		}
 	}
 	s.polygon(poly, pg)
-	borders := rows*(columns-1) + columns*(rows-1) // between neighbouring openings
-	s.channel(a+l/2, a+l/2, 2*borders*a, 2, wide*tall-rows*columns*a*a, t.gate, t.a, t.b)
+	s.channel(a+l/2, a+l/2, 2*w, 2, wide*tall-rows*columns*a*a, t.gate, t.a, t.b)
 
 	row := func(r int) int { return r*p + a/2 }
 	low, high := row(-1)-4, row(rows)+4
@@ -62,10 +66,18 @@ func (s *sheet) waffle(ptype bool, rows, columns, a, l int, t terminals) body {
 		s.wire(metal1, 2, xy...)
 	}
 	s.box(metal1, -6, low, -2, topA+2)
-	s.box(metal1, wide+2, row(-1)-2, wide+6, high)
 	b := body{left: -clearLeft, right: wide + 6, low: low, high: high}
-	b.ports = append(s.gate(-3, tall-a, t.gate, t.driven), port{t.a, -6, -2, low, false}, port{t.b, wide + 2, wide + 6, high, true})
+	b.ports = append(s.gate(-3, tall-a, t.gate, t.driven), port{t.a, -6, -2, low, false})
+	x := a + l/2
+	if kind == TiedMesh {
+		s.box(metal1, wide+2, low, wide+6, high)
+		s.box(metal1, -6, low, wide+6, low+2)
+		w, l = 0, 0
+	} else {
+		s.box(metal1, wide+2, row(-1)-2, wide+6, high)
+		b.ports = append(b.ports, port{t.b, wide + 2, wide + 6, high, true})
+	}
 	s.wellAround(&b, 0, 0, wide)
-	s.finish(poly, a+l/2, a+l/2, borders*a, l, -4, -4, wide+4, tall+4)
+	s.finish(poly, x, x, w, l, -4, -4, wide+4, tall+4)
 	return b
 }

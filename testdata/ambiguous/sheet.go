@@ -224,6 +224,7 @@ var readings = map[Kind]struct {
 	OneSided:       {Capacitor, "the diffusion ends beneath the plate, so that there is one side only"},
 	NoDiffusion:    {Capacitor, "no diffusion lies beneath the plate; a well or metal faces it"},
 	CoveredPlate:   {Capacitor, "no contact reaches the diffusion, which ends beneath the plate on all sides; the substrate faces it"},
+	TiedMesh:       {Capacitor, "the openings of the mesh are joined by two sets of zigzags as in a switch, but these are one net"},
 	SharedBank:     {Capacitor, "one diffusion surrounds all squares, and one net is on all of it"},
 	OwnBank:        {Capacitor, "each square lies within a diffusion of its own, and all these are one net"},
 	TwoPolys:       {Capacitor, "a plate of the upper poly lies over one of the lower, each with contacts of its own"},
