@@ -50,6 +50,7 @@ type pathWalk struct {
 type member struct {
 	of          *Cell
 	i, col, row int
+	path        string // down to it, once somebody has asked
 }
 
 func (w *pathWalk) run(f *Flat) {
@@ -105,7 +106,7 @@ func (w *pathWalk) cell(c *flatCell, t geom.Transform) {
 		cols, rows := q.Members()
 		for r := range rows {
 			for col := range cols {
-				w.way = append(w.way, member{c.cell, i, col, r})
+				w.way = append(w.way, member{of: c.cell, i: i, col: col, row: r})
 				w.cell(below, q.Member(col, r).Then(t))
 				w.way = w.way[:len(w.way)-1]
 			}
@@ -138,10 +139,15 @@ func (w *pathWalk) shape(s *Shape, t geom.Transform) {
 	}
 }
 
+// path returns the path of the instance that the walk is in.
 func (w *pathWalk) path() string {
 	path := ""
-	for _, m := range w.way {
-		path = JoinPath(path, m.of.InstanceName(m.i, m.col, m.row))
+	for i := range w.way {
+		m := &w.way[i]
+		if m.path == "" {
+			m.path = JoinPath(path, m.of.InstanceName(m.i, m.col, m.row))
+		}
+		path = m.path
 	}
 	return path
 }

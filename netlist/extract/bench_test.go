@@ -100,3 +100,32 @@ func watchMemory(peak *uint64) (stop func()) {
 	})
 	return func() { close(done); wait.Wait() }
 }
+
+// BenchmarkFacts extracts the macro with and without Facts by turns, file not included; facts/plain is the ratio of the
+// shortest times, which other work on the machine disturbs least.
+func BenchmarkFacts(b *testing.B) {
+	root := os.Getenv("UNDERMETAL_CORPUS")
+	if root == "" {
+		b.Skip("UNDERMETAL_CORPUS is not set: the published SRAM macro is not here")
+	}
+	st, err := stack.Load(filepath.Join(root, "ihp-sg13g2/ihp-sg13g2.stack.toml"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	lib := readGDS(b, filepath.Join(root, "ihp-sg13g2/RM_IHPSG13_1P_256x8_c3_bm_bist.gds"), st)
+	d := drawn{"macro", lib, lib.Tops()[0], st}
+	var took [2]time.Duration
+	for b.Loop() {
+		for i, facts := range []bool{false, true} {
+			start := time.Now()
+			if res := run(b, d, extract.Options{Workers: 1, Facts: facts}); len(res.Circuit.Devices) != 18283 {
+				b.Fatalf("%d devices", len(res.Circuit.Devices))
+			}
+			if t := time.Since(start); took[i] == 0 || t < took[i] {
+				took[i] = t
+			}
+		}
+	}
+	b.ReportMetric(took[1].Seconds()/took[0].Seconds(), "facts/plain")
+	b.ReportMetric(took[0].Seconds(), "plain-s")
+}

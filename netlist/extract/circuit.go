@@ -45,6 +45,9 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	j.warnUntied(parts)
 	n.ports()
 	j.number = n.number
+	if j.observed != nil {
+		res.Facts = j.facts(parts, flat)
+	}
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {
 			return 0

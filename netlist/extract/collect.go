@@ -331,7 +331,7 @@ func (c *collector) cover(s *side, area float64) {
 				break
 			}
 		}
-		if on != 0 || len(reg.on) == 0 && reg.kind != plug {
+		if on != 0 || len(reg.on) == 0 && reg.kind != plug && reg.kind != junction {
 			c.addCover(cover{s.nodes[r], on, area, s.mask})
 		}
 		for _, t := range reg.in {

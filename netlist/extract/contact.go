@@ -129,6 +129,7 @@ func (j *joiner) joinContact(contact node, covers []cover) {
 	for _, c := range covers {
 		if c.area == 0 || take>>j.layer(c.on)&1 != 0 {
 			j.union(c.of, c.on)
+			j.noteLanding(contact, c)
 		}
 	}
 }

@@ -32,20 +32,12 @@ type edge struct {
 // parts makes devices of channels and diode regions, in the order of place.
 func (j *joiner) parts() []part {
 	shares := j.edgeOfDiffusions()
-	spans := j.spans
+	spansOf := j.spansInTurn()
 	var parts []part
 	for root, covers := range j.covered {
 		switch j.regionKind(root) {
 		case channel:
-			n := 0
-			for len(spans) > 0 && j.root[spans[0].channel] < root {
-				spans = spans[1:]
-			}
-			for n < len(spans) && j.root[spans[n].channel] == root {
-				n++
-			}
-			parts = append(parts, j.transistors(root, covers, spans[:n], shares)...)
-			spans = spans[n:]
+			parts = append(parts, j.transistors(root, covers, spansOf(root), shares)...)
 		case diode:
 			parts = append(parts, j.diode(root, covers))
 		}
@@ -55,6 +47,23 @@ func (j *joiner) parts() []part {
 			cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind))
 	})
 	return parts
+}
+
+// spansInTurn returns what gives the spans of a channel, asked for one channel after the other in their order.
+func (j *joiner) spansInTurn() func(channel node) []span {
+	spans := j.spans
+	return func(channel node) []span {
+		for len(spans) > 0 && j.root[spans[0].channel] < channel {
+			spans = spans[1:]
+		}
+		n := 0
+		for n < len(spans) && j.root[spans[n].channel] == channel {
+			n++
+		}
+		own := spans[:n]
+		spans = spans[n:]
+		return own
+	}
 }
 
 // edgeOfDiffusions returns, by node, for each source or drain region, the length in nm of its borders with channels.
@@ -162,6 +171,13 @@ func (j *joiner) edges(spans []span) []edge {
 // stretches counts the unbroken stretches that the spans form. Where two regions meet in a corner of the channel, the
 // stretch is broken: from a source to a drain it is half the length that counts.
 func (j *joiner) stretches(spans []span) int {
+	n := len(spans)
+	j.eachSpanJoint(spans, func(node) { n-- })
+	return n
+}
+
+// eachSpanJoint tells of each joint that makes one stretch of two, with its source or drain region.
+func (j *joiner) eachSpanJoint(spans []span, joint func(diffusion node)) {
 	type end struct {
 		diffusion node
 		x, y      float64 // equal to the last bit where two spans meet: made of the same line and height
@@ -179,15 +195,13 @@ func (j *joiner) stretches(spans []span) int {
 	slices.SortFunc(ends, func(a, b end) int {
 		return cmp.Or(cmp.Compare(a.diffusion, b.diffusion), cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y))
 	})
-	n := len(spans)
 	for i := 1; i < len(ends); i++ {
 		a, b := &ends[i-1], &ends[i]
 		if a.diffusion == b.diffusion && a.x == b.x && a.y == b.y && of.find(a.span) != of.find(b.span) {
 			of.union(a.span, b.span)
-			n--
+			joint(a.diffusion)
 		}
 	}
-	return n
 }
 
 // gateOf returns the gate's node over a channel.
@@ -303,15 +317,22 @@ func (j *joiner) boxesOf(root node) []box {
 	return j.boxes[lo:hi]
 }
 
-// within returns a point in a region, in the middle of its largest piece: corners may be shared with a neighbour, and
-// between slanted edges a sliver's box may be large.
-func (j *joiner) within(root node) geom.Point {
-	size := func(b box) int { return int(b.width) * (int(b.y1) - int(b.y0)) }
-	b := slices.MaxFunc(j.boxesOf(root), func(a, b box) int {
-		return cmp.Or(cmp.Compare(size(a), size(b)), cmp.Compare(b.y0, a.y0), cmp.Compare(b.x0, a.x0))
-	})
-	return geom.Point{X: int(b.x), Y: (int(b.y0) + int(b.y1)) / 2}
+// boxed yields each region of which boxes are kept, with them.
+func (j *joiner) boxed(yield func(root node, boxes []box) bool) {
+	for lo := 0; lo < len(j.boxes); {
+		root, hi := j.root[j.boxes[lo].of], lo
+		for hi < len(j.boxes) && j.root[j.boxes[hi].of] == root {
+			hi++
+		}
+		if !yield(root, j.boxes[lo:hi]) {
+			return
+		}
+		lo = hi
+	}
 }
+
+// within returns a point in a region.
+func (j *joiner) within(root node) geom.Point { return inside(j.boxesOf(root), j.at(root)) }
 
 // distance returns the square of the distance between two sets of boxes, in nm².
 func distance(a, b []box) int {

@@ -70,6 +70,9 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
+	if opt.Facts {
+		pl.observe()
+	}
 	flat, err := layout.Flatten(top)
 	if err != nil {
 		return nil, fmt.Errorf("flatten: %w", err)
@@ -81,6 +84,9 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		return nil, err
 	}
 	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels}
+	if opt.Facts {
+		j.observed = &observed{}
+	}
 	res, err := j.run(ctx, top.Name, flat)
 	if err == nil {
 		res.Asked, res.askedNets = j.asked(len(opt.Ask))

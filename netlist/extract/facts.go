@@ -37,15 +37,17 @@ type Region struct {
 	Layer           layout.Layer
 	Net             netlist.Net // NoNet where the circuit does without it
 	NetID           int         // a number that all regions of one net share, from 0, whether the circuit keeps it or not
-	Area, Perimeter float64     // nm², nm; of a junction without its borders with channels
-	Contacts        int         // contacts that land on it, each shape of a contact layer counted once
+	Area, Perimeter float64     // nm², nm; of a junction as AS and PS count it: without taps and diodes in it and without borders with channels
+	Contacts        int         // contacts that land on it from above, each shape of a contact layer counted once
 	ContactArea     float64     // nm²
 	TapArea         float64     // nm², the part of a junction that ties a well or the substrate
+	DiodeArea       float64     // nm², the part of a junction that a [[diode]] rule makes a device of
 	Channels        int         // crossings that it borders on, or of a gate: that it makes
 	Well            RegionID    // of a junction: the well that most of it lies in, or NoRegion
 	Open            bool        // reaches the rim of the traced area of its layer
 	Box             geom.Rect
 	At              geom.Point // its lowest, then leftmost corner
+	Within          geom.Point // a point within, away from its edges: to anchor a verdict at
 	Path            string     // the instance that it is drawn in, empty for the top cell
 }
 
@@ -53,15 +55,15 @@ type Region struct {
 type Channel struct {
 	Device          int          // index in Circuit.Devices, the first where it makes several; -1: it has no source or drain, and makes none
 	Layer           layout.Layer // of the gate
-	Diffusion       layout.Layer
+	Diffusion       layout.Layer // that most of it lies on
 	Gate            RegionID
 	Well            RegionID // the well that most of it lies in, or NoRegion
 	Edges           []Edge   // its borders with sources and drains, one for each region
 	Area, Perimeter float64  // nm², nm
 	Straight        bool     // source and drain face each other as the equal, parallel sides of a rectangle: W and L are exact
 	Box             geom.Rect
-	At              geom.Point // a point within
-	Path            string
+	At              geom.Point // a point within, away from its edges
+	Path            string     // the instance whose drawing makes its gate
 }
 
 // Edge is the border of a channel with one source or drain region.

@@ -130,7 +130,7 @@ func keep(s layout.Shape) []layout.Shape { return []layout.Shape{s} }
 func TestSameForOrderWorkersStrips(t *testing.T) {
 	for _, d := range samples(t) {
 		d = flatten(t, d, keep)
-		want := run(t, d, extract.Options{Workers: 1, Strips: 1})
+		want := run(t, d, extract.Options{Workers: 1, Strips: 1, Facts: true})
 		if len(want.Circuit.Devices) == 0 {
 			t.Errorf("%s: no devices to compare", d.name)
 		}
@@ -140,7 +140,7 @@ func TestSameForOrderWorkersStrips(t *testing.T) {
 				rnd.Shuffle(len(d.top.Shapes), func(i, j int) {
 					d.top.Shapes[i], d.top.Shapes[j] = d.top.Shapes[j], d.top.Shapes[i]
 				})
-				got := run(t, d, extract.Options{Workers: workers, Strips: strips})
+				got := run(t, d, extract.Options{Workers: workers, Strips: strips, Facts: true})
 				if diff := difference(want, got); diff != "" {
 					t.Errorf("%s, %d strips, %d workers, shuffled: %s", d.name, strips, workers, diff)
 				}
@@ -172,6 +172,9 @@ func difference(a, b *extract.Result) string {
 	}
 	if !reflect.DeepEqual(a.Warnings, b.Warnings) {
 		return "other warnings"
+	}
+	if a.Facts != nil && b.Facts != nil {
+		return factsDifference(a.Facts, b.Facts)
 	}
 	return ""
 }

@@ -189,7 +189,7 @@ func TestSceneSplit(t *testing.T) {
 	for seed := range sceneRounds(60, 1500) {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 104))
 		d := scene(rnd, st, false)
-		want := run(t, d, extract.Options{})
+		want := run(t, d, extract.Options{Facts: true})
 		cut := movedScene(d, geom.Identity)
 		cut.top.Shapes = nil
 		for _, s := range d.top.Shapes {
@@ -200,7 +200,13 @@ func TestSceneSplit(t *testing.T) {
 		rnd.Shuffle(len(cut.top.Shapes), func(i, j int) {
 			cut.top.Shapes[i], cut.top.Shapes[j] = cut.top.Shapes[j], cut.top.Shapes[i]
 		})
-		if diff := difference(want, run(t, cut, extract.Options{})); diff != "" {
+		got := run(t, cut, extract.Options{Facts: true})
+		for _, f := range []*extract.Facts{want.Facts, got.Facts} { // pieces of contacts count one by one
+			for i := range f.Regions {
+				f.Regions[i].Contacts = 0
+			}
+		}
+		if diff := difference(want, got); diff != "" {
 			t.Fatalf("seed %d: %s", seed, diff)
 		}
 	}

@@ -17,10 +17,10 @@ func TestSceneStrips(t *testing.T) {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 101))
 		d := scene(rnd, st, seed%2 == 0)
 		labelScene(rnd, d)
-		want := run(t, d, extract.Options{Workers: 1, Strips: 1})
+		want := run(t, d, extract.Options{Workers: 1, Strips: 1, Facts: true})
 		for _, strips := range []int{2 << rnd.IntN(5), 2 << rnd.IntN(5), 1 + rnd.IntN(61), 1 + rnd.IntN(61)} {
 			rnd.Shuffle(len(d.top.Shapes), func(i, j int) { d.top.Shapes[i], d.top.Shapes[j] = d.top.Shapes[j], d.top.Shapes[i] })
-			got := run(t, d, extract.Options{Workers: 1 + rnd.IntN(8), Strips: strips})
+			got := run(t, d, extract.Options{Workers: 1 + rnd.IntN(8), Strips: strips, Facts: true})
 			if diff := difference(want, got); diff != "" {
 				showDifference(t, want, got)
 				t.Errorf("seed %d, %d strips: %s", seed, strips, diff)

@@ -1,0 +1,373 @@
+package extract
+
+import (
+	"cmp"
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+)
+
+// observe makes the plan tell what Facts need beyond the circuit: measures of gates and wells, where junctions lie, and
+// contacts that squeeze would drop.
+func (p *plan) observe() {
+	g := p.groups[0] // the only one with devices
+	var wells []int
+	for i, r := range g.regions {
+		if r.kind == well {
+			wells = append(wells, i)
+		}
+	}
+	for i := range g.regions {
+		r := &g.regions[i]
+		if r.kind == plug {
+			r.direct = r.direct && !slices.ContainsFunc(r.on, func(t int) bool { return p.told(&g.regions[t]) })
+			continue
+		}
+		if r.kind == channel {
+			g.outlined |= 1 << i
+		}
+		if p.told(r) {
+			g.boxed |= 1 << i
+			g.outlined |= 1 << i
+			g.measured |= 1 << i
+		}
+		if r.kind == junction && len(wells) > 0 {
+			r.in = wells
+			g.covering |= 1 << i
+		}
+	}
+}
+
+// told reports whether Facts tell of regions of a kind.
+func (p *plan) told(r *region) bool { return p.toldKind(r) != 0 }
+
+func (p *plan) toldKind(r *region) RegionKind {
+	switch {
+	case r.kind == junction:
+		return JunctionRegion
+	case r.kind == well:
+		return WellRegion
+	case r.kind == conductor && p.role(r.layer) == stack.Gate:
+		return GateRegion
+	}
+	return 0
+}
+
+// observed is what is noted for Facts while nets are made.
+type observed struct {
+	shapes   []int32    // by root of a contact: how many shapes it is made of, without those of several parts
+	parted   []partOf   // shapes of several parts, which may lie on several contacts; by root, each shape once
+	landings []landing  // in the order of contacts
+	seen     []RegionID // by node: of a region's root its number, else NoRegion
+}
+
+type partOf struct {
+	contact node
+	layer   uint32
+	shape   uint32
+}
+
+// landing says that a contact lands on a conductor below it.
+type landing struct {
+	contact, on node // roots
+	area        float64
+}
+
+// countContacts counts the shapes of each contact, while it is known which they are.
+func (j *joiner) countContacts() {
+	o := j.observed
+	if o == nil {
+		return
+	}
+	o.shapes = make([]int32, len(j.parent))
+	several := map[partOf]bool{} // contact 0
+	for k := range j.shared.parts {
+		several[partOf{0, k[0], k[1]}] = true
+	}
+	for l, whole := range j.shared.whole {
+		for shape, n := range whole {
+			if n == 0 {
+				continue
+			}
+			if k := (partOf{0, uint32(l), uint32(shape)}); len(several) > 0 && several[k] {
+				k.contact = j.root[n]
+				o.parted = append(o.parted, k)
+				continue
+			}
+			o.shapes[j.root[n]]++
+		}
+	}
+	for k, n := range j.shared.parts {
+		o.parted = append(o.parted, partOf{j.root[n], k[0], k[1]})
+	}
+	slices.SortFunc(o.parted, func(a, b partOf) int {
+		return cmp.Or(cmp.Compare(a.contact, b.contact), cmp.Compare(a.layer, b.layer), cmp.Compare(a.shape, b.shape))
+	})
+	o.parted = slices.Compact(o.parted)
+}
+
+// noteLanding notes that a contact reaches what c says lies under it.
+func (j *joiner) noteLanding(contact node, c cover) {
+	if j.observed == nil || c.area == 0 { // what lies on top of the contact is not landed on
+		return
+	}
+	g := j.plan.groups[j.pieces[c.on].group]
+	if !j.plan.told(&g.regions[j.pieces[c.on].region]) {
+		return
+	}
+	on := j.root[c.on]
+	if k := len(j.observed.landings) - 1; k >= 0 {
+		if last := &j.observed.landings[k]; last.contact == contact && last.on == on {
+			last.area += c.area
+			return
+		}
+	}
+	j.observed.landings = append(j.observed.landings, landing{contact, on, c.area})
+}
+
+// contactsOf counts the contacts of each region.
+func (j *joiner) contactsOf(f *Facts) {
+	o := j.observed
+	slices.SortFunc(o.landings, func(a, b landing) int {
+		return cmp.Or(cmp.Compare(a.contact, b.contact), cmp.Compare(a.on, b.on), cmp.Compare(a.area, b.area))
+	})
+	counted := map[[3]uint32]bool{} // region, layer, shape
+	parted := o.parted
+	for lo := 0; lo < len(o.landings); {
+		contact := o.landings[lo].contact
+		for len(parted) > 0 && parted[0].contact < contact {
+			parted = parted[1:]
+		}
+		own := 0
+		for own < len(parted) && parted[own].contact == contact {
+			own++
+		}
+		hi := lo
+		for ; hi < len(o.landings) && o.landings[hi].contact == contact; hi++ {
+			l := &o.landings[hi]
+			id := o.seen[l.on]
+			r := &f.Regions[id]
+			r.ContactArea += l.area
+			if hi > lo && o.landings[hi-1].on == l.on {
+				continue
+			}
+			r.Contacts += int(o.shapes[contact])
+			for _, s := range parted[:own] {
+				if k := [3]uint32{uint32(id), s.layer, s.shape}; !counted[k] {
+					counted[k] = true
+					r.Contacts++
+				}
+			}
+		}
+		lo = hi
+	}
+}
+
+// regionsInOrder numbers the regions that Facts tell of, in the order of place.
+func (j *joiner) regionsInOrder(f *Facts) []node {
+	var roots []node
+	for n := node(1); int(n) < len(j.parent); n++ {
+		if p := &j.pieces[n]; n != j.substrate && j.root[n] == n && j.plan.told(&j.plan.groups[p.group].regions[p.region]) {
+			roots = append(roots, n)
+		}
+	}
+	roots = j.inOrder(roots, nil)
+	seen := make([]RegionID, len(j.parent))
+	for i := range seen {
+		seen[i] = NoRegion
+	}
+	f.Regions = make([]Region, len(roots))
+	for i, n := range roots {
+		seen[n] = RegionID(i)
+	}
+	j.observed.seen = seen
+	return roots
+}
+
+// facts tells what was seen. Nets have their numbers.
+func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
+	f := &Facts{}
+	roots := j.regionsInOrder(f)
+	seen := j.observed.seen
+	ids := map[node]int{}
+	for i, n := range roots {
+		p, net := &j.pieces[n], j.find(n)
+		reg := &j.plan.groups[p.group].regions[p.region]
+		id, ok := ids[net]
+		if !ok {
+			id = len(ids)
+			ids[net] = id
+		}
+		f.Regions[i] = Region{Kind: j.plan.toldKind(reg), Layer: reg.layer, Net: j.netOf(net), NetID: id, Area: p.area, Perimeter: p.perimeter,
+			Well: NoRegion, Open: p.open, At: j.at(n)}
+	}
+	for root, boxes := range j.boxed {
+		if id := seen[root]; id != NoRegion {
+			f.Regions[id].Box, f.Regions[id].Within = around(boxes), inside(boxes, j.at(root))
+		}
+	}
+	f.Nets = len(ids)
+	j.contactsOf(f)
+	devices := make(map[node]int, len(parts))
+	for i := len(parts) - 1; i >= 0; i-- {
+		devices[parts[i].of] = i
+	}
+	ties := map[node]bool{}
+	for _, t := range j.ties {
+		ties[t.tap] = true
+	}
+	var channels []node
+	spansOf, boxes := j.spansInTurn(), j.boxes
+	for root, covers := range j.covered {
+		switch j.regionKind(root) {
+		case channel:
+			for j.root[boxes[0].of] != root { // they are in the same order, and every channel has some
+				boxes = boxes[1:]
+			}
+			n := 0
+			for n < len(boxes) && j.root[boxes[n].of] == root {
+				n++
+			}
+			f.Channels = append(f.Channels, j.channelFacts(f, root, covers, spansOf(root), boxes[:n]))
+			c := &f.Channels[len(channels)]
+			c.Device = -1
+			if d, ok := devices[root]; ok {
+				c.Device = d
+			}
+			channels = append(channels, root)
+		case tap:
+			if body, _, _ := j.below(covers); ties[root] {
+				f.Regions[seen[body]].TapArea += j.pieces[root].area
+			}
+		case diode:
+			if body, _, _ := j.below(covers); j.regionKind(body) == junction {
+				f.Regions[seen[body]].DiodeArea += j.pieces[root].area
+			}
+		}
+	}
+	for root, covers := range j.covered {
+		if j.regionKind(root) == junction {
+			r := &f.Regions[seen[root]]
+			r.Well = j.wellOf(covers, r.Area+r.TapArea+r.DiodeArea)
+		}
+	}
+	sorted := make([]Channel, len(channels))
+	j.inOrder(channels, func(from, to int) { sorted[to] = f.Channels[from] })
+	f.Channels = sorted
+	f.paths(flat)
+	return f
+}
+
+func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span, boxes []box) Channel {
+	p := &j.pieces[root]
+	c := Channel{Layer: j.layer(root), Gate: j.observed.seen[j.root[j.gateOf(root, covers)]], Area: p.area, Perimeter: p.perimeter,
+		Box: around(boxes), At: inside(boxes, j.at(root)), Straight: straight(spans, p.area, p.perimeter)}
+	c.Well = j.wellOf(covers, p.area)
+	best := 0.0
+	for l := range j.plan.st.Layers {
+		if j.plan.groups[0].diffusions>>l&1 == 0 {
+			continue
+		}
+		on := 0.0
+		for _, v := range covers {
+			if v.on == 0 && v.mask>>l&1 != 0 {
+				on += v.area
+			}
+		}
+		if s := share(on, p.area); s > best {
+			best, c.Diffusion = s, layout.Layer(l)
+		}
+	}
+	edges := j.edges(spans)
+	c.Edges = make([]Edge, len(edges))
+	at := func(diffusion node) *Edge {
+		return &c.Edges[slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == diffusion })]
+	}
+	for i, e := range edges {
+		c.Edges[i] = Edge{Region: j.observed.seen[e.diffusion], Length: e.length}
+		f.Regions[c.Edges[i].Region].Channels++
+	}
+	for i := range spans {
+		at(j.root[spans[i].diffusion]).Stretches++
+	}
+	if len(spans) > len(edges) {
+		j.eachSpanJoint(spans, func(diffusion node) { at(diffusion).Stretches-- })
+	}
+	f.Regions[c.Gate].Channels++
+	return c
+}
+
+// wellOf returns the well that more than half of an area lies in, by covers.
+func (j *joiner) wellOf(covers []cover, area float64) RegionID {
+	for i, v := range covers {
+		if v.on == 0 || j.regionKind(v.on) != well || v.area == 0 {
+			continue
+		}
+		w, in := j.root[v.on], 0.0
+		for _, u := range covers[i:] { // of a well that was looked at already less is left
+			if u.on != 0 && u.area > 0 && j.root[u.on] == w {
+				in += u.area
+			}
+		}
+		if share(in, area) > 0.5 {
+			return j.observed.seen[w]
+		}
+	}
+	return NoRegion
+}
+
+// netOf returns the circuit's number of a net, by its root.
+func (j *joiner) netOf(root node) netlist.Net {
+	if n, ok := j.number[root]; ok {
+		return n
+	}
+	return netlist.NoNet
+}
+
+// inOrder puts regions in the order of place; move, if there is one, hears which went where.
+func (j *joiner) inOrder(roots []node, move func(from, to int)) []node {
+	type key struct {
+		place uint64
+		i     int32
+	}
+	keys := make([]key, len(roots))
+	for i, n := range roots {
+		p := &j.pieces[n]
+		keys[i] = key{uint64(uint32(p.y)^1<<31)<<32 | uint64(uint32(p.x)^1<<31), int32(i)}
+	}
+	slices.SortFunc(keys, func(a, b key) int {
+		if a.place != b.place { // nearly always
+			return cmp.Compare(a.place, b.place)
+		}
+		m, n := roots[a.i], roots[b.i]
+		return cmp.Or(cmp.Compare(j.layer(m), j.layer(n)), cmp.Compare(j.pieces[m].area, j.pieces[n].area))
+	})
+	sorted := make([]node, len(roots))
+	for i, k := range keys {
+		sorted[i] = roots[k.i]
+		if move != nil {
+			move(int(k.i), i)
+		}
+	}
+	return sorted
+}
+
+// paths finds the instances that regions and channels are drawn in.
+func (f *Facts) paths(flat *layout.Flat) {
+	places := make([]layout.Place, 0, len(f.Regions)+len(f.Channels))
+	for i := range f.Regions {
+		places = append(places, layout.Place{Layer: f.Regions[i].Layer, At: f.Regions[i].Within})
+	}
+	for i := range f.Channels {
+		places = append(places, layout.Place{Layer: f.Channels[i].Layer, At: f.Channels[i].At})
+	}
+	for i, path := range flat.PathsAt(places) {
+		if i < len(f.Regions) {
+			f.Regions[i].Path = path
+		} else {
+			f.Channels[i-len(f.Regions)].Path = path
+		}
+	}
+}
