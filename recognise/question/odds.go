@@ -128,21 +128,33 @@ func (q *Question) weigh(k *kind) {
 		q.Readings = append(q.Readings, Reading{r, odds[i], now[i]})
 	}
 	slices.SortStableFunc(q.Readings, func(a, b Reading) int { return cmp.Compare(b.OddsDb, a.OddsDb) })
-	q.NextLook = q.nextLook(k, now, strongest)
+	q.NextLook = q.nextLook(now, strongest)
 }
 
-// nextLook finds, among the observations that were not made, the one that promises most. One whose group is weighed
-// already depends on what is known, and promises nothing that could be told.
-func (q *Question) nextLook(k *kind, now []float64, weighed map[string]int) Look {
+// nextLook finds, among the observations that were not made, the one that promises most under the odds as they are now. One
+// that could not speak more strongly than what is weighed of its group already would not be weighed, and promises nothing.
+func (q *Question) nextLook(now []float64, weighed map[string]int) Look {
 	best := Look{}
 	for i := range q.Evidence {
 		e := &q.Evidence[i]
-		if _, known := weighed[e.Group]; known || e.Observed || e.of == nil || e.of.look == "" {
+		if e.Observed || e.of.look == "" {
+			continue
+		}
+		if n, ok := weighed[e.Group]; ok && e.of.strongest() <= spread(q.Evidence[n].Decibans) {
 			continue
 		}
 		if bits := Information(now, e.of.given()); bits > best.Bits {
 			best = Look{e.of.look, bits}
 		}
+	}
+	return best
+}
+
+// strongest returns how far apart, in decibans, an observation may put the readings.
+func (o *observation) strongest() float64 {
+	best := 0.0
+	for _, c := range o.outcomes {
+		best = max(best, Decibans(slices.Max(c.given))-Decibans(slices.Min(c.given)))
 	}
 	return best
 }

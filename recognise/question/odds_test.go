@@ -109,7 +109,8 @@ func TestGroups(t *testing.T) {
 		look string
 	}{
 		{"nothing", nil, 0, "look for b"},
-		{"a", map[string]seen{"a": {outcome: "high"}}, four, "look for c"},
+		{"a: b would replace it", map[string]seen{"a": {outcome: "high"}}, four, "look for b"},
+		{"b: a could not", map[string]seen{"b": {outcome: "high"}}, nine, "look for c"},
 		{"a and b: b alone", map[string]seen{"a": {outcome: "high"}, "b": {outcome: "high"}}, nine, "look for c"},
 		{"against each other: b alone", map[string]seen{"a": {outcome: "high"}, "b": {outcome: "low"}}, -nine, "look for c"},
 		{"b and c", map[string]seen{"b": {outcome: "high"}, "c": {outcome: "high"}}, nine + oneAndHalf, ""},

@@ -77,6 +77,8 @@ type Options struct {
 	// Prior replaces what is believed before anything is looked at, by kind and reading, in decibans. A reading that it does
 	// not name keeps the value of the table. Nil: the table's.
 	Prior map[string]map[string]float64
+	// Traced are the areas that were looked at, as in layout.Library. A layer without any counts as looked at everywhere.
+	Traced []layout.Shape
 	// Kinds are those to ask; none: all.
 	Kinds []string
 	// All also lists what the evidence has decided.

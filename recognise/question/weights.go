@@ -176,6 +176,9 @@ func (o *observation) given() [][]float64 {
 // seen is what was seen: the outcome, in the words of the table, and the fact in words of the drawing.
 type seen struct{ outcome, fact string }
 
+// beside is the outcome of an observation that means nothing in a place: it is left out.
+const beside = "-"
+
 // newQuestion makes a question of a kind. What is in saw was observed, by the name of the observation; all the rest of the
 // kind's observations were not made.
 func newQuestion(name string, prior map[string]float64, saw map[string]seen) Question {
@@ -193,6 +196,9 @@ func newQuestion(name string, prior map[string]float64, saw map[string]seen) Que
 		s, ok := saw[o.name]
 		if ok {
 			known++
+		}
+		if s.outcome == beside {
+			continue
 		}
 		q.Evidence = append(q.Evidence, o.evidence(k, s, ok))
 	}

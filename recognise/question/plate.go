@@ -1,0 +1,260 @@
+package question
+
+import (
+	"math"
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+)
+
+// plate is a structure that a gate layer makes with what lies beneath: the channels of one gate net that border on common
+// diffusions and lie between the same nets; or a piece of a gate layer that crosses no diffusion and is as large as a plate.
+type plate struct {
+	channels []int              // in Facts.Channels, in their order
+	gates    []extract.RegionID // each once
+	rims     []extract.RegionID // sources and drains, each once
+	devices  []int              // in Circuit.Devices
+	gateNet  int                // by NetID
+	nets     []int              // NetIDs of the rims, in order of number
+	layer    layout.Layer       // of the gate
+	area     float64            // nm² of gate over diffusion, or of the gate where it crosses none
+	w, l     float64            // nm: all widths, and the length of one channel; 0 where there is no source or drain
+	across   float64            // nm: how far it is across the gate, the shorter way
+	box      geom.Rect
+	at       geom.Point
+	path     string
+}
+
+// findPlates gathers channels to plates.
+func (v *view) findPlates() {
+	set := newSets(len(v.f.Channels))
+	nets := make([][]int, len(v.f.Channels))
+	byRegion := map[extract.RegionID][]int32{}
+	for i := range v.f.Channels {
+		nets[i] = v.netsOf(v.f.Channels[i].Edges)
+		for _, e := range v.f.Channels[i].Edges {
+			byRegion[e.Region] = append(byRegion[e.Region], int32(i))
+		}
+	}
+	type common struct{ gate, first, last, count int }
+	for _, cs := range byRegion {
+		first := map[common]int32{}
+		for _, c := range cs {
+			ns := nets[c]
+			key := common{v.f.Regions[v.f.Channels[c].Gate].NetID, ns[0], ns[len(ns)-1], len(ns)}
+			if k, ok := first[key]; ok {
+				set.union(k, c)
+			} else {
+				first[key] = c
+			}
+		}
+	}
+	v.plateOf = make([]int, len(v.f.Channels))
+	number := map[int32]int{}
+	for i := range v.f.Channels {
+		root := set.find(int32(i))
+		k, ok := number[root]
+		if !ok {
+			k = len(v.plates)
+			number[root] = k
+			v.plates = append(v.plates, plate{nets: nets[i]})
+		}
+		v.plateOf[i] = k
+		v.plates[k].channels = append(v.plates[k].channels, i)
+	}
+	for k := range v.plates {
+		v.plates[k].measure(v)
+	}
+	for i := range v.f.Regions {
+		if p, ok := v.barePlate(extract.RegionID(i)); ok {
+			v.plates = append(v.plates, p)
+		}
+	}
+	v.likes = &likes{of: map[[2]int]*grid{}}
+	for k := range v.plates {
+		p := &v.plates[k]
+		v.likes.add(int32(k), p.area/float64(max(len(p.channels), 1)), p.across, p.box, 2*max(p.box.Width(), p.box.Height()))
+	}
+}
+
+func (v *view) netsOf(edges []extract.Edge) []int {
+	var nets []int
+	for _, e := range edges {
+		nets = append(nets, v.f.Regions[e.Region].NetID)
+	}
+	slices.Sort(nets)
+	return slices.Compact(nets)
+}
+
+// measure sums up the channels.
+func (p *plate) measure(v *view) {
+	p.box = geom.EmptyRect()
+	lengths, weights := 0.0, 0.0
+	for i, k := range p.channels {
+		c := &v.f.Channels[k]
+		if i == 0 {
+			p.layer, p.at, p.path, p.gateNet = c.Layer, c.At, c.Path, v.f.Regions[c.Gate].NetID
+			p.across = across(c)
+		}
+		p.box = p.box.Union(c.Box)
+		p.area += c.Area
+		if !slices.Contains(p.gates, c.Gate) {
+			p.gates = append(p.gates, c.Gate)
+		}
+		for _, e := range c.Edges {
+			if !slices.Contains(p.rims, e.Region) {
+				p.rims = append(p.rims, e.Region)
+			}
+		}
+		if c.Device >= 0 {
+			d := &v.c.Devices[c.Device]
+			p.devices = append(p.devices, c.Device)
+			p.w += d.W
+			lengths, weights = lengths+d.L*d.W, weights+d.W
+		}
+	}
+	if weights > 0 {
+		p.l = lengths / weights
+	}
+	slices.Sort(p.devices)
+	p.devices = slices.Compact(p.devices)
+}
+
+// across returns how far it is across a channel: from source to drain where these face each other, else the shorter way, of
+// a rectangle its shorter side.
+func across(c *extract.Channel) float64 {
+	border, stretches := 0.0, 0
+	for _, e := range c.Edges {
+		border += e.Length
+		stretches += e.Stretches
+	}
+	if stretches > 1 {
+		return 2 * c.Area / border
+	}
+	if box := float64(c.Box.Width()) * float64(c.Box.Height()); c.Area > 0.9*box {
+		return float64(min(c.Box.Width(), c.Box.Height()))
+	}
+	return 4 * c.Area / c.Perimeter // of a square its side, of a strip twice its width
+}
+
+// plateFeatures is how wide a piece of a gate layer that crosses no diffusion must be to be a plate, in features: pads for
+// contacts are about three wide (common practice).
+const plateFeatures = 5
+
+// barePlate returns the plate that a piece of a gate layer makes that crosses nothing, has contacts and is wide enough.
+func (v *view) barePlate(id extract.RegionID) (p plate, ok bool) {
+	r := &v.f.Regions[id]
+	if r.Kind != extract.GateRegion || r.Channels > 0 || r.Contacts == 0 || v.feature == 0 {
+		return p, false
+	}
+	_, width := strip(r.Area, r.Perimeter)
+	if width < plateFeatures*v.feature {
+		return p, false
+	}
+	p = plate{gates: []extract.RegionID{id}, gateNet: r.NetID, layer: r.Layer, area: r.Area, across: width, box: r.Box, at: r.Within, path: r.Path}
+	return p, true
+}
+
+// strip returns length and width in nm of the rectangle that has an area and a perimeter; of what is rounder, the side of
+// the square that has the area. They are the roots of x² − (perimeter/2)·x + area.
+func strip(area, perimeter float64) (length, width float64) {
+	half := perimeter / 2
+	d := half*half - 4*area
+	if d <= 0 {
+		return math.Sqrt(area), math.Sqrt(area)
+	}
+	width = (half - math.Sqrt(d)) / 2
+	return half - width, width
+}
+
+// TransistorOrCapacitorAt returns the question of the structure that a device is part of, however it stands; ok is false where
+// Facts were not asked for, or the device is none of a channel.
+func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, opt Options) (q Question, ok bool) {
+	v := newView(res, st, nil, opt)
+	cs := v.channelsOf[device]
+	if len(cs) == 0 {
+		return q, false
+	}
+	d := v.plateDraft(&v.plates[v.plateOf[cs[0]]])
+	return v.question(&d), true
+}
+
+// askPlates drafts the question of each plate.
+func (v *view) askPlates() []draft {
+	var out []draft
+	for k := range v.plates {
+		out = append(out, v.plateDraft(&v.plates[k]))
+	}
+	return out
+}
+
+func (v *view) plateDraft(p *plate) draft {
+	d := draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, path: p.path, devices: p.devices, saw: v.lookAtPlate(p), note: v.plateNote(p)}
+	ids := append([]int{p.gateNet}, p.nets...)
+	for _, id := range ids {
+		if n := v.netOf(id); n != netlist.NoNet && !slices.Contains(d.nets, n) {
+			d.nets = append(d.nets, n)
+		}
+	}
+	// With source on drain, or without any, there is a question whatever the odds.
+	d.always = len(p.nets) < 2
+	return d
+}
+
+// joined reports whether a source or drain is known to lead somewhere beyond the plate.
+func (v *view) joined(p *plate, id extract.RegionID) bool {
+	r := &v.f.Regions[id]
+	if r.Contacts > 0 || r.TapArea > 0 || r.Open || r.Net != netlist.NoNet && len(v.c.Nets[r.Net].Name) > 0 {
+		return true
+	}
+	own := 0
+	for _, k := range p.channels {
+		for _, e := range v.f.Channels[k].Edges {
+			if e.Region == id {
+				own++
+			}
+		}
+	}
+	return r.Channels > own
+}
+
+// joinedNets returns the nets of the rims that lead somewhere, and how many rims do not.
+func (v *view) joinedNets(p *plate) (nets []int, loose int) {
+	for _, id := range p.rims {
+		if v.joined(p, id) {
+			nets = append(nets, v.f.Regions[id].NetID)
+		} else {
+			loose++
+		}
+	}
+	slices.Sort(nets)
+	return slices.Compact(nets), loose
+}
+
+// sets is a union-find.
+type sets []int32
+
+func newSets(n int) sets {
+	s := make(sets, n)
+	for i := range s {
+		s[i] = int32(i)
+	}
+	return s
+}
+
+func (s sets) find(n int32) int32 {
+	for s[n] != n {
+		s[n] = s[s[n]]
+		n = s[n]
+	}
+	return n
+}
+
+func (s sets) union(a, b int32) {
+	a, b = s.find(a), s.find(b)
+	s[max(a, b)] = min(a, b)
+}
