@@ -39,7 +39,7 @@ role = "gate"
 [[layer]]
 name  = "contact"
 role  = "contact"
-joins = ["metal1", "poly2", "poly", "ndiff", "pdiff"]
+joins = ["metal1", "poly2", "poly", "ndiff", "pdiff", "unruly"]
 
 [[layer]]
 name = "metal1"

@@ -54,12 +54,11 @@ func (v *view) contactSizes(ds []draft) {
 			continue
 		}
 		b := d.Shape.Polygon.Bounds()
-		side := math.Sqrt(float64(b.Width()) * float64(b.Height()))
-		what := "odd"
-		if math.Abs(side/usual-1) < 0.25 {
+		what, w, h := "odd", float64(b.Width()), float64(b.Height())
+		if math.Abs(w/usual-1) < 0.25 && math.Abs(h/usual-1) < 0.25 {
 			what = "usual"
 		}
-		ds[i].saw["size"] = seen{what, fmt.Sprintf("its side is %s, the usual one %s", um(side), um(usual))}
+		ds[i].saw["size"] = seen{what, fmt.Sprintf("its sides are %s and %s, the usual one %s", um(w), um(h), um(usual))}
 	}
 }
 

@@ -238,14 +238,15 @@ func (v *view) kindOf(p *plate) netlist.Kind {
 	return v.c.Devices[p.devices[0]].Kind
 }
 
-// lookAtLikes looks at neighbours of the same size: no farther away than the plate is large.
+// lookAtLikes looks at neighbours of the same size: no farther away than twice the plate's size. The same drawing in another
+// placement of its cell is no neighbour: it would only say once more what is said already.
 func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
 	each := p.area / float64(max(len(p.channels), 1))
 	near := grown(p.box, 2*max(p.box.Width(), p.box.Height()))
 	plates, row, unknown := 0, 0, 0
 	v.likes.near(each, p.across, near, func(k int32) bool {
 		q := &v.plates[k]
-		if q == p || slices.Equal(q.channels, p.channels) && slices.Equal(q.gates, p.gates) || !q.box.Overlaps(near) || q.layer != p.layer ||
+		if q.drawn.Shape != nil && q.drawn.Shape == p.drawn.Shape && q.drawn.At == p.drawn.At || !q.box.Overlaps(near) || q.layer != p.layer ||
 			!alike(q.area/float64(max(len(q.channels), 1)), each) || !alike(q.across, p.across) {
 			return true
 		}

@@ -27,6 +27,7 @@ type plate struct {
 	box      geom.Rect
 	at       geom.Point
 	path     string
+	drawn    extract.Drawn // what covers the place
 }
 
 // findPlates gathers channels to plates.
@@ -73,6 +74,13 @@ func (v *view) findPlates() {
 		if p, ok := v.barePlate(extract.RegionID(i)); ok {
 			v.plates = append(v.plates, p)
 		}
+	}
+	places := make([]layout.Place, len(v.plates))
+	for k := range v.plates {
+		places[k] = layout.Place{Layer: v.plates[k].layer, At: v.plates[k].at}
+	}
+	for k, d := range v.res.Drawn(places) {
+		v.plates[k].drawn = d
 	}
 	v.likes = &likes{of: map[[2]int]*grid{}}
 	for k := range v.plates {
