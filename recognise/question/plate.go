@@ -153,10 +153,10 @@ func across(c *extract.Channel) float64 {
 // contacts are about three wide (common practice).
 const plateFeatures = 5
 
-// barePlate returns the plate that a piece of a gate layer makes that crosses nothing, has contacts and is wide enough.
+// barePlate returns the plate that a piece of a gate layer makes that crosses nothing and is wide enough.
 func (v *view) barePlate(id extract.RegionID) (p plate, ok bool) {
 	r := &v.f.Regions[id]
-	if r.Kind != extract.GateRegion || r.Channels > 0 || r.Contacts == 0 || v.feature == 0 {
+	if r.Kind != extract.GateRegion || r.Channels > 0 || v.feature == 0 {
 		return p, false
 	}
 	_, width := strip(r.Area, r.Perimeter)

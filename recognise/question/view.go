@@ -2,7 +2,7 @@ package question
 
 import (
 	"fmt"
-	"math"
+
 	"slices"
 	"strconv"
 	"strings"
@@ -85,16 +85,18 @@ func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt O
 }
 
 // findFeature settles on the shortest length of the process: what the stack says, else the usual side of a contact, since
-// contacts are drawn as small as the process allows (common practice), else what one gate in twenty is shorter than.
+// contacts are drawn as small as the process allows (common practice), else what one gate in twenty is shorter than, else the
+// narrowest of three gates or more.
 func (v *view) findFeature() {
 	if f := v.st.Process.MinFeatureNm; f > 0 {
 		v.feature, v.featureHow = f, "the stack's smallest feature"
 		return
 	}
-	var sides, lengths []float64
+	var lengths, widths []float64
 	for i := range v.f.Regions {
-		if r := &v.f.Regions[i]; r.Contacts > 0 && r.ContactArea > 0 {
-			sides = append(sides, math.Sqrt(r.ContactArea/float64(r.Contacts)))
+		if r := &v.f.Regions[i]; r.Kind == extract.GateRegion {
+			_, w := strip(r.Area, r.Perimeter)
+			widths = append(widths, w)
 		}
 	}
 	for i := range v.c.Devices {
@@ -102,13 +104,14 @@ func (v *view) findFeature() {
 			lengths = append(lengths, d.L)
 		}
 	}
-	slices.Sort(sides)
 	slices.Sort(lengths)
-	switch {
+	switch sides := v.contactSizesSorted(); {
 	case len(sides) > 0:
 		v.feature, v.featureHow = sides[len(sides)/2], "the side of a contact"
 	case len(lengths) >= 8:
 		v.feature, v.featureHow = lengths[len(lengths)/20], "the length of the shortest gates"
+	case len(widths) >= 3:
+		v.feature, v.featureHow = slices.Min(widths), "the width of the narrowest gate"
 	}
 }
 
