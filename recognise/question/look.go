@@ -47,36 +47,88 @@ func (v *view) lookBeneath(p *plate, saw map[string]seen) {
 
 // lookAtRims looks at the sources and drains of a plate.
 func (v *view) lookAtRims(p *plate, saw map[string]seen) {
-	saw["stripped"] = seen{outcome: beside}
-	saw["beneath"] = seen{"yes", "diffusion is drawn beneath"}
+	if !p.skim {
+		saw["stripped"] = seen{outcome: beside}
+		saw["beneath"] = seen{"yes", "diffusion is drawn beneath"}
+	}
 	saw["sides"] = v.sides(p)
 	own := append(slices.Clone(p.gates), p.rims...)
 	traced := v.contactsNear(p.box, own) && v.contactLayersLooked(p)
-	nets, loose := v.joinedNets(p)
 	switch {
 	case len(p.rims) == 0:
 		saw["nets"] = seen{"none", "no diffusion borders on the gate"}
 		saw["contacts"] = seen{outcome: beside}
 	case len(p.nets) == 1:
-		what := "source and drain are one net, " + v.say(p.nets[0])
-		if len(p.rims) == 1 {
-			what = "all diffusion beside the gate is one piece"
+		saw["nets"] = v.oneNet(p)
+	case traced:
+		if s := v.severalNets(p); s.outcome != "" {
+			saw["nets"] = s
 		}
-		saw["nets"] = seen{"one", what}
-	case len(nets) > 1 && traced:
-		saw["nets"] = seen{"two", fmt.Sprintf("source and drain lie on %s", v.sayTwo(nets))}
 	}
 	if traced && len(p.rims) > 0 {
 		saw["contacts"] = v.contactSides(p)
 	}
-	switch channels, rims := len(p.channels), len(p.rims); {
-	case channels < 3 && rims < 3:
-		saw["fingers"] = seen{"few", plural(channels, "strip of gate", "strips of gate")}
-	case saw["nets"].outcome == "one":
-		saw["fingers"] = seen{"likewise", fmt.Sprintf("%s, and one net on all diffusion between them", plural(channels, "channel", "channels"))}
-	case saw["nets"].outcome == "two" && loose == 0:
-		saw["fingers"] = seen{"alternate", fmt.Sprintf("%s between %d pieces of diffusion, on %s by turns", plural(channels, "channel", "channels"), rims, v.sayTwo(nets))}
+	if s := v.fingers(p, saw["nets"].outcome); s.outcome != "" {
+		saw["fingers"] = s
 	}
+}
+
+// mostShare is which part of a plate's sources and drains must be on one net to be taken for one: a contact that was missed
+// here and there does not make two.
+const (
+	mostShare = 0.8
+	leastRims = 4
+)
+
+// oneNet tells of a plate with one net on all sources and drains.
+func (v *view) oneNet(p *plate) seen {
+	what := "source and drain are one net, " + v.say(p.nets[0])
+	if len(p.rims) == 1 {
+		what = "all diffusion beside the gate is one piece"
+	}
+	if labels := v.labels(p.nets[0]); len(p.rims) > 1 && len(labels) > 1 {
+		return seen{"forked", fmt.Sprintf("%s, which carries the labels %s", what, strings.Join(labels, " and "))}
+	}
+	return seen{"one", what}
+}
+
+// severalNets tells of a plate with several nets on its sources and drains, where contacts were traced.
+func (v *view) severalNets(p *plate) seen {
+	nets, counts, loose := v.tally(p)
+	n := len(p.rims) - loose
+	switch {
+	case len(nets) == 0:
+		return seen{}
+	case n >= leastRims && float64(counts[0]) >= mostShare*float64(n):
+		return seen{"one", fmt.Sprintf("%d of %d pieces of diffusion beside the gate are on %s", counts[0], len(p.rims), v.say(nets[0]))}
+	case len(nets) == 1:
+		return seen{"loose", fmt.Sprintf("%s leads somewhere, %s", v.say(nets[0]), plural(loose, "other piece of diffusion does not", "other pieces of diffusion do not"))}
+	}
+	return seen{"two", fmt.Sprintf("source and drain lie on %s", v.sayTwo(nets))}
+}
+
+// fingers looks at the pattern of many sources and drains.
+func (v *view) fingers(p *plate, nets string) seen {
+	channels, rims := len(p.channels), len(p.rims)
+	of, counts, loose := v.tally(p)
+	n := rims - loose
+	switch {
+	case channels < 3 && rims < 3:
+		return seen{"few", plural(channels, "strip of gate", "strips of gate")}
+	case nets == "one" || nets == "forked":
+		return seen{"likewise", fmt.Sprintf("%s, and one net on the diffusion between them", plural(channels, "channel", "channels"))}
+	case nets == "two" && 4*counts[1] >= n:
+		return seen{"alternate", fmt.Sprintf("%s between %d pieces of diffusion, on %s by turns", plural(channels, "channel", "channels"), rims, v.sayTwo(of))}
+	}
+	return seen{}
+}
+
+// labels returns the labels of a net.
+func (v *view) labels(netID int) []string {
+	if n := v.netOf(netID); n != netlist.NoNet {
+		return v.c.Nets[n].Labels
+	}
+	return nil
 }
 
 func (v *view) contactLayersLooked(p *plate) bool {
@@ -105,6 +157,9 @@ func (v *view) sayTwo(nets []int) string {
 // sides tells where diffusion goes on beside the gate, of the first channel: those of a plate are alike.
 func (v *view) sides(p *plate) seen {
 	c := &v.f.Channels[p.channels[0]]
+	if p.skim {
+		return v.skimSides(p)
+	}
 	border, stretches := 0.0, 0
 	for _, e := range c.Edges {
 		border += e.Length
@@ -121,6 +176,18 @@ func (v *view) sides(p *plate) seen {
 		return seen{"round", "diffusion lies all around the gate"}
 	}
 	return seen{"one", fmt.Sprintf("diffusion lies along %.0f %% of the gate's outline, in one stretch", 100*border/c.Perimeter)}
+}
+
+// skimSides tells on how many sides diffusion comes up to a gate.
+func (v *view) skimSides(p *plate) seen {
+	fact := fmt.Sprintf("%s up to the gate, and not drawn beneath", plural(len(p.rims), "piece of diffusion comes", "pieces of diffusion come"))
+	switch {
+	case len(p.rims) == 1 && len(p.channels) == 1:
+		return seen{"one", fact}
+	case len(p.rims) > 2*len(p.gates)+1:
+		return seen{"openings", fact}
+	}
+	return seen{"opposite", fact}
 }
 
 // contactSides tells which of the diffusions beside the gate have contacts. Of one diffusion that lies on two sides nobody
@@ -142,8 +209,15 @@ func (v *view) contactSides(p *plate) seen {
 	return seen{"both", fact + " have contacts"}
 }
 
-// lookAtShape looks at lengths and areas.
+// lookAtShape looks at lengths and areas. Of a mesh they say little: its bars are as narrow in a capacitor as in a switch.
 func (v *view) lookAtShape(p *plate, saw map[string]seen) {
+	if saw["sides"].outcome == "openings" {
+		saw["length"] = seen{"mesh", fmt.Sprintf("bars %s wide", um(p.across))}
+		for _, name := range []string{"ratio", "rim", "farads"} {
+			saw[name] = seen{outcome: beside}
+		}
+		return
+	}
 	if v.feature > 0 {
 		k := p.across / v.feature
 		saw["length"] = seen{pick(k, []float64{2, 4, 10}, "short", "middling", "long", "plate"),

@@ -84,17 +84,30 @@ func Information(now []float64, given [][]float64) float64 {
 	return max(bits, 0)
 }
 
-// spread says how strongly an observation speaks: how far apart, in decibans, it puts the readings.
-func spread(db map[string]float64) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, d := range db {
-		lo, hi = min(lo, d), max(hi, d)
-	}
-	return hi - lo
+// strength says how strongly an observation speaks: how far apart, in decibans, it puts the two readings that the table takes
+// for the likeliest beforehand, of equals the first. It is the table's prior, whatever the user's is: what is weighed does not
+// hang on what is believed.
+func (k *kind) strength(db map[string]float64) float64 {
+	a, b := k.likeliest()
+	return math.Abs(db[k.readings[a]] - db[k.readings[b]])
 }
 
-// weigh adds up prior and evidence, and finds the next look. Of each group of observations the one that was made and puts
-// the readings farthest apart is weighed, of equals the first; the others of the group are shown and count nothing. So the
+// likeliest returns the two readings that the table takes for the likeliest.
+func (k *kind) likeliest() (first, second int) {
+	first, second = -1, -1
+	for i, p := range k.prior {
+		switch {
+		case first < 0 || p > k.prior[first]:
+			first, second = i, first
+		case second < 0 || p > k.prior[second]:
+			second = i
+		}
+	}
+	return first, second
+}
+
+// weigh adds up prior and evidence, and finds the next look. Of each group of observations the one that was made and speaks
+// most strongly is weighed, of equals the first; the others of the group are shown and count nothing. So the
 // sum never holds one fact twice; where the observations of a group tell different things, it holds less than they say.
 func (q *Question) weigh(k *kind) {
 	strongest := map[string]int{}
@@ -104,7 +117,7 @@ func (q *Question) weigh(k *kind) {
 		if !e.Observed {
 			continue
 		}
-		if n, ok := strongest[e.Group]; !ok || spread(e.Decibans) > spread(q.Evidence[n].Decibans) {
+		if n, ok := strongest[e.Group]; !ok || k.strength(e.Decibans) > k.strength(q.Evidence[n].Decibans) {
 			strongest[e.Group] = i
 		}
 	}
@@ -128,19 +141,19 @@ func (q *Question) weigh(k *kind) {
 		q.Readings = append(q.Readings, Reading{r, odds[i], now[i]})
 	}
 	slices.SortStableFunc(q.Readings, func(a, b Reading) int { return cmp.Compare(b.OddsDb, a.OddsDb) })
-	q.NextLook = q.nextLook(now, strongest)
+	q.NextLook = q.nextLook(k, now, strongest)
 }
 
 // nextLook finds, among the observations that were not made, the one that promises most under the odds as they are now. One
 // that could not speak more strongly than what is weighed of its group already would not be weighed, and promises nothing.
-func (q *Question) nextLook(now []float64, weighed map[string]int) Look {
+func (q *Question) nextLook(k *kind, now []float64, weighed map[string]int) Look {
 	best := Look{}
 	for i := range q.Evidence {
 		e := &q.Evidence[i]
 		if e.Observed || e.of.look == "" {
 			continue
 		}
-		if n, ok := weighed[e.Group]; ok && e.of.strongest() <= spread(q.Evidence[n].Decibans) {
+		if n, ok := weighed[e.Group]; ok && k.strongest(e.of) <= k.strength(q.Evidence[n].Decibans) {
 			continue
 		}
 		if bits := Information(now, e.of.given()); bits > best.Bits {
@@ -150,11 +163,20 @@ func (q *Question) nextLook(now []float64, weighed map[string]int) Look {
 	return best
 }
 
-// strongest returns how far apart, in decibans, an observation may put the readings.
-func (o *observation) strongest() float64 {
+// strongest returns how strongly an observation may speak.
+func (k *kind) strongest(o *observation) float64 {
 	best := 0.0
-	for _, c := range o.outcomes {
-		best = max(best, Decibans(slices.Max(c.given))-Decibans(slices.Min(c.given)))
+	for i := range o.outcomes {
+		best = max(best, k.strength(k.decibans(&o.outcomes[i])))
 	}
 	return best
+}
+
+// decibans returns the weight that an outcome lends each reading.
+func (k *kind) decibans(c *outcome) map[string]float64 {
+	db := make(map[string]float64, len(k.readings))
+	for i, r := range k.readings {
+		db[r] = Decibans(c.given[i])
+	}
+	return db
 }

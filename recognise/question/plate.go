@@ -1,6 +1,7 @@
 package question
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -22,6 +23,7 @@ type plate struct {
 	nets     []int              // NetIDs of the rims, in order of number
 	layer    layout.Layer       // of the gate
 	area     float64            // nm² of gate over diffusion, or of the gate where it crosses none
+	skim     bool               // diffusion only skims the gate: nobody looked beneath
 	w, l     float64            // nm: all widths, and the length of one channel; 0 where there is no source or drain
 	across   float64            // nm: how far it is across the gate, the shorter way
 	box      geom.Rect
@@ -42,6 +44,19 @@ func (v *view) findPlates() {
 		}
 	}
 	type common struct{ gate, first, last, count int }
+	v.skim = make([]bool, len(v.f.Channels))
+	skims := map[extract.RegionID]int32{}
+	for i := range v.f.Channels {
+		if v.skim[i] = v.skims(&v.f.Channels[i]); !v.skim[i] {
+			continue
+		}
+		gate := v.f.Channels[i].Gate
+		if k, ok := skims[gate]; ok {
+			set.union(k, int32(i))
+		} else {
+			skims[gate] = int32(i)
+		}
+	}
 	for _, cs := range byRegion {
 		first := map[common]int32{}
 		for _, c := range cs {
@@ -98,6 +113,21 @@ func (v *view) netsOf(edges []extract.Edge) []int {
 	return slices.Compact(nets)
 }
 
+// skimPart is how deep a crossing must reach into the gate, as a part of what it would be if source and drain faced each other
+// across it: less is an edge of a diffusion that was traced up to the gate.
+const skimPart = 0.6
+
+// skims reports whether diffusion only skims the gate along one side. Who traces a photograph that was taken before the gates
+// were stripped sees no diffusion beneath them, and draws it up to their edges. Across a strip of width t from source to
+// drain, area over border is t/2, as is area over half the perimeter, if ends are left out.
+func (v *view) skims(c *extract.Channel) bool {
+	if len(c.Edges) != 1 || c.Edges[0].Stretches != 1 {
+		return false
+	}
+	g := &v.f.Regions[c.Gate]
+	return c.Area/c.Edges[0].Length < skimPart*g.Area/g.Perimeter
+}
+
 // measure sums up the channels.
 func (p *plate) measure(v *view) {
 	p.box = geom.EmptyRect()
@@ -107,6 +137,7 @@ func (p *plate) measure(v *view) {
 		if i == 0 {
 			p.layer, p.at, p.path, p.gateNet = c.Layer, c.At, c.Path, v.f.Regions[c.Gate].NetID
 			p.across = across(c)
+			p.skim = v.skim[k]
 		}
 		p.box = p.box.Union(c.Box)
 		p.area += c.Area
@@ -130,6 +161,27 @@ func (p *plate) measure(v *view) {
 	}
 	slices.Sort(p.devices)
 	p.devices = slices.Compact(p.devices)
+	if p.skim {
+		p.measureSkim(v)
+	}
+}
+
+// measureSkim takes the gate for the channel that it would be if diffusion ran on beneath it.
+func (p *plate) measureSkim(v *view) {
+	border := 0.0
+	for _, k := range p.channels {
+		border += v.f.Channels[k].Edges[0].Length
+	}
+	g := &v.f.Regions[p.gates[0]]
+	_, p.across = strip(g.Area, g.Perimeter)
+	p.w, p.l = border/2, p.across
+	p.area = p.w * p.l
+	p.nets = nil
+	for _, id := range p.rims {
+		p.nets = append(p.nets, v.f.Regions[id].NetID)
+	}
+	slices.Sort(p.nets)
+	p.nets = slices.Compact(p.nets)
 }
 
 // across returns how far it is across a channel: from source to drain where these face each other, else the shorter way, of
@@ -213,10 +265,14 @@ func (v *view) plateDraft(p *plate) draft {
 	return d
 }
 
-// joined reports whether a source or drain is known to lead somewhere beyond the plate.
-func (v *view) joined(p *plate, id extract.RegionID) bool {
+// leads reports whether the net of a source or drain is known to lead somewhere: it has a label or is open, or another region
+// is on it.
+func (v *view) leads(p *plate, id extract.RegionID) bool {
 	r := &v.f.Regions[id]
-	if r.Contacts > 0 || r.TapArea > 0 || r.Open || r.Net != netlist.NoNet && len(v.c.Nets[r.Net].Name) > 0 {
+	if r.Open || r.Net != netlist.NoNet && (v.c.Nets[r.Net].Name != "" || v.c.Nets[r.Net].Open) {
+		return true
+	}
+	if len(v.byNet[r.NetID]) > 1 {
 		return true
 	}
 	own := 0
@@ -230,17 +286,39 @@ func (v *view) joined(p *plate, id extract.RegionID) bool {
 	return r.Channels > own
 }
 
-// joinedNets returns the nets of the rims that lead somewhere, and how many rims do not.
-func (v *view) joinedNets(p *plate) (nets []int, loose int) {
+// tally counts the sources and drains of a plate by net, those of nets that lead somewhere, the most frequent net first;
+// loose is how many others there are.
+func (v *view) tally(p *plate) (nets []int, counts []int, loose int) {
+	by := map[int]int{}
+	known := map[int]bool{}
 	for _, id := range p.rims {
-		if v.joined(p, id) {
-			nets = append(nets, v.f.Regions[id].NetID)
+		n := v.f.Regions[id].NetID
+		leads, ok := known[n]
+		if !ok {
+			leads = v.leads(p, id)
+			known[n] = leads
+		}
+		if leads {
+			by[n]++
 		} else {
 			loose++
 		}
 	}
+	for n := range by {
+		nets = append(nets, n)
+	}
+	slices.SortFunc(nets, func(a, b int) int { return cmp.Or(cmp.Compare(by[b], by[a]), cmp.Compare(a, b)) })
+	for _, n := range nets {
+		counts = append(counts, by[n])
+	}
+	return nets, counts, loose
+}
+
+// joinedNets returns the nets of the sources and drains that lead somewhere, and how many of these do not.
+func (v *view) joinedNets(p *plate) (nets []int, loose int) {
+	nets, _, loose = v.tally(p)
 	slices.Sort(nets)
-	return slices.Compact(nets), loose
+	return nets, loose
 }
 
 // sets is a union-find.

@@ -112,9 +112,13 @@ func drawMesh(b *board, two bool) {
 		b.box("poly", 0, i*pitch, side, i*pitch+1000)
 	}
 	b.box("poly", -4000, 0, 0, 3000)
-	b.plug(-2500, 1500, "G")
+	gate, plane := "VDD", "GND"
+	if two {
+		gate, plane = "G", "A"
+	}
+	b.plug(-2500, 1500, gate)
 	b.box("metal2", 0, 0, side, side)
-	b.label("metal2", 500, 500, "A")
+	b.label("metal2", 500, 500, plane)
 	for r := range n {
 		for c := range n {
 			x, y := c*pitch+2500, r*pitch+2500

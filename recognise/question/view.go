@@ -32,7 +32,8 @@ type view struct {
 	channelsOf map[int][]int // by device: channels
 	landed     *grid         // regions that contacts land on
 	plates     []plate
-	plateOf    []int // by channel
+	plateOf    []int  // by channel
+	skim       []bool // by channel: diffusion only skims the gate
 	likes      *likes
 	sizes      *likes                     // regions, by area and perimeter
 	made       map[extract.RegionID][]int // channels by gate

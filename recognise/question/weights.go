@@ -227,9 +227,7 @@ func (o *observation) evidence(k *kind, s seen, made bool) Evidence {
 		panic(fmt.Sprintf("question: %s is no outcome of %s", s.outcome, o.name))
 	}
 	c := &o.outcomes[i]
-	for r, reading := range k.readings {
-		e.Decibans[reading] = Decibans(c.given[r])
-	}
+	e.Decibans = k.decibans(c)
 	e.Outcome = c.name
 	e.Text = c.reason
 	if s.fact != "" {
