@@ -12,15 +12,33 @@ type Place struct {
 	At    geom.Point
 }
 
-// PathsAt returns, for each place, the instance whose own drawing covers it, empty for the top cell and where nothing
-// does. Of several it is the first in the order of the stream. One walk answers all places: the time goes with the
-// shapes on their layers and the number of places.
+// Instance is a cell in one of its places: its path, empty for the top cell, and the cell.
+type Instance struct {
+	Path string
+	Cell *Cell
+}
+
+// PathsAt returns the paths of InstancesAt.
 func (f *Flat) PathsAt(places []Place) []string {
-	paths, done := make([]string, len(places)), make([]bool, len(places))
-	w := &pathWalk{places: places, open: func(k int32) bool { return !done[k] }}
-	w.found = func(k int32, _ *Shape, _ geom.Transform) { done[k], paths[k] = true, w.path() }
-	w.run(f)
+	paths := make([]string, len(places))
+	for i, at := range f.InstancesAt(places) {
+		paths[i] = at.Path
+	}
 	return paths
+}
+
+// InstancesAt returns, for each place, the instance whose own drawing covers it, the top cell where nothing does. Of several
+// it is the first in the order of the stream. One walk answers all places: the time goes with the shapes on their layers and
+// the number of places.
+func (f *Flat) InstancesAt(places []Place) []Instance {
+	found, done := make([]Instance, len(places)), make([]bool, len(places))
+	for i := range found {
+		found[i].Cell = f.top.cell
+	}
+	w := &pathWalk{places: places, open: func(k int32) bool { return !done[k] }}
+	w.found = func(k int32, _ *Shape, _ geom.Transform) { done[k], found[k] = true, w.instance(f) }
+	w.run(f)
+	return found
 }
 
 // ShapesAt calls found for each shape that covers a place, with the number of the place and where the shape is placed. It
@@ -139,15 +157,15 @@ func (w *pathWalk) shape(s *Shape, t geom.Transform) {
 	}
 }
 
-// path returns the path of the instance that the walk is in.
-func (w *pathWalk) path() string {
-	path := ""
+// instance returns the instance that the walk is in.
+func (w *pathWalk) instance(f *Flat) Instance {
+	in := Instance{"", f.top.cell}
 	for i := range w.way {
 		m := &w.way[i]
 		if m.path == "" {
-			m.path = JoinPath(path, m.of.InstanceName(m.i, m.col, m.row))
+			m.path = JoinPath(in.Path, m.of.InstanceName(m.i, m.col, m.row))
 		}
-		path = m.path
+		in = Instance{m.path, m.of.Placements[m.i].Cell}
 	}
-	return path
+	return in
 }

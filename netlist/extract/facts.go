@@ -54,6 +54,7 @@ type Region struct {
 // Channel is one connected crossing of gate and diffusion.
 type Channel struct {
 	Device          int          // index in Circuit.Devices, the first where it makes several; -1: it has no source or drain, and makes none
+	DeviceCount     int          // how many devices it makes or is part of, from Device on
 	Layer           layout.Layer // of the gate
 	Diffusion       layout.Layer // that most of it lies on
 	Gate            RegionID
@@ -63,7 +64,7 @@ type Channel struct {
 	Straight        bool     // source and drain face each other as the equal, parallel sides of a rectangle: W and L are exact
 	Box             geom.Rect
 	At              geom.Point // a point within, away from its edges
-	Path            string     // the instance whose drawing makes its gate
+	Path, Cell      string     // the instance whose drawing makes its gate, empty for the top cell, and the name of its cell
 }
 
 // Edge is the border of a channel with one source or drain region.

@@ -210,9 +210,9 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	}
 	f.Nets = len(ids)
 	j.contactsOf(f)
-	devices := make(map[node]int, len(parts))
+	devices := make(map[node][2]int, len(parts)) // first and count; those of one channel follow each other
 	for i := len(parts) - 1; i >= 0; i-- {
-		devices[parts[i].of] = i
+		devices[parts[i].of] = [2]int{i, devices[parts[i].of][1] + 1}
 	}
 	ties := map[node]bool{}
 	for _, t := range j.ties {
@@ -234,7 +234,7 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			c := &f.Channels[len(channels)]
 			c.Device = -1
 			if d, ok := devices[root]; ok {
-				c.Device = d
+				c.Device, c.DeviceCount = d[0], d[1]
 			}
 			channels = append(channels, root)
 		case tap:
@@ -363,11 +363,12 @@ func (f *Facts) paths(flat *layout.Flat) {
 	for i := range f.Channels {
 		places = append(places, layout.Place{Layer: f.Channels[i].Layer, At: f.Channels[i].At})
 	}
-	for i, path := range flat.PathsAt(places) {
+	for i, in := range flat.InstancesAt(places) {
 		if i < len(f.Regions) {
-			f.Regions[i].Path = path
+			f.Regions[i].Path = in.Path
 		} else {
-			f.Channels[i-len(f.Regions)].Path = path
+			c := &f.Channels[i-len(f.Regions)]
+			c.Path, c.Cell = in.Path, in.Cell.Name
 		}
 	}
 }
