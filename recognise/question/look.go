@@ -51,7 +51,14 @@ func (v *view) lookAtRims(p *plate, saw map[string]seen) {
 		saw["stripped"] = seen{outcome: beside}
 		saw["beneath"] = seen{"yes", "diffusion is drawn beneath"}
 	}
+	if p.skim && len(p.rims) == 1 && len(p.gates) == 1 {
+		return // what is on the other side may only just fail to reach the gate
+	}
 	saw["sides"] = v.sides(p)
+	if one := saw["sides"].outcome; (one == "one" || one == "none") && v.cut(p) {
+		delete(saw, "sides") // the other side may lie where nobody looked
+		return
+	}
 	own := append(slices.Clone(p.gates), p.rims...)
 	traced := v.contactsNear(p.box, own) && v.contactLayersLooked(p)
 	switch {
@@ -68,13 +75,19 @@ func (v *view) lookAtRims(p *plate, saw map[string]seen) {
 	if traced && len(p.rims) > 0 {
 		saw["contacts"] = v.contactSides(p)
 	}
-	if s := v.fingers(p, saw["nets"].outcome); s.outcome != "" {
+	if saw["sides"].outcome == "openings" { // nets of a mesh are counted apart: as many as there are, they are easily cut
+		saw["fingers"] = seen{outcome: beside}
+		if s, ok := saw["nets"]; ok {
+			saw["nets"] = seen{map[string]string{"two": "chequered", "one": "tied", "forked": "tied", "loose": "loose"}[s.outcome], fmt.Sprintf("%d openings of a mesh, %s", len(p.rims), s.fact)}
+			saw["sides"], saw["contacts"] = seen{outcome: beside}, seen{outcome: beside} // in the counts of meshes already
+		}
+	} else if s := v.fingers(p, saw["nets"].outcome); s.outcome != "" {
 		saw["fingers"] = s
 	}
 }
 
 // mostShare is which part of a plate's sources and drains must be on one net to be taken for one: a contact that was missed
-// here and there does not make two.
+// here and there does not make two. Of many, half will do where no other net has much.
 const (
 	mostShare = 0.8
 	leastRims = 4
@@ -99,12 +112,17 @@ func (v *view) severalNets(p *plate) seen {
 	switch {
 	case len(nets) == 0:
 		return seen{}
-	case n >= leastRims && float64(counts[0]) >= mostShare*float64(n):
+	case n >= leastRims && float64(counts[0]) >= mostShare*float64(n), n >= 2*leastRims && 2*counts[0] > n && float64(counts[1]) < (1-mostShare)*float64(n):
 		return seen{"one", fmt.Sprintf("%d of %d pieces of diffusion beside the gate are on %s", counts[0], len(p.rims), v.say(nets[0]))}
 	case len(nets) == 1:
 		return seen{"loose", fmt.Sprintf("%s leads somewhere, %s", v.say(nets[0]), plural(loose, "other piece of diffusion does not", "other pieces of diffusion do not"))}
 	}
 	return seen{"two", fmt.Sprintf("source and drain lie on %s", v.sayTwo(nets))}
+}
+
+// cut reports whether a gate or a diffusion of a plate reaches the rim of what was traced.
+func (v *view) cut(p *plate) bool {
+	return slices.ContainsFunc(append(slices.Clone(p.gates), p.rims...), func(r extract.RegionID) bool { return v.f.Regions[r].Open })
 }
 
 // fingers looks at the pattern of many sources and drains.
@@ -190,16 +208,23 @@ func (v *view) skimSides(p *plate) seen {
 	return seen{"opposite", fact}
 }
 
-// contactSides tells which of the diffusions beside the gate have contacts. Of one diffusion that lies on two sides nobody
-// can tell from their number.
+// contactSides tells which of the diffusions beside the first channel have contacts; of a gate that is only skimmed, which of
+// those that come up to it.
 func (v *view) contactSides(p *plate) seen {
+	rims := p.rims
+	if !p.skim {
+		rims = nil
+		for _, e := range v.f.Channels[p.channels[0]].Edges {
+			rims = append(rims, e.Region)
+		}
+	}
 	with := 0
-	for _, id := range p.rims {
+	for _, id := range rims {
 		if v.f.Regions[id].Contacts > 0 {
 			with++
 		}
 	}
-	fact := fmt.Sprintf("%d of %s beside the gate", with, plural(len(p.rims), "piece of diffusion", "pieces of diffusion"))
+	fact := fmt.Sprintf("%d of %s beside a gate", with, plural(len(rims), "piece of diffusion", "pieces of diffusion"))
 	switch {
 	case with == 0:
 		return seen{"none", fact + " have contacts"}
@@ -209,11 +234,13 @@ func (v *view) contactSides(p *plate) seen {
 	return seen{"both", fact + " have contacts"}
 }
 
+// mesh reports whether diffusion shows in several openings of one gate.
+func (v *view) mesh(p *plate) bool { return len(p.channels) > 0 && v.sides(p).outcome == "openings" }
+
 // lookAtShape looks at lengths and areas. Of a mesh they say little: its bars are as narrow in a capacitor as in a switch.
 func (v *view) lookAtShape(p *plate, saw map[string]seen) {
-	if saw["sides"].outcome == "openings" {
-		saw["length"] = seen{"mesh", fmt.Sprintf("bars %s wide", um(p.across))}
-		for _, name := range []string{"ratio", "rim", "farads"} {
+	if v.mesh(p) {
+		for _, name := range []string{"length", "ratio", "rim", "farads"} {
 			saw[name] = seen{outcome: beside}
 		}
 		return

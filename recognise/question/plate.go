@@ -32,18 +32,18 @@ type plate struct {
 	drawn    extract.Drawn // what covers the place
 }
 
-// findPlates gathers channels to plates.
+// findPlates makes plates of the structures that extraction puts together, and of what a gate that is only skimmed may be.
 func (v *view) findPlates() {
 	set := newSets(len(v.f.Channels))
 	nets := make([][]int, len(v.f.Channels))
-	byRegion := map[extract.RegionID][]int32{}
 	for i := range v.f.Channels {
 		nets[i] = v.netsOf(v.f.Channels[i].Edges)
-		for _, e := range v.f.Channels[i].Edges {
-			byRegion[e.Region] = append(byRegion[e.Region], int32(i))
+	}
+	for _, s := range v.f.Structures(v.c) {
+		for _, k := range s.Channels[1:] {
+			set.union(int32(s.Channels[0]), int32(k))
 		}
 	}
-	type common struct{ gate, first, last, count int }
 	v.skim = make([]bool, len(v.f.Channels))
 	skims := map[extract.RegionID]int32{}
 	for i := range v.f.Channels {
@@ -55,18 +55,6 @@ func (v *view) findPlates() {
 			set.union(k, int32(i))
 		} else {
 			skims[gate] = int32(i)
-		}
-	}
-	for _, cs := range byRegion {
-		first := map[common]int32{}
-		for _, c := range cs {
-			ns := nets[c]
-			key := common{v.f.Regions[v.f.Channels[c].Gate].NetID, ns[0], ns[len(ns)-1], len(ns)}
-			if k, ok := first[key]; ok {
-				set.union(k, c)
-			} else {
-				first[key] = c
-			}
 		}
 	}
 	v.plateOf = make([]int, len(v.f.Channels))
@@ -265,11 +253,11 @@ func (v *view) plateDraft(p *plate) draft {
 	return d
 }
 
-// leads reports whether the net of a source or drain is known to lead somewhere: it has a label or is open, or another region
-// is on it.
+// leads reports whether the net of a source or drain is known to lead somewhere: it has a label, or another region is on it, or,
+// of two, it goes on beyond what was traced.
 func (v *view) leads(p *plate, id extract.RegionID) bool {
 	r := &v.f.Regions[id]
-	if r.Open || r.Net != netlist.NoNet && (v.c.Nets[r.Net].Name != "" || v.c.Nets[r.Net].Open) {
+	if r.Net != netlist.NoNet && (v.c.Nets[r.Net].Name != "" || v.c.Nets[r.Net].Open && len(p.rims) < 3) {
 		return true
 	}
 	if len(v.byNet[r.NetID]) > 1 {

@@ -70,8 +70,8 @@ func TestPlates(t *testing.T) {
 			drawPlate(b, 0, 0, "A", "IN", "B")
 		}, "capacitor", 0, true, []string{"stain same"}},
 		{"a mesh whose openings are two nets by turns", func(b *board) { drawMesh(b, true) }, "transistor", 20, false,
-			[]string{"nets two", "sides openings", "fingers alternate"}},
-		{"the same mesh with one net in all openings", func(b *board) { drawMesh(b, false) }, "capacitor", 0, true, []string{"nets one", "sides openings", "fingers likewise"}},
+			[]string{"nets chequered", "sides not there", "fingers not there", "length not there"}},
+		{"the same mesh with one net in all openings", func(b *board) { drawMesh(b, false) }, "capacitor", 0, true, []string{"nets tied", "contacts not there"}},
 	} {
 		b := newBoard(t)
 		tc.draw(b)
