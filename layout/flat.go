@@ -17,13 +17,14 @@ type Flat struct {
 
 // flatCell is what is known of a cell with all that it places.
 type flatCell struct {
-	cell   *Cell
-	bounds geom.Rect
-	layers uint64         // those that something is drawn on
-	counts [MaxLayers]int // shapes by layer
-	labels int
-	below  []*flatCell // by placement
-	first  int         // its first shape's index in Flat.drawn
+	cell     *Cell
+	bounds   geom.Rect
+	layers   uint64         // those that something is drawn on
+	counts   [MaxLayers]int // shapes by layer
+	labels   int
+	verdicts int
+	below    []*flatCell // by placement
+	first    int         // its first shape's index in Flat.drawn
 }
 
 // Flatten prepares the stream of top. The library must be free of cycles (Library.CheckCycles). It is an error if
@@ -45,7 +46,7 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 	if s := f.cells[c]; s != nil {
 		return s
 	}
-	s := &flatCell{cell: c, bounds: geom.EmptyRect(), labels: len(c.Labels), below: make([]*flatCell, len(c.Placements)), first: len(f.drawn)}
+	s := &flatCell{cell: c, bounds: geom.EmptyRect(), labels: len(c.Labels), verdicts: len(c.Verdicts), below: make([]*flatCell, len(c.Placements)), first: len(f.drawn)}
 	for i := range c.Shapes {
 		s.bounds = s.bounds.Union(c.Shapes[i].Polygon.Bounds())
 		s.counts[c.Shapes[i].Layer]++
@@ -57,6 +58,7 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 		s.below[i] = below
 		cols, rows := p.Members()
 		s.labels += below.labels * cols * rows
+		s.verdicts += below.verdicts * cols * rows
 		for l := range s.counts {
 			s.counts[l] += below.counts[l] * cols * rows
 		}
@@ -200,6 +202,29 @@ func (c *flatCell) eachLabel(t geom.Transform, path string, yield func(*Label, g
 		for r := range rows {
 			for col := range cols {
 				below.eachLabel(p.Member(col, r).Then(t), JoinPath(path, c.cell.InstanceName(i, col, r)), yield)
+			}
+		}
+	}
+}
+
+// Verdicts calls yield for every verdict of the flattened drawing with its place and the instance that its cell is there.
+func (f *Flat) Verdicts(yield func(v *Verdict, at geom.Point, in Instance)) {
+	f.top.eachVerdict(geom.Identity, "", yield)
+}
+
+func (c *flatCell) eachVerdict(t geom.Transform, path string, yield func(*Verdict, geom.Point, Instance)) {
+	for i := range c.cell.Verdicts {
+		yield(&c.cell.Verdicts[i], t.Apply(c.cell.Verdicts[i].At), Instance{path, c.cell})
+	}
+	for i, below := range c.below {
+		if below.verdicts == 0 {
+			continue
+		}
+		p := &c.cell.Placements[i]
+		cols, rows := p.Members()
+		for r := range rows {
+			for col := range cols {
+				below.eachVerdict(p.Member(col, r).Then(t), JoinPath(path, c.cell.InstanceName(i, col, r)), yield)
 			}
 		}
 	}

@@ -18,8 +18,9 @@ type Layer uint8
 type Library struct {
 	Name   string
 	Layers []string
-	Cells  []*Cell // no two of one name; placements refer to cells of this list
-	Traced []Shape // the traced areas, in the frame; a layer without any counts as looked at everywhere
+	Cells  []*Cell       // no two of one name; placements refer to cells of this list
+	Traced []Shape       // the traced areas, in the frame; a layer without any counts as looked at everywhere
+	Lost   []LostVerdict // to be listed, since they cannot be applied
 }
 
 // Cell is a drawing that can be placed more than once, in its own coordinates.

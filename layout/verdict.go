@@ -9,3 +9,9 @@ type Verdict struct {
 	Kind    string     // of question
 	Reading string     // the answer
 }
+
+// LostVerdict is a verdict whose cell is gone, or that is of no layer.
+type LostVerdict struct {
+	Verdict
+	Cell string // the name that the cell had
+}

@@ -105,7 +105,37 @@ func (r *drawing) assemble() (*layout.Library, error) {
 		}
 		lib.Traced = append(lib.Traced, layout.Shape{Layer: l, Polygon: a.Polygon})
 	}
+	if err := r.verdicts(byID, layer); err != nil {
+		return nil, err
+	}
 	return lib, r.checkCycles()
+}
+
+// verdicts gives the verdicts to their cells; those of cells that are gone are listed.
+func (r *drawing) verdicts(byID map[int64]*layout.Cell, layer func(name, what string) (layout.Layer, bool, error)) error {
+	verdicts, err := r.Verdicts()
+	if err != nil {
+		return err
+	}
+	for _, v := range verdicts {
+		w := layout.Verdict{At: v.At, Kind: v.Kind, Reading: v.Reading}
+		cell, wanted := byID[v.Cell], true
+		if v.Layer != "" {
+			if w.Layer, wanted, err = layer(v.Layer, "verdict "+v.Kind); err != nil {
+				return err
+			}
+		}
+		switch {
+		case !wanted:
+		case cell == nil:
+			r.lib.Lost = append(r.lib.Lost, layout.LostVerdict{Verdict: w, Cell: v.Lost})
+		case v.Layer == "":
+			r.lib.Lost = append(r.lib.Lost, layout.LostVerdict{Verdict: w, Cell: cell.Name})
+		default:
+			cell.Verdicts = append(cell.Verdicts, w)
+		}
+	}
+	return nil
 }
 
 // fill reads what is in a cell.

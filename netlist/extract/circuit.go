@@ -12,7 +12,13 @@ import (
 // circuit numbers the nets and names them.
 func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	c := &netlist.Circuit{Name: name}
+	diodes := j.takeDiodes() // before their areas are divided among transistors
 	parts := j.parts()
+	var facts *Facts
+	if j.observed != nil {
+		facts = j.facts(parts, flat)
+		parts = j.applyVerdicts(parts, diodes, facts)
+	}
 	n := &numbering{joiner: j, circuit: c, number: map[node]netlist.Net{}, taken: map[string]int{}}
 	n.labelled()
 	res := &Result{Circuit: c, flat: flat}
@@ -45,8 +51,11 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	j.warnUntied(parts)
 	n.ports()
 	j.number = n.number
-	if j.observed != nil {
-		res.Facts = j.facts(parts, flat)
+	if facts != nil {
+		j.numberFacts(facts)
+	}
+	if j.tellFacts {
+		res.Facts = facts
 	}
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {

@@ -365,6 +365,12 @@ func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {
 
 func (c *collector) Found(iv *sweep.Interval, id int32) {
 	s := c.settle(iv)
+	if c.labels[id].verdict {
+		for m := s.regions; m != 0; m &= m - 1 {
+			c.found = append(c.found, found{id, s.nodes[bits.TrailingZeros64(m)]})
+		}
+		return
+	}
 	r := c.group.regionOf[c.labels[id].layer]
 	if s.regions>>r&1 != 0 {
 		c.found = append(c.found, found{id, s.nodes[r]})

@@ -123,7 +123,9 @@ func (j *joiner) joinContact(contact node, covers []cover) {
 			take |= 1 << r.layer
 		}
 	}
-	if len(reaches) > 1 {
+	if forced, ok := j.landsOn(contact, reaches); ok {
+		take = forced
+	} else if len(reaches) > 1 {
 		j.warnContact(contact, reaches, take)
 	}
 	for _, c := range covers {

@@ -37,6 +37,9 @@ type scene struct {
 	outlines []outline // by layout.Placed.Index, then those of traced
 	bounds   geom.Rect
 	slanted  uint64 // layers on which edges may be slanted
+
+	verdicts     []placedVerdict
+	firstVerdict int // the index of the first one's label
 }
 
 // outline is that of a drawn shape in its cell, found once for all its placements.
@@ -51,7 +54,9 @@ type label struct {
 	at    geom.Point
 	text  string
 	path  string // of the instance it was drawn in, empty for the top cell
-	asked bool   // no label, but a place of Options.Ask
+	asked bool   // no label, but a place of Options.Ask or of a verdict
+
+	verdict bool // all regions at the place are wanted
 }
 
 func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, ask []layout.Place) *scene {
@@ -86,6 +91,14 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, ask []layout.Pla
 			s.labels = append(s.labels, label{layer: l.Layer, at: at, text: l.Text, path: path})
 		}
 	})
+	flat.Verdicts(func(v *layout.Verdict, at geom.Point, in layout.Instance) {
+		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: *v, Path: in.Path, Cell: in.Cell.Name, At: at}})
+	})
+	sortVerdicts(s.verdicts)
+	s.firstVerdict = len(s.labels)
+	for i := range s.verdicts {
+		s.labels = append(s.labels, label{layer: s.verdicts[i].Layer, at: s.verdicts[i].At, asked: true, verdict: true})
+	}
 	for _, a := range ask {
 		s.labels = append(s.labels, label{layer: a.Layer, at: a.At, asked: true})
 	}
@@ -198,7 +211,8 @@ func (g *group) newDealing(s *scene, opt Options) *dealing {
 	d.cut = sweep.NewDealer(s.bounds.Min.X-1, s.bounds.Max.X+1, n)
 	d.strips = make([]*swept, len(d.cut.Strips))
 	for i, l := range s.labels {
-		if l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g && s.bounds.Contains(l.at) {
+		in := l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g
+		if in = in || l.verdict && g.tagged>>l.layer&1 != 0; in && s.bounds.Contains(l.at) {
 			d.probes = append(d.probes, sweep.Probe{X: int32(l.at.X), Y: int32(l.at.Y), Layer: uint8(l.layer), ID: int32(i)})
 		}
 	}

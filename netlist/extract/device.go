@@ -42,11 +42,13 @@ func (j *joiner) parts() []part {
 			parts = append(parts, j.diode(root, covers))
 		}
 	}
-	slices.SortStableFunc(parts, func(a, b part) int {
-		return cmp.Or(cmp.Compare(a.dev.At.Y, b.dev.At.Y), cmp.Compare(a.dev.At.X, b.dev.At.X),
-			cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind))
-	})
+	slices.SortStableFunc(parts, func(a, b part) int { return partsByPlace(&a, &b) })
 	return parts
+}
+
+func partsByPlace(a, b *part) int {
+	return cmp.Or(cmp.Compare(a.dev.At.Y, b.dev.At.Y), cmp.Compare(a.dev.At.X, b.dev.At.X),
+		cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind))
 }
 
 // spansInTurn returns what gives the spans of a channel, asked for one channel after the other in their order.
@@ -214,8 +216,14 @@ func (j *joiner) gateOf(ch node, covers []cover) node {
 	panic("extract: channel without gate")
 }
 
-// model finds the first rule whose conditions cover most of the channel, and with it polarity and bulk.
-func (j *joiner) model(p *part, covers []cover) {
+// ground is what lies under a channel.
+type ground struct {
+	on    [layout.MaxLayers]float64 // area by layer
+	wells map[node]float64          // area in each
+	area  float64
+}
+
+func (j *joiner) groundOf(covers []cover) *ground {
 	var on [layout.MaxLayers]float64
 	wells := map[node]float64{} // area in each
 	area := 0.0
@@ -233,24 +241,35 @@ func (j *joiner) model(p *part, covers []cover) {
 			}
 		}
 	}
+	return &ground{on, wells, area}
+}
+
+// model finds the first rule whose conditions cover most of the channel, and with it polarity and bulk.
+func (j *joiner) model(p *part, covers []cover) {
+	u := j.groundOf(covers)
 	g := j.layer(p.of)
 	for i := range j.plan.st.MOS {
 		rule := &j.plan.st.MOS[i]
-		if !slices.Contains(rule.Gates, g) || !onDiffusion(rule.Diffusions, on[:], area) || !mostly(rule.Where, on[:], area) {
+		if !slices.Contains(rule.Gates, g) || !onDiffusion(rule.Diffusions, u.on[:], u.area) || !mostly(rule.Where, u.on[:], u.area) {
 			continue
 		}
-		p.dev.Kind, p.dev.Model = netlist.NMOS, rule.Model
-		if rule.Type == "p" {
-			p.dev.Kind = netlist.PMOS
-		}
-		j.mixed(p.of, rule, on[:], area)
-		j.bulk(p, rule.Bulk, wells)
+		j.byRule(p, rule, u)
+		j.mixed(p.of, rule, u.on[:], u.area)
 		return
 	}
 	p.dev.Kind = netlist.MOS
 	p.code = "polarity-unknown"
 	j.warn("polarity-unknown", p.of, "no [[mos]] rule of the stack holds here; the transistor's polarity is unknown")
-	j.bulk(p, stack.Tie{}, wells)
+	j.bulk(p, stack.Tie{}, u.wells)
+}
+
+// byRule makes a device what a rule says.
+func (j *joiner) byRule(p *part, rule *stack.MOSRule, u *ground) {
+	p.dev.Kind, p.dev.Model = netlist.NMOS, rule.Model
+	if rule.Type == "p" {
+		p.dev.Kind = netlist.PMOS
+	}
+	j.bulk(p, rule.Bulk, u.wells)
 }
 
 // onDiffusion reports whether one of the diffusions lies under most of a channel.

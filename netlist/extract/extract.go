@@ -32,8 +32,9 @@ type Result struct {
 	Circuit   *netlist.Circuit
 	Questions []string // for each device: the code of its warning, or empty
 	Warnings  []Warning
-	Asked     []Asked // for each place of Options.Ask
-	Facts     *Facts  // where Options.Facts asked for them
+	Asked     []Asked       // for each place of Options.Ask
+	Facts     *Facts        // where Options.Facts asked for them
+	Verdicts  []UsedVerdict // each verdict of the drawing in each of its places, in the order of place
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
@@ -70,25 +71,28 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
-	if opt.Facts {
-		pl.observe()
-	}
 	flat, err := layout.Flatten(top)
 	if err != nil {
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
 	s := pl.newScene(lib, flat, opt.Ask)
+	if opt.Facts || len(s.verdicts) > 0 {
+		pl.observe()
+		pl.boxNear(s.verdicts)
+	}
 	f := newForest()
 	strips, err := pl.sweepAll(ctx, f, s, opt)
 	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels}
-	if opt.Facts {
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, tellFacts: opt.Facts}
+	if opt.Facts || len(s.verdicts) > 0 {
 		j.observed = &observed{}
 	}
+	j.warnGone(lib.Lost)
 	res, err := j.run(ctx, top.Name, flat)
 	if err == nil {
+		res.Verdicts = j.usedVerdicts(lib.Lost)
 		res.Asked, res.askedNets = j.asked(len(opt.Ask))
 	}
 	return res, err

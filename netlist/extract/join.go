@@ -30,7 +30,11 @@ type joiner struct {
 	softTies  map[node][]tie // by well root (or the substrate): taps of differently labelled nets
 	warnings  []Warning
 	number    map[node]netlist.Net // by root: the net of the circuit
-	observed  *observed            // for Facts; nil where nobody asked for them
+	observed  *observed            // for Facts; nil where neither somebody asks for them nor a verdict needs them
+
+	verdicts     []placedVerdict // in the order of sortVerdicts
+	firstVerdict int             // the index of the first one's label
+	tellFacts    bool
 }
 
 // naming is what the labels say of one net.
@@ -48,7 +52,7 @@ func (j *joiner) run(ctx context.Context, name string, flat *layout.Flat) (*Resu
 		}
 	}
 	var res *Result
-	for _, step := range []func(){j.sum, j.joinShared, j.findRoots, j.countContacts, j.joinLanded, j.joinContacts, j.nameNets, j.joinTaps,
+	for _, step := range []func(){j.sum, j.joinShared, j.findRoots, j.countContacts, j.locateVerdicts, j.joinLanded, j.joinContacts, j.joinNear, j.nameNets, j.joinTaps,
 		j.nameNets, // again: taps have made some nets one
 		j.findLowest, func() { res = j.circuit(name, flat) }} {
 		if err := ctx.Err(); err != nil {

@@ -61,6 +61,9 @@ type observed struct {
 	parted   []partOf   // shapes of several parts, which may lie on several contacts; by root, each shape once
 	landings []landing  // in the order of contacts
 	seen     []RegionID // by node: of a region's root its number, else NoRegion
+
+	regions, channels []node           // the roots of those of Facts
+	taken             map[node]float64 // by root of a junction: the area that a verdict makes a diode of
 }
 
 type partOf struct {
@@ -186,7 +189,7 @@ func (j *joiner) regionsInOrder(f *Facts) []node {
 	return roots
 }
 
-// facts tells what was seen. Nets have their numbers.
+// facts tells what was seen, before nets have numbers.
 func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	f := &Facts{}
 	roots := j.regionsInOrder(f)
@@ -200,7 +203,7 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			id = len(ids)
 			ids[net] = id
 		}
-		f.Regions[i] = Region{Kind: j.plan.toldKind(reg), Layer: reg.layer, Net: j.netOf(net), NetID: id, Area: p.area, Perimeter: p.perimeter,
+		f.Regions[i] = Region{Kind: j.plan.toldKind(reg), Layer: reg.layer, Net: netlist.NoNet, NetID: id, Area: p.area, Perimeter: p.perimeter,
 			Well: NoRegion, Open: p.open, At: j.at(n)}
 	}
 	for root, boxes := range j.boxed {
@@ -250,12 +253,14 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	for root, covers := range j.covered {
 		if j.regionKind(root) == junction {
 			r := &f.Regions[seen[root]]
+			r.DiodeArea += j.observed.taken[root]
 			r.Well = j.wellOf(covers, r.Area+r.TapArea+r.DiodeArea)
 		}
 	}
 	sorted := make([]Channel, len(channels))
-	j.inOrder(channels, func(from, to int) { sorted[to] = f.Channels[from] })
+	j.observed.channels = j.inOrder(channels, func(from, to int) { sorted[to] = f.Channels[from] })
 	f.Channels = sorted
+	j.observed.regions = roots
 	f.paths(flat)
 	return f
 }
@@ -316,6 +321,13 @@ func (j *joiner) wellOf(covers []cover, area float64) RegionID {
 		}
 	}
 	return NoRegion
+}
+
+// numberFacts fills in the circuit's numbers of nets.
+func (j *joiner) numberFacts(f *Facts) {
+	for i, n := range j.observed.regions {
+		f.Regions[i].Net = j.netOf(j.find(n))
+	}
 }
 
 // netOf returns the circuit's number of a net, by its root.

@@ -54,7 +54,8 @@ func (q *squeeze) run(c *collector) *swept {
 		s.boxes[i].of = q.to[s.boxes[i].of]
 	}
 	for _, f := range c.found {
-		if root := c.find(f.node); c.pieces[root].there { // else a mere touch of the strip's border
+		root := c.find(f.node)
+		if c.pieces[root].there && q.to[root] != 0 { // else a mere touch of the strip's border, or a contact that is gone
 			s.found = append(s.found, found{f.probe, q.to[root]})
 		}
 	}

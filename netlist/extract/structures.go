@@ -1,7 +1,6 @@
 package extract
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -248,23 +247,23 @@ func (f *Facts) complete(s *Structure, c *netlist.Circuit) {
 			s.L = 0
 		}
 	}
-	ends := f.netsOf(first, nil)
+	drain, source := -1, -1
 	for i, e := range first.Edges {
 		r := &f.Regions[e.Region]
 		if i == 0 {
-			s.Drain, s.Source = r.Net, r.Net
-		} else if r.Net != s.Drain {
-			s.Source = r.Net
+			s.Drain, s.Source, drain, source = r.Net, r.Net, r.NetID, r.NetID
+		} else if source == drain && r.NetID != drain {
+			s.Source, source = r.Net, r.NetID
 		}
 	}
-	slices.SortFunc(regions, func(a, b RegionID) int { return cmp.Compare(a, b) })
+	slices.Sort(regions)
 	for _, id := range slices.Compact(regions) {
 		switch r := &f.Regions[id]; {
 		case r.Kind == GateRegion:
 			s.GateContacts += r.Contacts
-		case len(ends) > 0 && r.Net == s.Drain:
+		case r.NetID == drain:
 			s.DrainContacts += r.Contacts
-		case r.Net == s.Source:
+		case r.NetID == source:
 			s.SourceContacts += r.Contacts
 		}
 	}

@@ -1,0 +1,425 @@
+package extract
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"undermetal/netlist"
+)
+
+// decision applies verdicts to parts.
+type decision struct {
+	*joiner
+	parts      []part // by part.id
+	into       []int  // by part.id: the part that stands for it now
+	facts      *Facts
+	structures []Structure
+	of         []int        // by channel of facts: its structure
+	channel    map[node]int // by root
+	claims     map[claim]int
+}
+
+// claim is what a verdict decides.
+type claim struct {
+	kind  string
+	about int // a structure, or a node where the verdict is about a region
+}
+
+// madeDiode is a junction that a verdict takes for a diode.
+type madeDiode struct {
+	verdict         int
+	area, perimeter float64
+}
+
+// byDepth returns the verdicts of one kind that are about something, those of the top cell first, which then come before
+// those of the cells that it places.
+func (j *joiner) byDepth(kind string) []int {
+	var out []int
+	for i := range j.verdicts {
+		if v := &j.verdicts[i]; v.Kind == kind && len(v.nodes) > 0 {
+			out = append(out, i)
+		}
+	}
+	depth := func(i int) int {
+		if j.verdicts[i].Path == "" {
+			return 0
+		}
+		return 1 + strings.Count(j.verdicts[i].Path, "/")
+	}
+	slices.SortStableFunc(out, func(a, b int) int { return cmp.Compare(depth(a), depth(b)) })
+	return out
+}
+
+// takes reports whether verdict i is the first to speak of something; one that says otherwise later is not followed.
+func (j *joiner) takes(claims map[claim]int, i, about int) bool {
+	v := &j.verdicts[i]
+	v.Lost = false
+	k := claim{v.Kind, about}
+	first, taken := claims[k]
+	if !taken {
+		claims[k] = i
+		return true
+	}
+	if w := &j.verdicts[first]; w.Reading != v.Reading {
+		j.unused(v, fmt.Sprintf("the answer %q is not followed, since another one for the same says %q", v.Reading, w.Reading))
+	}
+	return false
+}
+
+func (d *decision) claimed(kind string, about int) bool {
+	_, ok := d.claims[claim{kind, about}]
+	return ok
+}
+
+// takeDiodes takes the area of junctions that a verdict says are diodes, so that no transistor counts it as its own.
+func (j *joiner) takeDiodes() []madeDiode {
+	var out []madeDiode
+	claims := map[claim]int{}
+	for _, i := range j.byDepth(photodiode) {
+		v := &j.verdicts[i]
+		if !slices.Contains([]string{"photodiode", "diode", "junction"}, v.Reading) {
+			j.unused(v, fmt.Sprintf("the reading %q is none of photodiode, diode and junction", v.Reading))
+			continue
+		}
+		if !j.takes(claims, i, int(v.nodes[0])) || v.Reading == "junction" {
+			continue
+		}
+		p := &j.pieces[v.nodes[0]]
+		out = append(out, madeDiode{i, p.area, p.perimeter})
+		p.area, p.perimeter = 0, 0
+		if j.observed.taken == nil {
+			j.observed.taken = map[node]float64{}
+		}
+		j.observed.taken[v.nodes[0]] = out[len(out)-1].area
+	}
+	return out
+}
+
+// applyVerdicts changes parts as verdicts say, and facts with them. Facts have the numbers of the parts as they come.
+func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []part {
+	if len(j.verdicts) == 0 {
+		return parts
+	}
+	d := &decision{joiner: j, parts: parts, facts: f, claims: map[claim]int{}, channel: map[node]int{}, of: make([]int, len(f.Channels))}
+	c := &netlist.Circuit{}
+	for i := range parts {
+		d.into = append(d.into, i)
+		c.Devices = append(c.Devices, parts[i].dev)
+	}
+	d.structures = f.Structures(c)
+	for k, s := range d.structures {
+		for _, ch := range s.Channels {
+			d.of[ch] = k
+		}
+	}
+	for i, n := range j.observed.channels {
+		d.channel[n] = i
+	}
+	d.polarities()
+	d.bulks()
+	d.diodes(diodes)
+	d.capacitors()
+	for i := range j.verdicts {
+		switch v := &j.verdicts[i]; v.Kind {
+		case transistorOrCapacitor, polarity, bulkVerdict, photodiode, nearMiss, contactVerdict:
+		default:
+			j.unused(v, "extraction does not know what to do with such an answer yet")
+		}
+	}
+	j.warnLostVerdicts()
+	return d.finish()
+}
+
+// finish puts the parts that are left in order and renumbers what speaks of them.
+func (d *decision) finish() []part {
+	var order []int
+	for i, k := range d.into {
+		if i == k {
+			order = append(order, i)
+		}
+	}
+	out := make([]part, 0, len(order))
+	slices.SortStableFunc(order, func(a, b int) int { return partsByPlace(&d.parts[a], &d.parts[b]) })
+	number := make([]int, len(d.parts))
+	for n, i := range order {
+		number[i] = n
+		out = append(out, d.parts[i])
+	}
+	now := func(i int) int {
+		for d.into[i] != i {
+			i = d.into[i]
+		}
+		return number[i]
+	}
+	for i := range d.verdicts {
+		v := &d.verdicts[i]
+		for _, p := range v.parts {
+			v.Devices = append(v.Devices, now(p))
+		}
+		slices.Sort(v.Devices)
+		v.Devices = slices.Compact(v.Devices)
+	}
+	for i := range d.facts.Channels {
+		if ch := &d.facts.Channels[i]; ch.Device >= 0 {
+			first, last := now(ch.Device), now(ch.Device+ch.DeviceCount-1)
+			ch.Device, ch.DeviceCount = first, last-first+1
+		}
+	}
+	return out
+}
+
+// structureAt returns the structure that a verdict on a channel is about.
+func (d *decision) structureAt(v *placedVerdict) int { return d.of[d.channel[v.nodes[0]]] }
+
+func (d *decision) polarities() {
+	for _, i := range d.byDepth(polarity) {
+		v := &d.verdicts[i]
+		if v.Reading != "n" && v.Reading != "p" {
+			d.unused(v, fmt.Sprintf("the reading %q is neither n nor p", v.Reading))
+			continue
+		}
+		s := d.structureAt(v)
+		v.parts = d.structures[s].Devices
+		if !d.takes(d.claims, i, s) {
+			continue
+		}
+		for _, k := range v.parts {
+			d.setPolarity(&d.parts[k], v.Reading)
+		}
+	}
+}
+
+// setPolarity gives a transistor a type, with the first rule for its layers that has it.
+func (d *decision) setPolarity(p *part, typ string) {
+	covers := d.coversOf(p.of)
+	u := d.groundOf(covers)
+	p.dev.Kind, p.dev.Model, p.nets[netlist.Bulk] = netlist.NMOS, "", 0
+	if typ == "p" {
+		p.dev.Kind = netlist.PMOS
+	}
+	for i := range d.plan.st.MOS {
+		if r := &d.plan.st.MOS[i]; r.Type == typ && slices.Contains(r.Gates, d.layer(p.of)) && onDiffusion(r.Diffusions, u.on[:], u.area) {
+			d.byRule(p, r, u)
+			break
+		}
+	}
+	at := d.at(p.of)
+	d.warnings = slices.DeleteFunc(d.warnings, func(w Warning) bool {
+		return (w.Code == "polarity-unknown" || w.Code == "mixed-channel") && w.X == at.X && w.Y == at.Y && w.Layer == d.layerOf(p.of)
+	})
+	if p.code == "polarity-unknown" {
+		p.code = ""
+	}
+}
+
+// coversOf returns what is known of the cover of a region.
+func (j *joiner) coversOf(root node) []cover {
+	lo, _ := slices.BinarySearchFunc(j.covers, root, func(c cover, n node) int { return cmp.Compare(j.root[c.of], n) })
+	hi := lo
+	for hi < len(j.covers) && j.root[j.covers[hi].of] == root {
+		hi++
+	}
+	return j.covers[lo:hi]
+}
+
+func (d *decision) bulks() {
+	for _, i := range d.byDepth(bulkVerdict) {
+		v := &d.verdicts[i]
+		net := d.netNamed(v.Reading)
+		if net == 0 {
+			d.unused(v, fmt.Sprintf("no net is called %q", v.Reading))
+			continue
+		}
+		for _, k := range d.partsIn(v.nodes[0]) {
+			if p := &d.parts[k]; p.dev.Kind.IsMOS() && (p.nets[netlist.Bulk] == 0 || d.claimed(bulkVerdict, k)) {
+				if d.takes(d.claims, i, k) {
+					p.nets[netlist.Bulk] = net
+				}
+				v.parts = append(v.parts, k)
+			}
+		}
+	}
+}
+
+// partsIn returns the transistors of the structure that a channel is of, of those that border on a junction, or that lie in
+// a well.
+func (d *decision) partsIn(root node) []int {
+	var out []int
+	id := d.observed.seen[root]
+	for i := range d.facts.Channels {
+		ch := &d.facts.Channels[i]
+		in := false
+		switch d.regionKind(root) {
+		case channel:
+			in = d.of[i] == d.of[d.channel[root]]
+		case junction:
+			in = slices.ContainsFunc(ch.Edges, func(e Edge) bool { return e.Region == id })
+		case well:
+			in = ch.Well == id
+		}
+		for k := range ch.DeviceCount {
+			if in {
+				out = append(out, ch.Device+k)
+			}
+		}
+	}
+	return out
+}
+
+// netNamed returns the net with a label, the first by place of several; that of a placed cell where the drawing has none of
+// its own. 0: there is none.
+func (j *joiner) netNamed(name string) node {
+	var best node
+	better := func(n node) bool { return best == 0 || j.byPlace(j.lowest[n], j.lowest[best]) < 0 }
+	for r, nm := range j.names {
+		if nm != nil && slices.Contains(nm.own, name) && better(node(r)) {
+			best = node(r)
+		}
+	}
+	for r, nm := range j.names {
+		if nm != nil && best == 0 && len(nm.own) == 0 && nm.placed == name {
+			best = node(r)
+		}
+	}
+	return best
+}
+
+// diodes makes the diodes that verdicts say are there.
+func (d *decision) diodes(made []madeDiode) {
+	for _, m := range made {
+		v := &d.verdicts[m.verdict]
+		root := v.nodes[0]
+		id := d.observed.seen[root]
+		p := part{of: root, layer: d.layer(root)}
+		p.dev = netlist.Device{Kind: netlist.Diode, Model: v.Reading, Area: m.area, Perim: m.perimeter, At: d.at(root)}
+		body, typ := d.substrate, cmp.Or(d.plan.st.Substrate.Type, "p")
+		if w := d.facts.Regions[id].Well; w != NoRegion {
+			body, typ = d.observed.regions[w], otherType(typ)
+		}
+		typ = otherType(typ) // that of the diffusion
+		for _, k := range d.partsIn(root) {
+			switch d.parts[k].dev.Kind {
+			case netlist.NMOS:
+				typ = "n"
+			case netlist.PMOS:
+				typ = "p"
+			}
+		}
+		p.nets[netlist.Anode], p.nets[netlist.Cathode] = d.bodyNet(body, &p), d.find(root)
+		if typ == "p" {
+			p.nets[netlist.Anode], p.nets[netlist.Cathode] = p.nets[netlist.Cathode], p.nets[netlist.Anode]
+		}
+		v.parts = append(v.parts, d.add(p))
+	}
+}
+
+func otherType(t string) string {
+	if t == "p" {
+		return "n"
+	}
+	return "p"
+}
+
+// add adds a part and returns its id.
+func (d *decision) add(p part) int {
+	d.parts, d.into = append(d.parts, p), append(d.into, len(d.parts))
+	return len(d.parts) - 1
+}
+
+func (d *decision) capacitors() {
+	for _, i := range d.byDepth(transistorOrCapacitor) {
+		v := &d.verdicts[i]
+		if !slices.Contains([]string{"capacitor", "transistor", "dummy"}, v.Reading) {
+			d.unused(v, fmt.Sprintf("the reading %q is none of capacitor, transistor and dummy", v.Reading))
+			continue
+		}
+		k := d.structureAt(v)
+		s := &d.structures[k]
+		v.parts = s.Devices
+		if !d.takes(d.claims, i, k) {
+			continue
+		}
+		switch {
+		case v.Reading == "capacitor" && len(s.Devices) == 0:
+			d.unused(v, "the diffusion has no edge beside the gate, so that the lower plate has no net")
+		case v.Reading == "capacitor":
+			d.capacitor(v, s)
+		case v.Reading == "transistor":
+			d.together(s)
+		}
+	}
+}
+
+// Of silicon dioxide: the vacuum's permittivity in F/m (CODATA 2022), and how many times as large it is in the oxide
+// (common practice).
+const (
+	vacuum       = 8.8541878188e-12
+	oxide        = 3.9
+	capacitorOf  = "moscap" // the model of a capacitor whose value is not known
+	equalLNm     = 0.5      // channels with lengths that differ by less are one device
+	twoPlateNets = "plate-on-two-nets"
+)
+
+// capacitor makes one capacitor of a structure.
+func (d *decision) capacitor(v *placedVerdict, s *Structure) {
+	first := d.parts[s.Devices[0]]
+	p := part{of: first.of, layer: first.layer}
+	p.dev = netlist.Device{Kind: netlist.Capacitor, Area: s.Area, Fingers: int32(s.Fingers), Value: math.NaN(), Model: capacitorOf, At: first.dev.At}
+	if t := d.plan.st.Process.GateOxideNm; t > 0 {
+		p.dev.Value, p.dev.Model = vacuum*oxide/(t*1e-9)*(s.Area*1e-18), ""
+	}
+	edges := map[node]float64{}
+	total := 0.0
+	for _, c := range s.Channels {
+		ch := &d.facts.Channels[c]
+		p.dev.Perim += ch.Perimeter
+		for _, e := range ch.Edges {
+			edges[d.find(d.observed.regions[e.Region])] += e.Length
+			total += e.Length
+		}
+	}
+	nets := slices.SortedFunc(maps.Keys(edges), func(a, b node) int {
+		return cmp.Or(cmp.Compare(share(edges[b], total), share(edges[a], total)), d.byPlace(d.lowest[a], d.lowest[b]))
+	})
+	if len(nets) > 1 {
+		d.warnVerdict(twoPlateNets, v, fmt.Sprintf("the lower plate of the capacitor is on %d nets; it is given with the one that has more of the edge", len(nets)))
+	}
+	p.nets[0], p.nets[1] = first.nets[netlist.Gate], nets[0]
+	n := d.add(p)
+	for _, k := range s.Devices {
+		d.into[k] = n
+	}
+}
+
+// together makes one device of all transistors of a structure with the same nets and length.
+func (d *decision) together(s *Structure) {
+	var kept []int
+	for _, k := range s.Devices {
+		p := &d.parts[k]
+		if p.code == "source-is-drain" { // that is no question any more
+			p.code = ""
+		}
+		i := slices.IndexFunc(kept, func(i int) bool {
+			q := &d.parts[i]
+			same := p.nets == q.nets || p.nets == [4]node{q.nets[netlist.Source], q.nets[netlist.Gate], q.nets[netlist.Drain], q.nets[netlist.Bulk]}
+			return same && p.dev.Kind == q.dev.Kind && p.dev.Model == q.dev.Model && p.code == q.code && math.Abs(p.dev.L-q.dev.L) < equalLNm
+		})
+		if i < 0 {
+			kept = append(kept, k)
+			continue
+		}
+		q := &d.parts[kept[i]]
+		e := p.dev
+		if p.nets != q.nets {
+			e.AD, e.AS, e.PD, e.PS = e.AS, e.AD, e.PS, e.PD
+		}
+		q.dev.Fingers = max(q.dev.Fingers, 1) + 1
+		q.dev.W += e.W
+		q.dev.AD, q.dev.AS, q.dev.PD, q.dev.PS = q.dev.AD+e.AD, q.dev.AS+e.AS, q.dev.PD+e.PD, q.dev.PS+e.PS
+		d.into[k] = kept[i]
+	}
+}
