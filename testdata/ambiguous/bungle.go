@@ -33,23 +33,37 @@ func (h *hand) near(role stack.Role, features int) []int {
 	return found
 }
 
-// replace puts polygons in a shape's place.
-func (h *hand) replace(i int, pgs []geom.Polygon) {
-	l := h.c.Top.Shapes[i].Layer
-	h.c.Top.Shapes = append(h.c.Top.Shapes[:i], h.c.Top.Shapes[i+1:]...)
-	for _, pg := range pgs {
-		h.c.Top.Shapes = append(h.c.Top.Shapes, layout.Shape{Layer: l, Polygon: pg})
+// cut takes pieces out of the shapes that are meant, and reports whether anything was cut.
+func (h *hand) cut(pieces []geom.Polygon, meant func(*layout.Shape) bool) bool {
+	made := false
+	var shapes []layout.Shape
+	for _, s := range h.c.Top.Shapes {
+		if !meant(&s) {
+			shapes = append(shapes, s)
+			continue
+		}
+		left, out := region.Cut(s.Polygon, pieces...)
+		if len(out) == 0 {
+			shapes = append(shapes, s)
+			continue
+		}
+		made = true
+		for _, pg := range left {
+			shapes = append(shapes, layout.Shape{Layer: s.Layer, Polygon: pg})
+		}
 	}
+	h.c.Top.Shapes = shapes
+	return made
 }
 
-// gap leaves out a piece of a line of metal, one to three features long.
+// gap leaves out a piece of a line of metal, one to three features long, with all other metal of the layer that lies there.
 func (h *hand) gap() bool {
 	metal := h.near(stack.Metal, 4)
 	if len(metal) == 0 {
 		return false
 	}
 	i := metal[h.IntN(len(metal))]
-	pg := h.c.Top.Shapes[i].Polygon
+	pg, l := h.c.Top.Shapes[i].Polygon, h.c.Top.Shapes[i].Layer
 	b := pg.Bounds()
 	length := h.c.FeatureNm * (2 + h.IntN(5)) / 2
 	if b.Width() >= b.Height() {
@@ -59,8 +73,8 @@ func (h *hand) gap() bool {
 		b.Min.Y += h.IntN(max(b.Height()-length, 1))
 		b.Max.Y = b.Min.Y + length
 	}
-	left, _ := region.Cut(pg, geom.Polygon{b.Ring()})
-	h.replace(i, left)
+	_, piece := region.Cut(pg, geom.Polygon{b.Ring()})
+	h.cut(piece, func(s *layout.Shape) bool { return s.Layer == l && s.Polygon.Bounds().Overlaps(b) })
 	return true
 }
 
@@ -161,24 +175,10 @@ func (h *hand) omit() bool {
 	for _, i := range h.near(stack.Gate, 0) {
 		gates = append(gates, h.c.Top.Shapes[i].Polygon)
 	}
-	made := false
-	shapes := h.c.Top.Shapes
-	h.c.Top.Shapes = nil
 	box := h.c.Box
-	for _, s := range shapes {
-		if h.role(s.Layer) == stack.Diffusion && s.Polygon.Bounds().Overlaps(box) {
-			left, hidden := region.Cut(s.Polygon, gates...)
-			if len(hidden) > 0 {
-				made = true
-				for _, pg := range left {
-					h.c.Top.Shapes = append(h.c.Top.Shapes, layout.Shape{Layer: s.Layer, Polygon: pg})
-				}
-				continue
-			}
-		}
-		h.c.Top.Shapes = append(h.c.Top.Shapes, s)
-	}
-	return made
+	return h.cut(gates, func(s *layout.Shape) bool {
+		return h.role(s.Layer) == stack.Diffusion && s.Polygon.Bounds().Overlaps(box)
+	})
 }
 
 // closeOpenings draws some openings of meshes and rings smaller than they are, from one side.

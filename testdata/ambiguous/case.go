@@ -123,8 +123,5 @@ type Net struct {
 	Places   []layout.Place
 }
 
-// Capacitive reports whether the stack has a rule for capacitors.
-func (c *Case) Capacitive() bool { return len(c.Stack.Capacitors) > 0 }
-
 // Structures returns all that is drawn, what is asked about first.
 func (c *Case) Structures() []Structure { return append([]Structure{c.Structure}, c.Beside...) }

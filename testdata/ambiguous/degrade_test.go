@@ -13,7 +13,7 @@ import (
 )
 
 func TestDegrade(t *testing.T) {
-	for i, c := range some(150) {
+	for i, c := range some(80) {
 		for _, level := range []float64{0.2, 0.6, 1} {
 			before := Case(c)
 			before.Top = clone(c).Top
@@ -41,7 +41,7 @@ func TestDegrade(t *testing.T) {
 // TestFaults looks at how often faults are made: in proportion to the level where every case can have one, at most as
 // often where not.
 func TestFaults(t *testing.T) {
-	const n = 1500
+	const n = 800
 	for _, level := range []float64{1, 0.4} {
 		got := map[Fault]float64{}
 		for seed := range uint64(n) {

@@ -49,7 +49,7 @@ func (s *sheet) inverter(wn, wp int, in, out string) (body, int) {
 func (s *sheet) output(wn int, out string) { s.label(metal1, outLeft+2, wn+7, out) }
 
 // dummyRow draws n (even) transistors between A and B side by side, with one more at either end that has A on gate, source and
-// drain; gates are l long, the diffusion is w high. asked is what the dummies are told apart by: they come first.
+// drain; gates are l long, the diffusion is w high. Of the two structures that it makes the dummies come first.
 func (s *sheet) dummyRow(n, l, w int, t terminals) body {
 	s.begin(EdgeDummy, false)
 	pitch := side + l

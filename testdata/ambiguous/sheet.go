@@ -149,15 +149,10 @@ func (s *sheet) net(name string) *Net {
 
 // on notes that a place lies on a net.
 func (s *sheet) on(layer string, x, y int, net string) {
-	if s.layerDrawn(layer) {
+	if _, ok := s.layer(layer); ok {
 		n := s.net(net)
 		n.Places = append(n.Places, s.place(layer, x, y))
 	}
-}
-
-func (s *sheet) layerDrawn(layer string) bool {
-	_, ok := s.layer(layer)
-	return ok
 }
 
 func (s *sheet) label(layer string, x, y int, net string) {
