@@ -21,7 +21,7 @@ type likeness struct {
 func (d *drawing) fold() []Finding {
 	sortFindings(d.findings)
 	first := map[likeness]int{}
-	var out []Finding
+	out := []Finding{} // not nil: somebody has looked
 	var places []layout.Place
 	for i := range d.findings {
 		f := &d.findings[i]

@@ -9,6 +9,7 @@ import (
 	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/layout/stack"
+	"undermetal/netlist"
 )
 
 // gap is a place at which two borders that face each other come near.
@@ -99,6 +100,12 @@ func (d *drawing) nearMiss(l layout.Layer, gaps []gap) Finding {
 	}
 	f := at(NearMiss, l, g.p, "%s between %s: if they are one, trace heal joins them", what, Between([2]string{d.netName(sides[0]), d.netName(sides[1])}))
 	f.other, f.Gap, f.HasGap, f.pieces, f.gaps = g.q, nearest(g.width), true, sides, gaps
+	for i, side := range sides {
+		if name := d.netName(side); name != Unnamed {
+			f.Nets[i] = name
+		}
+		f.Dead = f.Dead || d.devices.AskedNet(int(side)) == netlist.NoNet
+	}
 	return f
 }
 

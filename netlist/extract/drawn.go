@@ -1,0 +1,38 @@
+package extract
+
+import (
+	"math"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+)
+
+// Drawn says which drawn shape covers a place.
+type Drawn struct {
+	Shape *layout.Shape // nil where none does
+	At    geom.Point    // the place in the cell that the shape is drawn in, to the nearest nm
+	Path  string        // the instance of that cell, empty for the top cell
+}
+
+// Drawn returns, for each place, the first shape that covers it. Places in placements of one cell that lie on the same shape at
+// the same place are alike.
+func (r *Result) Drawn(places []layout.Place) []Drawn {
+	out := make([]Drawn, len(places))
+	r.flat.ShapesAt(places, func(k int, s *layout.Shape, t geom.Transform) {
+		if out[k].Shape == nil {
+			out[k].Shape, out[k].At = s, inverse(t, places[k].At)
+		}
+	})
+	for k, path := range r.flat.PathsAt(places) {
+		out[k].Path = path
+	}
+	return out
+}
+
+// inverse returns where a place of the frame lies in the cell that t places.
+func inverse(t geom.Transform, p geom.Point) geom.Point {
+	xx, xy, yx, yy, dx, dy := t.Matrix()
+	det := xx*yy - xy*yx
+	x, y := float64(p.X)-dx, float64(p.Y)-dy
+	return geom.Point{X: int(math.Round((yy*x - xy*y) / det)), Y: int(math.Round((xx*y - yx*x) / det))}
+}

@@ -1,0 +1,127 @@
+package question
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/check"
+	"undermetal/netlist/extract"
+)
+
+// draft is a question before it is weighed: what it is about, and what was seen.
+type draft struct {
+	kind    string
+	at      geom.Point
+	layer   layout.Layer
+	path    string
+	devices []int
+	nets    []netlist.Net
+	count   int // 0 counts as 1
+	saw     map[string]seen
+	note    string
+	always  bool // it is a question whatever the odds
+}
+
+// Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
+// Questions that were answered come last. res should hold Facts (extract.Options.Facts); without them only what the circuit
+// and its warnings tell is asked. checks are findings of netlist/check; nil where nobody has looked.
+func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) []Question {
+	v := newView(res, st, checks, opt)
+	var drafts []draft
+	for _, k := range []struct {
+		kind string
+		ask  func() []draft
+	}{
+		{TransistorOrCapacitor, v.askPlates}, {Polarity, v.askPolarity}, {Photodiode, v.askPhotodiodes}, {FloatingGate, v.askFloating},
+		{Contact, v.askContacts}, {NearMiss, v.askNearMisses}, {SuppliesShorted, v.askShorts}, {SoftTie, v.askSoftTies}, {Bulk, v.askBulks},
+		{OutOfFamily, v.askFamilies}, {Asymmetry, v.askPairs}, {WireOrResistor, v.askStrips},
+	} {
+		if len(opt.Kinds) == 0 || slices.Contains(opt.Kinds, k.kind) {
+			drafts = append(drafts, k.ask()...)
+		}
+	}
+	var out []Question
+	for _, d := range v.fold(drafts) {
+		if q := v.question(&d); opt.All || d.always || q.Verdict != "" || q.Readings[0].OddsDb < PlausibleDb {
+			out = append(out, q)
+		}
+	}
+	sortQuestions(out)
+	number(out)
+	return out
+}
+
+// question weighs a draft.
+func (v *view) question(d *draft) Question {
+	k := theTable()[d.kind]
+	if _, told := d.saw["repeat"]; !told && k.observation("repeat") != nil {
+		d.saw["repeat"] = repeated(d.count)
+	}
+	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
+	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
+	q.layer = d.layer
+	if int(d.layer) < len(v.st.Layers) {
+		q.Layer = v.st.Layers[d.layer].Name
+	}
+	q.ID = id(d.kind, d.path, d.at)
+	return q
+}
+
+// manyPlaces is from how many places of one cell on a thing counts as repeated.
+const manyPlaces = 3
+
+func repeated(count int) seen {
+	if count >= manyPlaces {
+		return seen{"many", plural(count, "place", "places")}
+	}
+	return seen{"once", plural(max(count, 1), "place", "places")}
+}
+
+// id names a question after its kind, its instance and its place in µm.
+func id(kind, path string, at geom.Point) string {
+	where := string(geom.AppendUm(nil, at.X)) + "," + string(geom.AppendUm(nil, at.Y))
+	if path == "" {
+		return kind + ":" + where
+	}
+	return kind + ":" + strings.ReplaceAll(path, " ", "_") + ":" + where
+}
+
+// number makes ids differ where several questions of one kind lie in one place.
+func number(qs []Question) {
+	taken := map[string]int{}
+	order := make([]int, len(qs))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(qs[a].layer, qs[b].layer) })
+	for _, i := range order {
+		taken[qs[i].ID]++
+		if n := taken[qs[i].ID]; n > 1 {
+			qs[i].ID = fmt.Sprintf("%s#%d", qs[i].ID, n)
+		}
+	}
+}
+
+// worth is how much a question asks for an answer: its uncertainty in bits, times the devices that it touches.
+func (q *Question) worth() float64 {
+	if q.Verdict != "" {
+		return -1
+	}
+	p := make([]float64, len(q.Readings))
+	for i := range p {
+		p[i] = q.Readings[i].Probability
+	}
+	return Entropy(p) * float64(max(len(q.Devices), q.Count, 1))
+}
+
+func sortQuestions(qs []Question) {
+	slices.SortStableFunc(qs, func(a, b Question) int {
+		return cmp.Or(cmp.Compare(b.worth(), a.worth()), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.layer, b.layer), cmp.Compare(a.At.Y, b.At.Y), cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.Path, b.Path))
+	})
+}

@@ -1,0 +1,2 @@
+// Package question asks where a drawing has more than one plausible reading.
+package question

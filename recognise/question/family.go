@@ -1,0 +1,243 @@
+package question
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"undermetal/netlist"
+)
+
+// family is what transistors have in common that should be equal: polarity, model, layer and the roles of their nets.
+type family struct {
+	kind       netlist.Kind
+	model      string
+	layer      string
+	gate       role
+	sides      [2]role
+	diode, one bool
+}
+
+// What makes a family, and what falls out of it.
+const (
+	leastFamily = 8    // members, for a median and a spread to mean anything
+	tightFamily = 0.02 // spread over median, robust: whatever is wider is no family
+	outOfSpread = 6    // robust standard deviations
+	outOfMedian = 0.03 // and at least this part of the median
+)
+
+// askFamilies asks about transistors whose W or L is far from those of their likes.
+func (v *view) askFamilies() []draft {
+	members := map[family][]int{}
+	var order []family
+	for i := range v.c.Devices {
+		d := &v.c.Devices[i]
+		if !d.Kind.IsMOS() || len(v.channelsOf[i]) == 0 || d.W <= 0 || d.L <= 0 {
+			continue
+		}
+		f := v.familyOf(i)
+		if members[f] == nil {
+			order = append(order, f)
+		}
+		members[f] = append(members[f], i)
+	}
+	var out []draft
+	w, l := func(i int) float64 { return v.c.Devices[i].W }, func(i int) float64 { return v.c.Devices[i].L }
+	for _, f := range order {
+		for _, c := range clusters(members[f], l) {
+			out = append(out, v.outliers(c, "W", w)...)
+		}
+		for _, c := range clusters(members[f], w) {
+			out = append(out, v.outliers(c, "L", l)...)
+		}
+	}
+	return out
+}
+
+func (v *view) familyOf(i int) family {
+	d := &v.c.Devices[i]
+	g, s, dr := d.Terminals[netlist.Gate], d.Terminals[netlist.Source], d.Terminals[netlist.Drain]
+	f := family{kind: d.Kind, model: d.Model, layer: v.st.Layers[v.f.Channels[v.channelsOf[i][0]].Layer].Name, diode: g == s || g == dr, one: s == dr}
+	f.gate = v.role[g]
+	f.sides = [2]role{min(v.role[s], v.role[dr]), max(v.role[s], v.role[dr])}
+	return f
+}
+
+// clusters parts devices where a size jumps by more than a tracing errs by.
+func clusters(devices []int, size func(int) float64) [][]int {
+	sorted := slices.Clone(devices)
+	slices.SortStableFunc(sorted, func(a, b int) int { return cmp.Compare(size(a), size(b)) })
+	var out [][]int
+	for lo := 0; lo < len(sorted); {
+		hi := lo + 1
+		for hi < len(sorted) && alike(size(sorted[hi]), size(sorted[hi-1])) {
+			hi++
+		}
+		out = append(out, sorted[lo:hi])
+		lo = hi
+	}
+	return out
+}
+
+// outliers drafts a question for each member whose size is far from the median, by the median of absolute deviations: 1.4826
+// times that is the standard deviation of a normal distribution.
+func (v *view) outliers(devices []int, what string, size func(int) float64) []draft {
+	if len(devices) < leastFamily {
+		return nil
+	}
+	sizes := make([]float64, len(devices))
+	for k, i := range devices {
+		sizes[k] = size(i)
+	}
+	usual := median(sizes)
+	away := make([]float64, len(sizes))
+	for k, s := range sizes {
+		away[k] = math.Abs(s - usual)
+	}
+	sigma := 1.4826 * median(away)
+	if sigma > tightFamily*usual {
+		return nil
+	}
+	var out []draft
+	for k, i := range devices {
+		if away[k] <= max(outOfSpread*sigma, outOfMedian*usual, 2) {
+			continue
+		}
+		others := 0
+		for _, s := range sizes {
+			if alike(s, sizes[k]) {
+				others++
+			}
+		}
+		c := &v.f.Channels[v.channelsOf[i][0]]
+		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(sizes[k]), len(devices)-others, um(usual))
+		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
+			saw: map[string]seen{"step": {steps(sizes[k] / usual), fact}, "repeat": repeated(others)}})
+	}
+	return out
+}
+
+// median returns the middle of a set of numbers, the mean of the two in the middle where their count is even.
+func median(xs []float64) float64 {
+	s := slices.Clone(xs)
+	slices.Sort(s)
+	if n := len(s); n%2 == 0 {
+		return (s[n/2-1] + s[n/2]) / 2
+	}
+	return s[len(s)/2]
+}
+
+// steps says how one size stands to another.
+func steps(ratio float64) string {
+	if ratio < 1 {
+		ratio = 1 / ratio
+	}
+	whole := math.Round(ratio)
+	switch {
+	case whole >= 2 && alike(ratio, whole):
+		return "multiple"
+	case ratio >= 1.5:
+		return "large"
+	}
+	return "small"
+}
+
+// askPairs asks about pairs that should be equal and are not: two transistors that are cross-coupled, or that share a tail.
+func (v *view) askPairs() []draft {
+	type joint struct {
+		kind  netlist.Kind
+		model string
+		gate  netlist.Net
+		drain netlist.Net
+		other netlist.Net
+	}
+	at := map[joint]int{}
+	tails := map[netlist.Net][]int{}
+	var order []netlist.Net
+	var out []draft
+	for i := range v.c.Devices {
+		d := &v.c.Devices[i]
+		if !d.Kind.IsMOS() || len(v.channelsOf[i]) == 0 || d.W <= 0 || d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] {
+			continue
+		}
+		for _, t := range [][2]int{{netlist.Drain, netlist.Source}, {netlist.Source, netlist.Drain}} {
+			g, n, other := d.Terminals[netlist.Gate], d.Terminals[t[0]], d.Terminals[t[1]]
+			if k, ok := at[joint{d.Kind, d.Model, n, g, other}]; ok && k != i {
+				out = append(out, v.pair(k, i, "the two are cross-coupled")...)
+			}
+			at[joint{d.Kind, d.Model, g, n, other}] = i
+			if v.role[n] == signal {
+				if tails[n] == nil {
+					order = append(order, n)
+				}
+				tails[n] = append(tails[n], i)
+			}
+		}
+	}
+	for _, n := range order {
+		if ds := tails[n]; len(ds) == 3 {
+			for x := range 2 {
+				for y := x + 1; y < 3; y++ {
+					if v.differential(ds[x], ds[y], n) {
+						out = append(out, v.pair(ds[x], ds[y], "the two share "+v.sayNet(n)+" as their tail")...)
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// differential reports whether two transistors on a net look like a pair: of one kind, with gates and far ends that are
+// four nets, none of them a supply at a gate.
+func (v *view) differential(a, b int, tail netlist.Net) bool {
+	d, e := &v.c.Devices[a], &v.c.Devices[b]
+	far := func(d *netlist.Device) netlist.Net {
+		if d.Terminals[netlist.Drain] == tail {
+			return d.Terminals[netlist.Source]
+		}
+		return d.Terminals[netlist.Drain]
+	}
+	nets := []netlist.Net{d.Terminals[netlist.Gate], e.Terminals[netlist.Gate], far(d), far(e)}
+	if d.Kind != e.Kind || d.Model != e.Model || nets[0] == nets[1] || nets[2] == nets[3] {
+		return false
+	}
+	for _, n := range nets {
+		if v.role[n] != signal || n == tail {
+			return false
+		}
+	}
+	return ratioOf(d.W, e.W) < 3 && alike(d.L, e.L)
+}
+
+func ratioOf(a, b float64) float64 { return max(a, b) / min(a, b) }
+
+// pair drafts the question of two transistors, if their sizes differ by more than a tracing errs by.
+func (v *view) pair(a, b int, why string) []draft {
+	d, e := &v.c.Devices[a], &v.c.Devices[b]
+	what, x, y := "W", d.W, e.W
+	if alike(x, y) {
+		what, x, y = "L", d.L, e.L
+	}
+	if alike(x, y) || math.Abs(x-y) <= 2 {
+		return nil
+	}
+	c := &v.f.Channels[v.channelsOf[a][0]]
+	fact := fmt.Sprintf("%s, and their %s are %s and %s", why, what, um(x), um(y))
+	nets := netsOf(d)
+	for _, n := range netsOf(e) {
+		if !slices.Contains(nets, n) {
+			nets = append(nets, n)
+		}
+	}
+	return []draft{{kind: Asymmetry, at: c.At, layer: c.Layer, path: c.Path, devices: []int{a, b}, nets: nets, saw: map[string]seen{"step": {stepsOfPair(x / y), fact}}}}
+}
+
+func stepsOfPair(ratio float64) string {
+	s := steps(ratio)
+	if s == "small" && ratioOf(ratio, 1) > 4./3 {
+		return "large"
+	}
+	return s
+}

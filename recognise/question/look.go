@@ -1,0 +1,521 @@
+package question
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+)
+
+// lookAtPlate makes all observations of a plate that the drawing allows.
+func (v *view) lookAtPlate(p *plate) map[string]seen {
+	saw := map[string]seen{}
+	if len(p.channels) == 0 {
+		v.lookBeneath(p, saw)
+	} else {
+		v.lookAtRims(p, saw)
+	}
+	v.lookAtShape(p, saw)
+	v.lookAtTies(p, saw)
+	v.lookAtLikes(p, saw)
+	v.lookAtDoping(p, saw)
+	return saw
+}
+
+// lookBeneath looks for diffusion beneath a plate that crosses none.
+func (v *view) lookBeneath(p *plate, saw map[string]seen) {
+	where, traced := []string{}, true
+	for l := range v.st.Layers {
+		if v.st.Layers[l].Role == stack.Diffusion {
+			looked, _ := v.looked(layout.Layer(l), p.box)
+			traced = traced && looked
+			where = append(where, v.st.Layers[l].Name)
+		}
+	}
+	for _, name := range []string{"nets", "fingers", "sides", "contacts"} {
+		saw[name] = seen{outcome: beside}
+	}
+	if traced {
+		saw["beneath"] = seen{"no", fmt.Sprintf("no %s is drawn beneath these %s of %s", strings.Join(where, " or "), area(p.area), v.st.Layers[p.layer].Name)}
+	}
+}
+
+// lookAtRims looks at the sources and drains of a plate.
+func (v *view) lookAtRims(p *plate, saw map[string]seen) {
+	if !p.skim {
+		saw["stripped"] = seen{outcome: beside}
+		saw["beneath"] = seen{"yes", "diffusion is drawn beneath"}
+	}
+	if p.skim && len(p.rims) == 1 && len(p.gates) == 1 {
+		return // what is on the other side may only just fail to reach the gate
+	}
+	saw["sides"] = v.sides(p)
+	if one := saw["sides"].outcome; (one == "one" || one == "none") && v.cut(p) {
+		delete(saw, "sides") // the other side may lie where nobody looked
+		return
+	}
+	own := append(slices.Clone(p.gates), p.rims...)
+	traced := v.contactsNear(p.box, own) && v.contactLayersLooked(p)
+	switch {
+	case len(p.rims) == 0:
+		saw["nets"] = seen{"none", "no diffusion borders on the gate"}
+		saw["contacts"] = seen{outcome: beside}
+	case len(p.nets) == 1:
+		saw["nets"] = v.oneNet(p)
+	case traced:
+		if s := v.severalNets(p); s.outcome != "" {
+			saw["nets"] = s
+		}
+	}
+	if traced && len(p.rims) > 0 {
+		saw["contacts"] = v.contactSides(p)
+	}
+	if saw["sides"].outcome == "openings" { // nets of a mesh are counted apart: as many as there are, they are easily cut
+		saw["fingers"] = seen{outcome: beside}
+		if s, ok := saw["nets"]; ok {
+			saw["nets"] = seen{map[string]string{"two": "chequered", "one": "tied", "forked": "tied", "loose": "loose"}[s.outcome], fmt.Sprintf("%d openings of a mesh, %s", len(p.rims), s.fact)}
+			saw["sides"], saw["contacts"] = seen{outcome: beside}, seen{outcome: beside} // in the counts of meshes already
+		}
+	} else if s := v.fingers(p, saw["nets"].outcome); s.outcome != "" {
+		saw["fingers"] = s
+	}
+}
+
+// mostShare is which part of a plate's sources and drains must be on one net to be taken for one: a contact that was missed
+// here and there does not make two. Of many, half will do where no other net has much.
+const (
+	mostShare = 0.8
+	leastRims = 4
+)
+
+// oneNet tells of a plate with one net on all sources and drains.
+func (v *view) oneNet(p *plate) seen {
+	what := "source and drain are one net, " + v.say(p.nets[0])
+	if len(p.rims) == 1 {
+		what = "all diffusion beside the gate is one piece"
+	}
+	if labels := v.labels(p.nets[0]); len(p.rims) > 1 && len(labels) > 1 {
+		return seen{"forked", fmt.Sprintf("%s, which carries the labels %s", what, strings.Join(labels, " and "))}
+	}
+	return seen{"one", what}
+}
+
+// severalNets tells of a plate with several nets on its sources and drains, where contacts were traced.
+func (v *view) severalNets(p *plate) seen {
+	nets, counts, loose := v.tally(p)
+	n := len(p.rims) - loose
+	switch {
+	case len(nets) == 0:
+		return seen{}
+	case n >= leastRims && float64(counts[0]) >= mostShare*float64(n), n >= 2*leastRims && 2*counts[0] > n && float64(counts[1]) < (1-mostShare)*float64(n):
+		return seen{"one", fmt.Sprintf("%d of %d pieces of diffusion beside the gate are on %s", counts[0], len(p.rims), v.say(nets[0]))}
+	case len(nets) == 1:
+		return seen{"loose", fmt.Sprintf("%s leads somewhere, %s", v.say(nets[0]), plural(loose, "other piece of diffusion does not", "other pieces of diffusion do not"))}
+	}
+	return seen{"two", fmt.Sprintf("source and drain lie on %s", v.sayTwo(nets))}
+}
+
+// cut reports whether a gate or a diffusion of a plate reaches the rim of what was traced.
+func (v *view) cut(p *plate) bool {
+	return slices.ContainsFunc(append(slices.Clone(p.gates), p.rims...), func(r extract.RegionID) bool { return v.f.Regions[r].Open })
+}
+
+// fingers looks at the pattern of many sources and drains.
+func (v *view) fingers(p *plate, nets string) seen {
+	channels, rims := len(p.channels), len(p.rims)
+	of, counts, loose := v.tally(p)
+	n := rims - loose
+	switch {
+	case channels < 3 && rims < 3:
+		return seen{"few", plural(channels, "strip of gate", "strips of gate")}
+	case nets == "one" || nets == "forked":
+		return seen{"likewise", fmt.Sprintf("%s, and one net on the diffusion between them", plural(channels, "channel", "channels"))}
+	case nets == "two" && 4*counts[1] >= n:
+		return seen{"alternate", fmt.Sprintf("%s between %d pieces of diffusion, on %s by turns", plural(channels, "channel", "channels"), rims, v.sayTwo(of))}
+	}
+	return seen{}
+}
+
+// labels returns the labels of a net.
+func (v *view) labels(netID int) []string {
+	if n := v.netOf(netID); n != netlist.NoNet {
+		return v.c.Nets[n].Labels
+	}
+	return nil
+}
+
+func (v *view) contactLayersLooked(p *plate) bool {
+	for l := range v.st.Layers {
+		layer := &v.st.Layers[l]
+		if layer.Role == stack.Contact && slices.Contains(layer.Joins, p.layer) {
+			if looked, _ := v.looked(layout.Layer(l), p.box); !looked {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (v *view) sayTwo(nets []int) string {
+	if len(nets) == 2 {
+		a, b := v.say(nets[0]), v.say(nets[1])
+		if a == b {
+			return "two nets without label"
+		}
+		return a + " and " + b
+	}
+	return fmt.Sprintf("%d nets", len(nets))
+}
+
+// sides tells where diffusion goes on beside the gate, of the first channel: those of a plate are alike.
+func (v *view) sides(p *plate) seen {
+	c := &v.f.Channels[p.channels[0]]
+	if p.skim {
+		return v.skimSides(p)
+	}
+	border, stretches := 0.0, 0
+	for _, e := range c.Edges {
+		border += e.Length
+		stretches += e.Stretches
+	}
+	switch {
+	case len(c.Edges) == 0:
+		return seen{"none", "the gate covers the diffusion on all sides"}
+	case len(c.Edges) > 2:
+		return seen{"openings", fmt.Sprintf("%d pieces of diffusion border on one channel", len(c.Edges))}
+	case len(c.Edges) == 2 || stretches > 1:
+		return seen{"opposite", fmt.Sprintf("%d edges of the gate have diffusion beside them", max(stretches, 2))}
+	case border > 0.95*c.Perimeter:
+		return seen{"round", "diffusion lies all around the gate"}
+	}
+	return seen{"one", fmt.Sprintf("diffusion lies along %.0f %% of the gate's outline, in one stretch", 100*border/c.Perimeter)}
+}
+
+// skimSides tells on how many sides diffusion comes up to a gate.
+func (v *view) skimSides(p *plate) seen {
+	fact := fmt.Sprintf("%s up to the gate, and not drawn beneath", plural(len(p.rims), "piece of diffusion comes", "pieces of diffusion come"))
+	switch {
+	case len(p.rims) == 1 && len(p.channels) == 1:
+		return seen{"one", fact}
+	case len(p.rims) > 2*len(p.gates)+1:
+		return seen{"openings", fact}
+	}
+	return seen{"opposite", fact}
+}
+
+// contactSides tells which of the diffusions beside the first channel have contacts; of a gate that is only skimmed, which of
+// those that come up to it.
+func (v *view) contactSides(p *plate) seen {
+	rims := p.rims
+	if !p.skim {
+		rims = nil
+		for _, e := range v.f.Channels[p.channels[0]].Edges {
+			rims = append(rims, e.Region)
+		}
+	}
+	with := 0
+	for _, id := range rims {
+		if v.f.Regions[id].Contacts > 0 {
+			with++
+		}
+	}
+	fact := fmt.Sprintf("%d of %s beside a gate", with, plural(len(rims), "piece of diffusion", "pieces of diffusion"))
+	switch {
+	case with == 0:
+		return seen{"none", fact + " have contacts"}
+	case with == 1:
+		return seen{"one", fact + " has contacts"}
+	}
+	return seen{"both", fact + " have contacts"}
+}
+
+// mesh reports whether diffusion shows in several openings of one gate.
+func (v *view) mesh(p *plate) bool { return len(p.channels) > 0 && v.sides(p).outcome == "openings" }
+
+// lookAtShape looks at lengths and areas. Of a mesh they say little: its bars are as narrow in a capacitor as in a switch.
+func (v *view) lookAtShape(p *plate, saw map[string]seen) {
+	if v.mesh(p) {
+		for _, name := range []string{"length", "ratio", "rim", "farads"} {
+			saw[name] = seen{outcome: beside}
+		}
+		return
+	}
+	if v.feature > 0 {
+		k := p.across / v.feature
+		saw["length"] = seen{pick(k, []float64{2, 4, 10}, "short", "middling", "long", "plate"),
+			fmt.Sprintf("%s across, %s times %s", um(p.across), figure(k), v.featureHow)}
+	}
+	switch {
+	case p.w > 0 && p.l > 0 && saw["sides"].outcome != "round" && saw["sides"].outcome != "one":
+		k := p.w / float64(len(p.channels)) / p.l
+		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), "W over L is " + figure(k)}
+	case p.area > 0:
+		each := p.area / float64(max(len(p.channels), 1))
+		k := each / (p.across * p.across)
+		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), fmt.Sprintf("a plate is %s as long as wide", times(k))}
+	}
+	if len(p.rims) > 0 && p.area > 0 {
+		rim := 0.0
+		for _, id := range p.rims {
+			rim += v.f.Regions[id].Area + v.f.Regions[id].TapArea
+		}
+		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), fmt.Sprintf("source and drain have %s the area of the gate", times(rim/p.area))}
+	} else {
+		saw["rim"] = seen{outcome: beside}
+	}
+	if c, how := v.farads(p); c > 0 {
+		saw["farads"] = seen{pick(c*1e15, []float64{50, 1000}, "small", "some", "much"), fmt.Sprintf("as a capacitor it has %s, with %s", engineering(c, "F"), how)}
+	}
+}
+
+// pick returns the name of the bin that x lies in; limits rise.
+func pick(x float64, limits []float64, names ...string) string {
+	i := 0
+	for i < len(limits) && x >= limits[i] {
+		i++
+	}
+	return names[i]
+}
+
+// lookAtTies looks at what gate, source and drain are joined to.
+func (v *view) lookAtTies(p *plate, saw map[string]seen) {
+	nets, _ := v.joinedNets(p)
+	if !v.supplies() || !v.gateKnown(p) || len(p.channels) > 0 && (saw["nets"].outcome == "" || len(nets) == 0) {
+		return
+	}
+	g := v.roleOf(p.gateNet)
+	names := v.say(p.gateNet)
+	has := func(r role) bool {
+		return slices.ContainsFunc(nets, func(n int) bool { return v.roleOf(n) == r })
+	}
+	pad := v.pads[p.gateNet] || slices.ContainsFunc(nets, func(n int) bool { return v.pads[n] && v.roleOf(n) == signal })
+	fact := fmt.Sprintf("the gate is on %s, source and drain on %s", names, v.sayAll(nets))
+	kind := v.kindOf(p)
+	switch {
+	case len(nets) == 0:
+		return
+	case len(nets) == 1 && nets[0] == p.gateNet:
+		saw["ties"] = seen{"off", "gate, source and drain are one net, " + names}
+	case g == ground && kind == netlist.NMOS || g == supply && kind == netlist.PMOS:
+		saw["ties"] = seen{"off", fact}
+	case len(nets) == 1 && (g == ground && has(supply) || g == supply && has(ground)):
+		saw["ties"] = seen{"supplies", fact}
+	case len(nets) == 1 && pad && (has(ground) || has(supply) || g != signal):
+		saw["ties"] = seen{"pad", fact}
+	case slices.Contains(nets, p.gateNet):
+		saw["ties"] = seen{"diode", fact}
+	default:
+		saw["ties"] = seen{"signal", fact}
+	}
+}
+
+// gateKnown reports whether the gate is known to lead somewhere.
+func (v *view) gateKnown(p *plate) bool {
+	if n := v.netOf(p.gateNet); n != netlist.NoNet && (v.c.Nets[n].Name != "" || v.c.Nets[n].Open) {
+		return true
+	}
+	return slices.ContainsFunc(p.gates, func(g extract.RegionID) bool { return v.f.Regions[g].Contacts > 0 }) || len(v.byNet[p.gateNet]) > len(p.gates)
+}
+
+func (v *view) sayAll(nets []int) string {
+	names := make([]string, len(nets))
+	for i, n := range nets {
+		names[i] = v.say(n)
+	}
+	slices.Sort(names)
+	return strings.Join(slices.Compact(names), " and ")
+}
+
+// kindOf returns what kind of transistor a plate makes, if it makes one.
+func (v *view) kindOf(p *plate) netlist.Kind {
+	if len(p.devices) == 0 {
+		return netlist.MOS
+	}
+	return v.c.Devices[p.devices[0]].Kind
+}
+
+// lookAtLikes looks at neighbours of the same size: no farther away than twice the plate's size. The same drawing in another
+// placement of its cell is no neighbour: it would only say once more what is said already.
+func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
+	each := p.area / float64(max(len(p.channels), 1))
+	near := grown(p.box, 2*max(p.box.Width(), p.box.Height()))
+	plates, row, unknown := 0, 0, 0
+	v.likes.near(each, p.across, near, func(k int32) bool {
+		q := &v.plates[k]
+		if q.drawn.Shape != nil && q.drawn.Shape == p.drawn.Shape && q.drawn.At == p.drawn.At || !q.box.Overlaps(near) || q.layer != p.layer ||
+			!alike(q.area/float64(max(len(q.channels), 1)), each) || !alike(q.across, p.across) {
+			return true
+		}
+		nets, _ := v.joinedNets(q)
+		switch {
+		case len(q.nets) == 1 && len(p.nets) == 1 && q.gateNet == p.gateNet && q.nets[0] == p.nets[0], len(q.channels) == 0 && len(p.channels) == 0 && q.gateNet == p.gateNet:
+			plates++
+		case len(nets) > 1:
+			row++
+		default:
+			unknown++
+		}
+		return plates+row+unknown < 64
+	})
+	switch {
+	case plates > 0:
+		saw["likes"] = seen{"plates", "others of its size lie beside it on the same two nets"}
+	case row > 0:
+		saw["likes"] = seen{"row", "others of its size lie beside it"}
+	case unknown == 0:
+		saw["likes"] = seen{"alone", "nothing of its size lies beside it"}
+	}
+}
+
+// lookAtDoping compares the types of the diffusion beside and the silicon beneath, where layers tell both.
+func (v *view) lookAtDoping(p *plate, saw map[string]seen) {
+	if len(p.channels) == 0 {
+		saw["stain"] = seen{outcome: beside}
+		return
+	}
+	c := &v.f.Channels[p.channels[0]]
+	rim, beneath := v.diffusionType(c.Diffusion), v.bodyType(c.Well)
+	switch {
+	case rim == "" || beneath == "":
+	case rim == beneath:
+		saw["stain"] = seen{"same", fmt.Sprintf("%s lies in silicon of %s type", v.st.Layers[c.Diffusion].Name, beneath)}
+	default:
+		saw["stain"] = seen{"other", fmt.Sprintf("%s lies in silicon of %s type", v.st.Layers[c.Diffusion].Name, beneath)}
+	}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// times says a ratio in words.
+func times(k float64) string { return figure(k) + " times" }
+
+// area writes an area in µm².
+func area(nm2 float64) string { return figure(nm2/1e6) + " µm²" }
+
+// middle returns the middle of a box.
+func middle(r geom.Rect) geom.Point {
+	return geom.Point{X: (r.Min.X + r.Max.X) / 2, Y: (r.Min.Y + r.Max.Y) / 2}
+}
+
+// hasType is the type that a layer's name begins with: n, p, or empty.
+func hasType(name string) string {
+	s := strings.ToLower(name)
+	for _, t := range []string{"n", "p"} {
+		for _, rest := range []string{"diff", "act", "+", "plus", "well", "_", "-", "sd", "tub"} {
+			if strings.HasPrefix(s, t+rest) {
+				return t
+			}
+		}
+	}
+	return ""
+}
+
+// diffusionType returns the type of a diffusion layer that has one: by its name, else by the transistors it alone makes.
+func (v *view) diffusionType(l layout.Layer) string {
+	if t := hasType(v.st.Layers[l].Name); t != "" {
+		return t
+	}
+	types := map[string]bool{}
+	own := true
+	for i := range v.st.MOS {
+		if m := &v.st.MOS[i]; slices.Contains(m.Diffusions, l) {
+			types[m.Type] = true
+			own = own && len(m.Diffusions) == 1
+		}
+	}
+	if len(types) == 1 && own && v.diffusions() > 1 {
+		for t := range types {
+			return t
+		}
+	}
+	return ""
+}
+
+// diffusions counts the layers of diffusion.
+func (v *view) diffusions() int {
+	n := 0
+	for l := range v.st.Layers {
+		if v.st.Layers[l].Role == stack.Diffusion {
+			n++
+		}
+	}
+	return n
+}
+
+// bodyType returns the type of the silicon in a well, or outside all wells; empty where nobody knows.
+func (v *view) bodyType(well extract.RegionID) string {
+	if well == extract.NoRegion {
+		if !slices.ContainsFunc(v.st.Layers, func(l stack.Layer) bool { return l.Role == stack.Well }) {
+			return "" // wells were not traced
+		}
+		return v.st.Substrate.Type
+	}
+	l := v.f.Regions[well].Layer
+	for i := range v.st.MOS {
+		if w, ok := v.st.MOS[i].Bulk.Well(); ok && w == l {
+			return map[string]string{"n": "p", "p": "n"}[v.st.MOS[i].Type]
+		}
+	}
+	return hasType(v.st.Layers[l].Name)
+}
+
+// oxide returns the thickness of the gate oxide in nm, and where it comes from; 0 where nothing speaks for any.
+//
+// Where the stack does not say, a fiftieth of the shortest gate: 1 µm processes had about 20 nm (common practice, from memory).
+func (v *view) oxide() (nm float64, how string) {
+	if t := v.st.Process.GateOxideNm; t > 0 {
+		return t, fmt.Sprintf("the stack's %s nm of gate oxide", figure(t))
+	}
+	if v.feature > 0 {
+		t := v.feature / 50
+		return t, fmt.Sprintf("%s nm of gate oxide, assumed as a fiftieth of %s", figure(t), v.featureHow)
+	}
+	return 0, ""
+}
+
+// Constants of the arithmetic.
+const (
+	oxidePermittivity = 3.9 * 8.8541878e-12 // F/m: SiO2
+	electronMobility  = 0.045               // m²/Vs in a channel, typical; a hole's is a third (common practice, from memory)
+	overdriveV        = 2.0                 // what a gate is above its threshold, assumed
+)
+
+// farads returns the capacitance of a plate in F, ε·area/thickness, and what was taken for the thickness.
+func (v *view) farads(p *plate) (float64, string) {
+	t, how := v.oxide()
+	if t <= 0 {
+		return 0, ""
+	}
+	return oxidePermittivity / (t * 1e-9) * p.area * 1e-18, how
+}
+
+// plateNote says what arithmetic makes of each reading.
+//
+// As a switch with a small voltage across it, R = 1/(µ·C'·(W/L)·V), V being what the gate is above its threshold.
+func (v *view) plateNote(p *plate) string {
+	c, how := v.farads(p)
+	if c <= 0 {
+		return ""
+	}
+	note := fmt.Sprintf("As a capacitor %s (%s).", engineering(c, "F"), how)
+	if p.w > 0 && p.l > 0 && len(p.nets) > 1 {
+		t, _ := v.oxide()
+		mobility := electronMobility
+		if v.kindOf(p) == netlist.PMOS {
+			mobility /= 3
+		}
+		r := 1 / (mobility * oxidePermittivity / (t * 1e-9) * p.w / p.l * overdriveV)
+		note += fmt.Sprintf(" As a switch %s (KP %s, %s V above threshold, both assumed).", engineering(r, "Ω"), engineering(mobility*oxidePermittivity/(t*1e-9), "A/V²"), figure(overdriveV))
+	}
+	return note
+}

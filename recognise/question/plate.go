@@ -1,0 +1,334 @@
+package question
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+)
+
+// plate is a structure that a gate layer makes with what lies beneath: the channels of one gate net that border on common
+// diffusions and lie between the same nets; or a piece of a gate layer that crosses no diffusion and is as large as a plate.
+type plate struct {
+	channels []int              // in Facts.Channels, in their order
+	gates    []extract.RegionID // each once
+	rims     []extract.RegionID // sources and drains, each once
+	devices  []int              // in Circuit.Devices
+	gateNet  int                // by NetID
+	nets     []int              // NetIDs of the rims, in order of number
+	layer    layout.Layer       // of the gate
+	area     float64            // nm² of gate over diffusion, or of the gate where it crosses none
+	skim     bool               // diffusion only skims the gate: nobody looked beneath
+	w, l     float64            // nm: all widths, and the length of one channel; 0 where there is no source or drain
+	across   float64            // nm: how far it is across the gate, the shorter way
+	box      geom.Rect
+	at       geom.Point
+	path     string
+	drawn    extract.Drawn // what covers the place
+}
+
+// findPlates makes plates of the structures that extraction puts together, and of what a gate that is only skimmed may be.
+func (v *view) findPlates() {
+	set := newSets(len(v.f.Channels))
+	nets := make([][]int, len(v.f.Channels))
+	for i := range v.f.Channels {
+		nets[i] = v.netsOf(v.f.Channels[i].Edges)
+	}
+	for _, s := range v.f.Structures(v.c) {
+		for _, k := range s.Channels[1:] {
+			set.union(int32(s.Channels[0]), int32(k))
+		}
+	}
+	v.skim = make([]bool, len(v.f.Channels))
+	skims := map[extract.RegionID]int32{}
+	for i := range v.f.Channels {
+		if v.skim[i] = v.skims(&v.f.Channels[i]); !v.skim[i] {
+			continue
+		}
+		gate := v.f.Channels[i].Gate
+		if k, ok := skims[gate]; ok {
+			set.union(k, int32(i))
+		} else {
+			skims[gate] = int32(i)
+		}
+	}
+	v.plateOf = make([]int, len(v.f.Channels))
+	number := map[int32]int{}
+	for i := range v.f.Channels {
+		root := set.find(int32(i))
+		k, ok := number[root]
+		if !ok {
+			k = len(v.plates)
+			number[root] = k
+			v.plates = append(v.plates, plate{nets: nets[i]})
+		}
+		v.plateOf[i] = k
+		v.plates[k].channels = append(v.plates[k].channels, i)
+	}
+	for k := range v.plates {
+		v.plates[k].measure(v)
+	}
+	for i := range v.f.Regions {
+		if p, ok := v.barePlate(extract.RegionID(i)); ok {
+			v.plates = append(v.plates, p)
+		}
+	}
+	places := make([]layout.Place, len(v.plates))
+	for k := range v.plates {
+		places[k] = layout.Place{Layer: v.plates[k].layer, At: v.plates[k].at}
+	}
+	for k, d := range v.res.Drawn(places) {
+		v.plates[k].drawn = d
+	}
+	v.likes = &likes{of: map[[2]int]*grid{}}
+	for k := range v.plates {
+		p := &v.plates[k]
+		v.likes.add(int32(k), p.area/float64(max(len(p.channels), 1)), p.across, p.box, 2*max(p.box.Width(), p.box.Height()))
+	}
+}
+
+func (v *view) netsOf(edges []extract.Edge) []int {
+	var nets []int
+	for _, e := range edges {
+		nets = append(nets, v.f.Regions[e.Region].NetID)
+	}
+	slices.Sort(nets)
+	return slices.Compact(nets)
+}
+
+// skimPart is how deep a crossing must reach into the gate, as a part of what it would be if source and drain faced each other
+// across it: less is an edge of a diffusion that was traced up to the gate.
+const skimPart = 0.6
+
+// skims reports whether diffusion only skims the gate along one side. Who traces a photograph that was taken before the gates
+// were stripped sees no diffusion beneath them, and draws it up to their edges. Across a strip of width t from source to
+// drain, area over border is t/2, as is area over half the perimeter, if ends are left out.
+func (v *view) skims(c *extract.Channel) bool {
+	if len(c.Edges) != 1 || c.Edges[0].Stretches != 1 {
+		return false
+	}
+	g := &v.f.Regions[c.Gate]
+	return c.Area/c.Edges[0].Length < skimPart*g.Area/g.Perimeter
+}
+
+// measure sums up the channels.
+func (p *plate) measure(v *view) {
+	p.box = geom.EmptyRect()
+	lengths, weights := 0.0, 0.0
+	for i, k := range p.channels {
+		c := &v.f.Channels[k]
+		if i == 0 {
+			p.layer, p.at, p.path, p.gateNet = c.Layer, c.At, c.Path, v.f.Regions[c.Gate].NetID
+			p.across = across(c)
+			p.skim = v.skim[k]
+		}
+		p.box = p.box.Union(c.Box)
+		p.area += c.Area
+		if !slices.Contains(p.gates, c.Gate) {
+			p.gates = append(p.gates, c.Gate)
+		}
+		for _, e := range c.Edges {
+			if !slices.Contains(p.rims, e.Region) {
+				p.rims = append(p.rims, e.Region)
+			}
+		}
+		if c.Device >= 0 {
+			d := &v.c.Devices[c.Device]
+			p.devices = append(p.devices, c.Device)
+			p.w += d.W
+			lengths, weights = lengths+d.L*d.W, weights+d.W
+		}
+	}
+	if weights > 0 {
+		p.l = lengths / weights
+	}
+	slices.Sort(p.devices)
+	p.devices = slices.Compact(p.devices)
+	if p.skim {
+		p.measureSkim(v)
+	}
+}
+
+// measureSkim takes the gate for the channel that it would be if diffusion ran on beneath it.
+func (p *plate) measureSkim(v *view) {
+	border := 0.0
+	for _, k := range p.channels {
+		border += v.f.Channels[k].Edges[0].Length
+	}
+	g := &v.f.Regions[p.gates[0]]
+	_, p.across = strip(g.Area, g.Perimeter)
+	p.w, p.l = border/2, p.across
+	p.area = p.w * p.l
+	p.nets = nil
+	for _, id := range p.rims {
+		p.nets = append(p.nets, v.f.Regions[id].NetID)
+	}
+	slices.Sort(p.nets)
+	p.nets = slices.Compact(p.nets)
+}
+
+// across returns how far it is across a channel: from source to drain where these face each other, else the shorter way, of
+// a rectangle its shorter side.
+func across(c *extract.Channel) float64 {
+	border, stretches := 0.0, 0
+	for _, e := range c.Edges {
+		border += e.Length
+		stretches += e.Stretches
+	}
+	if stretches > 1 {
+		return 2 * c.Area / border
+	}
+	if box := float64(c.Box.Width()) * float64(c.Box.Height()); c.Area > 0.9*box {
+		return float64(min(c.Box.Width(), c.Box.Height()))
+	}
+	return 4 * c.Area / c.Perimeter // of a square its side, of a strip twice its width
+}
+
+// plateFeatures is how wide a piece of a gate layer that crosses no diffusion must be to be a plate, in features: pads for
+// contacts are about three wide (common practice).
+const plateFeatures = 5
+
+// barePlate returns the plate that a piece of a gate layer makes that crosses nothing and is wide enough.
+func (v *view) barePlate(id extract.RegionID) (p plate, ok bool) {
+	r := &v.f.Regions[id]
+	if r.Kind != extract.GateRegion || r.Channels > 0 || v.feature == 0 {
+		return p, false
+	}
+	_, width := strip(r.Area, r.Perimeter)
+	if width < plateFeatures*v.feature {
+		return p, false
+	}
+	p = plate{gates: []extract.RegionID{id}, gateNet: r.NetID, layer: r.Layer, area: r.Area, across: width, box: r.Box, at: r.Within, path: r.Path}
+	return p, true
+}
+
+// strip returns length and width in nm of the rectangle that has an area and a perimeter; of what is rounder, the side of
+// the square that has the area. They are the roots of x² − (perimeter/2)·x + area.
+func strip(area, perimeter float64) (length, width float64) {
+	half := perimeter / 2
+	d := half*half - 4*area
+	if d <= 0 {
+		return math.Sqrt(area), math.Sqrt(area)
+	}
+	width = (half - math.Sqrt(d)) / 2
+	return half - width, width
+}
+
+// TransistorOrCapacitorAt returns the question of the structure that a device is part of, however it stands; ok is false where
+// Facts were not asked for, or the device is none of a channel.
+func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, opt Options) (q Question, ok bool) {
+	v := newView(res, st, nil, opt)
+	cs := v.channelsOf[device]
+	if len(cs) == 0 {
+		return q, false
+	}
+	d := v.plateDraft(&v.plates[v.plateOf[cs[0]]])
+	return v.question(&d), true
+}
+
+// askPlates drafts the question of each plate.
+func (v *view) askPlates() []draft {
+	var out []draft
+	for k := range v.plates {
+		out = append(out, v.plateDraft(&v.plates[k]))
+	}
+	return out
+}
+
+func (v *view) plateDraft(p *plate) draft {
+	d := draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, path: p.path, devices: p.devices, saw: v.lookAtPlate(p), note: v.plateNote(p)}
+	ids := append([]int{p.gateNet}, p.nets...)
+	for _, id := range ids {
+		if n := v.netOf(id); n != netlist.NoNet && !slices.Contains(d.nets, n) {
+			d.nets = append(d.nets, n)
+		}
+	}
+	// With source on drain, or without any, there is a question whatever the odds.
+	d.always = len(p.nets) < 2
+	return d
+}
+
+// leads reports whether the net of a source or drain is known to lead somewhere: it has a label, or another region is on it, or,
+// of two, it goes on beyond what was traced.
+func (v *view) leads(p *plate, id extract.RegionID) bool {
+	r := &v.f.Regions[id]
+	if r.Net != netlist.NoNet && (v.c.Nets[r.Net].Name != "" || v.c.Nets[r.Net].Open && len(p.rims) < 3) {
+		return true
+	}
+	if len(v.byNet[r.NetID]) > 1 {
+		return true
+	}
+	own := 0
+	for _, k := range p.channels {
+		for _, e := range v.f.Channels[k].Edges {
+			if e.Region == id {
+				own++
+			}
+		}
+	}
+	return r.Channels > own
+}
+
+// tally counts the sources and drains of a plate by net, those of nets that lead somewhere, the most frequent net first;
+// loose is how many others there are.
+func (v *view) tally(p *plate) (nets []int, counts []int, loose int) {
+	by := map[int]int{}
+	known := map[int]bool{}
+	for _, id := range p.rims {
+		n := v.f.Regions[id].NetID
+		leads, ok := known[n]
+		if !ok {
+			leads = v.leads(p, id)
+			known[n] = leads
+		}
+		if leads {
+			by[n]++
+		} else {
+			loose++
+		}
+	}
+	for n := range by {
+		nets = append(nets, n)
+	}
+	slices.SortFunc(nets, func(a, b int) int { return cmp.Or(cmp.Compare(by[b], by[a]), cmp.Compare(a, b)) })
+	for _, n := range nets {
+		counts = append(counts, by[n])
+	}
+	return nets, counts, loose
+}
+
+// joinedNets returns the nets of the sources and drains that lead somewhere, and how many of these do not.
+func (v *view) joinedNets(p *plate) (nets []int, loose int) {
+	nets, _, loose = v.tally(p)
+	slices.Sort(nets)
+	return nets, loose
+}
+
+// sets is a union-find.
+type sets []int32
+
+func newSets(n int) sets {
+	s := make(sets, n)
+	for i := range s {
+		s[i] = int32(i)
+	}
+	return s
+}
+
+func (s sets) find(n int32) int32 {
+	for s[n] != n {
+		s[n] = s[s[n]]
+		n = s[n]
+	}
+	return n
+}
+
+func (s sets) union(a, b int32) {
+	a, b = s.find(a), s.find(b)
+	s[max(a, b)] = min(a, b)
+}

@@ -1,0 +1,95 @@
+package question
+
+import (
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/netlist"
+)
+
+// The kinds of question.
+const (
+	TransistorOrCapacitor = "transistor-or-capacitor" // a plate of a gate layer: what does it make with what lies beneath?
+	Polarity              = "polarity"                // a transistor of which no rule of the stack says whether it is n or p
+	Photodiode            = "photodiode"              // a diffusion far larger than its contacts and gates need
+	FloatingGate          = "floating-gate"           // a gate that nothing drives
+	Contact               = "contact"                 // a contact that lands on one conductor, on none, or half on two
+	NearMiss              = "near-miss"               // two nets that a small gap keeps apart
+	SuppliesShorted       = "supplies-shorted"        // two supplies are one net
+	SoftTie               = "soft-tie"                // taps of one well or of the substrate on several labelled nets
+	Bulk                  = "bulk"                    // a transistor whose bulk is joined to nothing
+	OutOfFamily           = "out-of-family"           // W or L far from those of its likes
+	Asymmetry             = "asymmetry"               // a pair that should be equal and is not
+	WireOrResistor        = "wire-or-resistor"        // a long, narrow conductor between two contacts
+)
+
+// Question is something that has more than one plausible reading.
+type Question struct {
+	ID      string // kind, instance and place; the same for the same drawing
+	Kind    string
+	At      geom.Point // nm in the frame; of the first where Count is more than 1
+	Layer   string
+	Path    string        // the instance whose drawing it lies in, empty for the top cell
+	Devices []int         // their numbers in the circuit; of all places that are folded
+	Nets    []netlist.Net // of the first place
+	Shots   []string      // left to the caller, who knows what was traced over which photograph
+	Count   int           // how many places of the same cell ask the same
+	Prior   map[string]float64
+	// Prior is what was believed before anything was looked at, by reading, in decibans: 10·log10 P(reading), up to a
+	// common constant.
+
+	Readings []Reading  // the most probable first
+	Evidence []Evidence // in the order of the table of weights
+	NextLook Look       // of the looks that were not taken, the one that promises most; Bits is 0 where there is none
+	Verdict  string     // the reading that the user has settled on, empty where none is
+	Note     string     // what the odds do not hold
+
+	layer layout.Layer
+	where layout.Place // a place on a drawn shape, by which likes are found and verdicts apply
+}
+
+// Reading is one answer that a question can have.
+type Reading struct {
+	Reading     string
+	OddsDb      float64 // 10·log10(P/(1-P))
+	Probability float64
+}
+
+// Evidence is an observation, made or not, with the weight that it lends each reading.
+type Evidence struct {
+	Text     string             // a sentence: what was seen, and why it matters; of what was not seen, how it would be
+	Group    string             // observations of one group depend on each other: one of them is weighed
+	Observed bool               // it was made
+	Weighed  bool               // it counts: made, and the strongest of its group
+	Decibans map[string]float64 // 10·log10 P(observation given reading), up to a common constant; 0 where it was not made
+	Outcome  string             // what was seen, in the words of the table of weights; empty where it was not made
+
+	of *observation
+}
+
+// Look is something that could still be done.
+type Look struct {
+	Text string
+	Bits float64 // how much it is expected to tell about the readings
+}
+
+// Options are what a caller may choose.
+type Options struct {
+	// Prior replaces what is believed before anything is looked at, by kind and reading, in decibans. A reading that it does
+	// not name keeps the value of the table. Nil: the table's.
+	Prior map[string]map[string]float64
+	// Traced are the areas that were looked at, as in layout.Library. A layer without any counts as looked at everywhere.
+	Traced []layout.Shape
+	// Kinds are those to ask; none: all.
+	Kinds []string
+	// All also lists what the evidence has decided.
+	All bool
+}
+
+// PlausibleDb is the odds, in decibans, below which a second reading is plausible: 20 dB, one in a hundred.
+const PlausibleDb = 20
+
+// Leading returns the most probable reading.
+func (q *Question) Leading() Reading { return q.Readings[0] }
+
+// Open reports whether a second reading is plausible and nobody has settled on one.
+func (q *Question) Open() bool { return q.Verdict == "" && q.Readings[0].OddsDb < PlausibleDb }

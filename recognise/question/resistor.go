@@ -1,0 +1,47 @@
+package question
+
+import (
+	"fmt"
+
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+)
+
+// leastSquares is from how many squares on a conductor may be a resistor.
+const leastSquares = 10
+
+// askStrips asks about long, narrow pieces of gate layers and diffusions with two contacts or more and without a gate.
+func (v *view) askStrips() []draft {
+	var out []draft
+	for i := range v.f.Regions {
+		r := &v.f.Regions[i]
+		if r.Kind != extract.JunctionRegion && r.Kind != extract.GateRegion || r.Channels > 0 || r.Contacts < 2 || 2*r.TapArea > r.Area || r.DiodeArea > 0 {
+			continue
+		}
+		length, width := strip(r.Area, r.Perimeter)
+		squares := length / width
+		// Contacts all along it make it a tie or a shield: a resistor has them at its ends.
+		if squares < leastSquares || float64(r.Contacts)*4*width > length {
+			continue
+		}
+		layer := &v.st.Layers[r.Layer]
+		fact := fmt.Sprintf("%s is %s long and %s wide, %s squares", layer.Name, um(length), um(width), figure(squares))
+		if layer.SheetOhm > 0 {
+			fact += ", " + engineering(squares*layer.SheetOhm, "Ω")
+		}
+		saw := map[string]seen{"squares": {pick(squares, []float64{20, 60}, "some", "many", "most"), fact}, "likes": {"alone", ""}}
+		if v.feature > 0 {
+			saw["width"] = seen{pick(width/v.feature, []float64{1.3}, "narrow", "wide"), fmt.Sprintf("%s times %s", figure(width/v.feature), v.featureHow)}
+		}
+		if n := v.regionLikes(extract.RegionID(i)); n > 0 {
+			saw["likes"] = seen{"bars", plural(n, "like", "likes")}
+		}
+		d := draft{kind: WireOrResistor, at: r.Within, layer: r.Layer, path: r.Path, saw: saw}
+		if r.Net != netlist.NoNet {
+			d.nets = []netlist.Net{r.Net}
+			d.devices = v.devicesOn(r.Net)
+		}
+		out = append(out, d)
+	}
+	return out
+}

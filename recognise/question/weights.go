@@ -1,0 +1,237 @@
+package question
+
+import (
+	_ "embed"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+)
+
+// weightsText is the table of weights; it says itself how it is written.
+//
+//go:embed weights.txt
+var weightsText string
+
+// kind is a kind of question in the table.
+type kind struct {
+	name         string
+	readings     []string
+	prior        []float64 // by reading
+	source       string    // of the prior
+	why          string    // of the prior
+	observations []observation
+}
+
+// observation is what can be looked at, in the table.
+type observation struct {
+	name, group string
+	look        string // what to do where it was not made; empty: nothing
+	outcomes    []outcome
+}
+
+// outcome is what can be seen.
+type outcome struct {
+	name           string
+	given          []float64 // P(outcome given reading), by reading
+	source, reason string
+}
+
+var theTable = sync.OnceValue(func() map[string]*kind {
+	kinds, err := parseTable(weightsText)
+	if err != nil {
+		panic("question: " + err.Error()) // the table is part of the program; TestTable reads it
+	}
+	return kinds
+})
+
+// parseTable reads a table of weights. Errors name the line.
+func parseTable(text string) (map[string]*kind, error) {
+	kinds := map[string]*kind{}
+	var k *kind
+	for i, line := range strings.Split(text, "\n") {
+		if strings.TrimSpace(line) == "" || strings.HasPrefix(line, "#") {
+			continue
+		}
+		var err error
+		switch words := strings.Fields(line); {
+		case words[0] == "kind" && len(words) > 3:
+			k = &kind{name: words[1], readings: words[2:]}
+			if kinds[k.name] != nil {
+				err = fmt.Errorf("kind %s is there twice", k.name)
+			}
+			kinds[k.name] = k
+		case k == nil:
+			err = fmt.Errorf("a kind, with two readings or more, must come first")
+		default:
+			err = k.line(line, words[0])
+		}
+		if err != nil {
+			return nil, fmt.Errorf("table of weights, line %d: %w", i+1, err)
+		}
+	}
+	for name, k := range kinds {
+		if err := k.check(); err != nil {
+			return nil, fmt.Errorf("table of weights, kind %s: %w", name, err)
+		}
+	}
+	return kinds, nil
+}
+
+// line reads one line within a kind.
+func (k *kind) line(line, first string) error {
+	parts := strings.Split(line, "|")
+	for i := range parts {
+		parts[i] = strings.TrimSpace(parts[i])
+	}
+	switch {
+	case strings.HasPrefix(line, "  "):
+		if len(k.observations) == 0 {
+			return fmt.Errorf("an outcome without observation")
+		}
+		o, err := k.outcome(parts)
+		of := &k.observations[len(k.observations)-1]
+		of.outcomes = append(of.outcomes, o)
+		return err
+	case first == "prior":
+		o, err := k.outcome(parts)
+		k.prior, k.source, k.why = o.given, o.source, o.reason
+		return err
+	}
+	name, group, ok := strings.Cut(parts[0], " / ")
+	if !ok || len(parts) != 2 || parts[1] == "" {
+		return fmt.Errorf("want NAME / GROUP | LOOK")
+	}
+	if k.observation(name) != nil {
+		return fmt.Errorf("observation %s is there twice", name)
+	}
+	k.observations = append(k.observations, observation{name: name, group: group, look: strings.TrimPrefix(parts[1], "-")})
+	return nil
+}
+
+// outcome reads a name, a probability for each reading, the source and the reason.
+func (k *kind) outcome(parts []string) (outcome, error) {
+	words := strings.Fields(parts[0])
+	if len(parts) != 3 || len(words) != 1+len(k.readings) {
+		return outcome{}, fmt.Errorf("want a name, %d probabilities, | SOURCE | REASON", len(k.readings))
+	}
+	o := outcome{name: words[0], source: parts[1], reason: parts[2]}
+	for _, w := range words[1:] {
+		p, err := strconv.ParseFloat(w, 64)
+		if err != nil || !(p > 0 && p < 1) {
+			return o, fmt.Errorf("%s is no probability between 0 and 1, both excluded: nothing seen may settle a question for good", w)
+		}
+		o.given = append(o.given, p)
+	}
+	return o, nil
+}
+
+// check sees that all probabilities of a column add up to 1.
+func (k *kind) check() error {
+	if math.Abs(total(k.prior)-1) > 1e-9 {
+		return fmt.Errorf("the prior adds up to %g, not 1", total(k.prior))
+	}
+	for i := range k.observations {
+		o := &k.observations[i]
+		for r, reading := range k.readings {
+			sum := 0.0
+			for _, c := range o.outcomes {
+				sum += c.given[r]
+			}
+			if math.Abs(sum-1) > 1e-9 {
+				return fmt.Errorf("the outcomes of %s given %s add up to %g, not 1", o.name, reading, sum)
+			}
+		}
+	}
+	return nil
+}
+
+func total(p []float64) float64 {
+	sum := 0.0
+	for _, x := range p {
+		sum += x
+	}
+	return sum
+}
+
+// observation returns the observation of that name, or nil.
+func (k *kind) observation(name string) *observation {
+	if i := slices.IndexFunc(k.observations, func(o observation) bool { return o.name == name }); i >= 0 {
+		return &k.observations[i]
+	}
+	return nil
+}
+
+// given returns P(outcome given reading), by outcome and reading.
+func (o *observation) given() [][]float64 {
+	rows := make([][]float64, len(o.outcomes))
+	for i := range o.outcomes {
+		rows[i] = o.outcomes[i].given
+	}
+	return rows
+}
+
+// seen is what was seen: the outcome, in the words of the table, and the fact in words of the drawing.
+type seen struct{ outcome, fact string }
+
+// beside is the outcome of an observation that means nothing in a place: it is left out.
+const beside = "-"
+
+// newQuestion makes a question of a kind. What is in saw was observed, by the name of the observation; all the rest of the
+// kind's observations were not made.
+func newQuestion(name string, prior map[string]float64, saw map[string]seen) Question {
+	k := theTable()[name]
+	q := Question{Kind: name, Count: 1, Prior: map[string]float64{}}
+	for i, r := range k.readings {
+		q.Prior[r] = Decibans(k.prior[i])
+		if p, ok := prior[r]; ok {
+			q.Prior[r] = p
+		}
+	}
+	known := 0
+	for i := range k.observations {
+		o := &k.observations[i]
+		s, ok := saw[o.name]
+		if ok {
+			known++
+		}
+		if s.outcome == beside {
+			continue
+		}
+		q.Evidence = append(q.Evidence, o.evidence(k, s, ok))
+	}
+	if known != len(saw) {
+		panic(fmt.Sprintf("question: of %v not all are observations of %s", saw, name))
+	}
+	q.weigh(k)
+	return q
+}
+
+// evidence makes one of an observation.
+func (o *observation) evidence(k *kind, s seen, made bool) Evidence {
+	e := Evidence{Group: o.group, Observed: made, Decibans: map[string]float64{}, of: o}
+	if !made {
+		for _, r := range k.readings {
+			e.Decibans[r] = 0
+		}
+		e.Text = "not seen: " + o.name
+		if o.look != "" {
+			e.Text = "not known yet: " + o.look
+		}
+		return e
+	}
+	i := slices.IndexFunc(o.outcomes, func(c outcome) bool { return c.name == s.outcome })
+	if i < 0 {
+		panic(fmt.Sprintf("question: %s is no outcome of %s", s.outcome, o.name))
+	}
+	c := &o.outcomes[i]
+	e.Decibans = k.decibans(c)
+	e.Outcome = c.name
+	e.Text = c.reason
+	if s.fact != "" {
+		e.Text = s.fact + ": " + c.reason
+	}
+	return e
+}
