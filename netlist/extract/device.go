@@ -29,38 +29,54 @@ type edge struct {
 	x, y      float64 // its lowest, then leftmost end
 }
 
-// parts makes devices of channels and diode regions, in the order of place.
+// parts makes devices of channels, diodes, capacitors and resistors, in the order of place.
 func (j *joiner) parts() []part {
 	shares := j.edgeOfDiffusions()
-	spans := j.spans
+	spansOf := j.spansInTurn()
 	var parts []part
 	for root, covers := range j.covered {
 		switch j.regionKind(root) {
 		case channel:
-			n := 0
-			for len(spans) > 0 && j.root[spans[0].channel] < root {
-				spans = spans[1:]
-			}
-			for n < len(spans) && j.root[spans[n].channel] == root {
-				n++
-			}
-			parts = append(parts, j.transistors(root, covers, spans[:n], shares)...)
-			spans = spans[n:]
+			parts = append(parts, j.transistors(root, covers, spansOf(root), shares)...)
 		case diode:
 			parts = append(parts, j.diode(root, covers))
+		case plates:
+			parts = append(parts, j.capacitor(root, covers))
+		case body:
+			parts = append(parts, j.resistors(root, covers, spansOf(root))...)
 		}
 	}
 	slices.SortStableFunc(parts, func(a, b part) int {
 		return cmp.Or(cmp.Compare(a.dev.At.Y, b.dev.At.Y), cmp.Compare(a.dev.At.X, b.dev.At.X),
-			cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind))
+			cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind), cmp.Compare(j.pieces[a.of].region, j.pieces[b.of].region))
 	})
 	return parts
+}
+
+// spansInTurn returns what gives the spans of a channel, asked for one channel after the other in their order.
+func (j *joiner) spansInTurn() func(channel node) []span {
+	spans := j.spans
+	return func(channel node) []span {
+		for len(spans) > 0 && j.root[spans[0].channel] < channel {
+			spans = spans[1:]
+		}
+		n := 0
+		for n < len(spans) && j.root[spans[n].channel] == channel {
+			n++
+		}
+		own := spans[:n]
+		spans = spans[n:]
+		return own
+	}
 }
 
 // edgeOfDiffusions returns, by node, for each source or drain region, the length in nm of its borders with channels.
 func (j *joiner) edgeOfDiffusions() []float64 {
 	sum := make([]float64, len(j.parent))
 	for _, s := range j.spans {
+		if j.regionKind(s.channel) != channel {
+			continue
+		}
 		sum[j.root[s.diffusion]] += math.Hypot(s.bx-s.ax, s.by-s.ay)
 	}
 	return sum

@@ -32,6 +32,7 @@ type Result struct {
 	Questions []string // for each device: the code of its warning, or empty
 	Warnings  []Warning
 	Asked     []Asked // for each place of Options.Ask
+	Pads      []Pad   // openings in the passivation, in the order of place
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
