@@ -200,20 +200,6 @@ label substrate -9000 -9000 SUB`)
 	}
 }
 
-// TestRuleNotUsed: a rule of which no device is made is not passed over in silence.
-func TestRuleNotUsed(t *testing.T) {
-	res := extractWith(t, ruleStack+`
-[[resistor]]
-model = "rpoly"
-body  = "poly"
-`, stripDrawing)
-	if !slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool {
-		return w.Code == "rule-not-used" && strings.HasPrefix(w.Text, "of the stack's 1 [[resistor]] and 0 [[capacitor]] rules no device is made")
-	}) {
-		t.Errorf("warnings: %v", res.Warnings)
-	}
-}
-
 // TestPlacedLabels: a label inside a placed cell names the net of that instance, only where the net has no label of the
 // top cell's own, and makes no port.
 func TestPlacedLabels(t *testing.T) {
