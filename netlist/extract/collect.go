@@ -179,6 +179,10 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 	}
 	f.channelEdge(g, a, b, ax, ay, bx, by)
 	f.channelEdge(g, b, a, ax, ay, bx, by)
+	if g.bodies != 0 {
+		f.bodyEdge(g, a, b, ax, ay, bx, by)
+		f.bodyEdge(g, b, a, ax, ay, bx, by)
+	}
 }
 
 func (f *forest) oneSide(g *group, in, out *side, length float64) {
@@ -204,6 +208,10 @@ func (f *forest) channelEdge(g *group, a, b *side, ax, ay, bx, by float64) {
 			f.spans = append(f.spans, span{c, b.nodes[bits.TrailingZeros64(k)], ax, ay, bx, by})
 		}
 	}
+}
+
+// bodyEdge is channelEdge for the body of a resistor and what it is cut out of.
+func (f *forest) bodyEdge(g *group, a, b *side, ax, ay, bx, by float64) {
 	for m := a.regions & g.bodies; m != 0; m &= m - 1 {
 		r := bits.TrailingZeros64(m)
 		if end := g.regionOf[g.regions[r].layer]; b.regions>>end&1 != 0 {

@@ -153,6 +153,9 @@ func (j *joiner) warnContact(contact node, reaches []reach, take uint64) {
 
 // withoutResistors returns covers without the bodies of resistors, which a contact joins to nothing, and warns of these.
 func (j *joiner) withoutResistors(contact node, covers []cover) []cover {
+	if len(j.plan.st.Resistors) == 0 {
+		return covers
+	}
 	isBody := func(c cover) bool { return j.regionKind(c.on) == body }
 	if !slices.ContainsFunc(covers, isBody) {
 		return covers
