@@ -24,7 +24,7 @@ func (j *joiner) capacitor(n node, covers []cover) part {
 			lower = j.root[c.on]
 		}
 	}
-	p.nets[0], p.nets[1] = j.netOf(upper, &p), j.netOf(lower, &p)
+	p.nets[0], p.nets[1] = j.endNet(upper, &p), j.endNet(lower, &p)
 	if p.nets[0] == p.nets[1] {
 		p.code = "plates-joined"
 		j.warn(p.code, n, "both plates of a capacitor, %s over %s, are one net", j.layerOf(upper), j.layerOf(lower))
@@ -50,8 +50,8 @@ func (j *joiner) farad(rule int, area, perim float64) float64 {
 	return (perArea*(area/1e6) + perEdge*(perim/1e3)) / 1e18
 }
 
-// netOf returns the net of a region, for a well that of the nearest tap where several nets tie it.
-func (j *joiner) netOf(region node, p *part) node {
+// endNet returns the net of a region, for a well that of the nearest tap where several nets tie it.
+func (j *joiner) endNet(region node, p *part) node {
 	if j.regionKind(region) == well {
 		return j.bodyNet(region, p)
 	}
@@ -66,7 +66,7 @@ func (j *joiner) resistors(n node, covers []cover, spans []span) []part {
 	length := 0.0
 	for _, e := range edges {
 		length += e.length
-		if net := j.netOf(e.diffusion, &p); !slices.Contains(nets, net) {
+		if net := j.endNet(e.diffusion, &p); !slices.Contains(nets, net) {
 			nets = append(nets, net)
 		}
 	}
