@@ -163,7 +163,7 @@ func (f *forest) meet(a, b *side) {
 
 // bordered reports whether the border between two sides may mean something.
 func (g *group) bordered(a, b *side) bool {
-	return a.mask != b.mask && (a.regions|b.regions)&g.bordering != 0
+	return a.mask != b.mask && (a.regions|b.regions)&(g.outlined|g.traced|g.channels|g.bodies) != 0
 }
 
 // border takes note of what the border between two sides means: the edge of a channel, a perimeter, the rim of the

@@ -47,7 +47,6 @@ type group struct {
 	outlined, measured, covering, traced uint64
 	channels, junctions, noJunction      uint64
 	bodies                               uint64
-	bordering                            uint64 // regions of which borders may mean something
 	boxed                                uint64 // regions of which it is kept where they lie
 	diffusions                           uint64 // a mask of layers
 	tagged                               uint64 // a mask of layers: contacts and pads, which other groups have too
@@ -216,7 +215,6 @@ func (g *group) add(r region) int {
 			g.noJunction |= 1 << n
 		}
 	}
-	g.bordering = g.outlined | g.traced | g.channels | g.bodies
 	g.regions = append(g.regions, r)
 	return n
 }
