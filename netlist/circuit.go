@@ -67,11 +67,11 @@ type Device struct {
 	Model     string
 	Terminals [4]Net // as many as the kind has, the rest NoNet
 
-	W, L   float64 // nm; 0 where the kind has none or none is known
+	W, L   float64 // nm; 0 where the kind has none or none is known; of a resistor, L/W is its squares
 	AS, AD float64 // nm²: area of the source and the drain junction
 	PS, PD float64 // nm: their perimeter without the edge along the channel
-	Area   float64 // nm², of a diode
-	Perim  float64 // nm, of a diode
+	Area   float64 // nm², of a diode, of an extracted capacitor's plates, of an extracted resistor's body
+	Perim  float64 // nm, of a diode, of an extracted capacitor's plates
 	Value  float64 // ohm, farad, henry, volt, ampere; NaN where none is given
 
 	At geom.Point // where it lies on the die, in nm; extraction only

@@ -65,9 +65,31 @@ func (o *writer) device(c *netlist.Circuit, i int, nets []string, elements *name
 		words = append(words, strconv.FormatFloat(d.Value, 'g', -1, 64))
 	}
 	if d.Kind == netlist.Resistor || d.Kind == netlist.Capacitor {
-		words = appendSize(appendSize(words, "W", d.W), "L", d.L)
+		w, l := d.W, d.L
+		if platesOnly(d) {
+			w, l = rectangle(d.Area, d.Perim)
+		}
+		words = appendSize(appendSize(words, "W", w), "L", l)
 	}
 	return words, nil
+}
+
+// platesOnly reports whether of a capacitor nothing is known but the area and perimeter of its plates.
+func platesOnly(d *netlist.Device) bool {
+	return d.Kind == netlist.Capacitor && math.IsNaN(d.Value) && d.W == 0 && d.L == 0 && d.Area > 0
+}
+
+// rectangle returns the sides, the shorter one first, of the rectangle with an area and a perimeter; of the square with the
+// area, where no rectangle has so little perimeter. A model that goes by area and edge, such as SPICE's CJ·W·L + 2·CJSW·(W + L),
+// says of the rectangle what it would say of the plates.
+func rectangle(area, perim float64) (w, l float64) {
+	half := perim / 2
+	d := half*half - 4*area // the sides w are the roots of w² - half·w + area
+	if d < 0 {
+		return math.Sqrt(area), math.Sqrt(area)
+	}
+	l = (half + math.Sqrt(d)) / 2
+	return area / l, l
 }
 
 // appendSize appends KEY=…u for a length in nm, to 0.001 nm; nothing for 0.
@@ -131,6 +153,16 @@ func (o *writer) remarks(d *netlist.Device, i int, own bool) []string {
 	}
 	if d.Kind.IsMOS() && (d.W == 0 || d.L == 0) {
 		r = append(r, "W or L unknown: a simulator takes 100 um")
+	}
+	switch unknown := math.IsNaN(d.Value) && d.Area > 0; { // with an area: measured in a drawing
+	case platesOnly(d) && d.Perim*d.Perim < 16*d.Area:
+		r = append(r, "value unknown: W and L are of the square with the area of the plates")
+	case platesOnly(d):
+		r = append(r, "value unknown: W and L are of the rectangle with the area and perimeter of the plates")
+	case unknown && d.Kind == netlist.Resistor && (d.W == 0 || d.L == 0):
+		r = append(r, "value, W and L unknown")
+	case unknown && (d.Kind == netlist.Resistor || d.Kind == netlist.Capacitor):
+		r = append(r, "value unknown")
 	}
 	if o.opt.Comment != nil && own {
 		if s := o.opt.Comment(i); s != "" {

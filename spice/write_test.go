@@ -287,3 +287,43 @@ func TestWriteErrors(t *testing.T) {
 		t.Errorf("broken writer: %v", err)
 	}
 }
+
+// TestMeasuredWithoutValue: capacitors and resistors of which a drawing gives a size and no value are lines that we and
+// ngspice read, and say what is unknown. ngspice's capacitor model is CJ·W·L + 2·CJSW·(W + L) (its manual, from memory): of
+// 250 µm² and 220 µm at 38 aF/µm² and 41 aF/µm it must make 18520 aF, of 10 squares at 7 ohm 70 ohm.
+func TestMeasuredWithoutValue(t *testing.T) {
+	c := netsNamed("a", "b")
+	c.Name = "passive"
+	c.Ports = []netlist.Net{0, 1}
+	plates, round, strip, forked := two(netlist.Capacitor, "cp", math.NaN(), 0, 1), two(netlist.Capacitor, "cp", math.NaN(), 0, 1),
+		two(netlist.Resistor, "rp", math.NaN(), 0, 1), two(netlist.Resistor, "rp", math.NaN(), 0, 1)
+	plates.Area, plates.Perim = 250e6, 220e3
+	round.Area, round.Perim = 100e6, 36e3 // rounder than a square
+	strip.Area, strip.W, strip.L = 10e6, 1000, 10000
+	forked.Area = 10e6
+	c.Devices = []netlist.Device{plates, round, strip, forked}
+	text := write(t, &netlist.Design{Circuits: []*netlist.Circuit{c}}, WriteOptions{})
+	// W and L of the first are the roots of w² - 110·w + 250: 55 ∓ √2775.
+	for _, line := range []string{
+		"C1 a b cp W=2.321731u L=107.678269u ; value unknown: W and L are of the rectangle with the area and perimeter of the plates",
+		"C2 a b cp W=10u L=10u ; value unknown: W and L are of the square with the area of the plates",
+		"R3 a b rp W=1u L=10u ; value unknown",
+		"R4 a b rp ; value, W and L unknown",
+	} {
+		if !strings.Contains(text, "\n"+line+"\n") {
+			t.Errorf("no line %q in\n%s", line, text)
+		}
+	}
+	back := readFlat(t, text, "passive")
+	if len(back.Devices) != 4 || !math.IsNaN(back.Devices[0].Value) || back.Devices[2].L != 10000 {
+		t.Errorf("reads back as %+v", back.Devices)
+	}
+	deck := text + "\n.model cp c cj=38u cjsw=41p\n.model rp r rsh=7\nV1 in 0 1\nX1 in 0 passive\n"
+	said := accept(t, deck, "op\nprint @c.x1.c1[capacitance] @r.x1.r3[resistance]")
+	if v := printed(t, said, "@c.x1.c1[capacitance]"); math.Abs(v/18520e-18-1) > 1e-5 {
+		t.Errorf("ngspice makes %v F of the plates", v)
+	}
+	if v := printed(t, said, "@r.x1.r3[resistance]"); math.Abs(v/70-1) > 1e-9 {
+		t.Errorf("ngspice makes %v ohm of the strip", v)
+	}
+}

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -150,7 +152,8 @@ func printWarnings(w io.Writer, warnings []extract.Warning) error {
 type size struct {
 	kind  netlist.Kind
 	model string
-	w, l  float64 // µm, or area µm² and perimeter µm for a diode or capacitor
+	w, l  float64 // µm, or area µm² and perimeter µm for a diode or a capacitor
+	value float64 // ohm or farad; 0 where unknown
 	// The standard uncertainties of W and L in µm.
 	sigmaW, sigmaL float64
 }
@@ -167,6 +170,9 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 		if d.Kind == netlist.Diode || d.Kind == netlist.Capacitor {
 			s.w, s.l = d.Area/1e6, um(d.Perim)
 		}
+		if !math.IsNaN(d.Value) {
+			s.value, _ = strconv.ParseFloat(strconv.FormatFloat(d.Value, 'g', 6, 64), 64) // sums differ in last bits
+		}
 		count[s]++
 	}
 	sizes := make([]size, 0, len(count))
@@ -175,7 +181,7 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 	}
 	slices.SortFunc(sizes, func(a, b size) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.model, b.model), cmp.Compare(count[b], count[a]),
-			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l))
+			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l), cmp.Compare(a.value, b.value))
 	})
 	p := &printer{w: w}
 	p.f("%s: %s, %s\n\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
@@ -185,9 +191,14 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			p.f("%8s  %d more sizes\n", "", len(sizes)-most)
 			break
 		}
-		if s.kind == netlist.Diode || s.kind == netlist.Capacitor {
+		switch s.kind {
+		case netlist.Diode:
 			p.f("%8d  %-6s %-12s area %.3f µm², perimeter %.3f µm\n", count[s], s.kind, s.model, s.w, s.l)
-		} else {
+		case netlist.Capacitor:
+			p.f("%8d  %-6s %-12s %s, area %.3f µm², perimeter %.3f µm\n", count[s], s.kind, s.model, withPrefix(s.value, "F"), s.w, s.l)
+		case netlist.Resistor:
+			p.f("%8d  %-6s %-12s %s, W %.3f µm, L %.3f µm\n", count[s], s.kind, s.model, withPrefix(s.value, "ohm"), s.w, s.l)
+		default:
 			p.f("%8d  %-6s %-12s W %s, L %s\n", count[s], s.kind, s.model, length(s.w, s.sigmaW), length(s.l, s.sigmaL))
 		}
 	}
@@ -208,6 +219,16 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 		p.f("%8d  nets go on outside the traced area\n", open)
 	}
 	return p.err
+}
+
+// withPrefix writes a value to four digits, with the prefix of its unit; 0 stands for unknown.
+func withPrefix(v float64, unit string) string {
+	if v == 0 {
+		return "value unknown"
+	}
+	prefixes := []string{"a", "f", "p", "n", "µ", "m", "", "k", "M", "G"}
+	i := min(max(6+int(math.Floor(math.Log10(v)/3)), 0), len(prefixes)-1)
+	return fmt.Sprintf("%.4g %s%s", v/math.Pow(1000, float64(i-6)), prefixes[i], unit)
 }
 
 // length is a length in µm, with its standard uncertainty and the digits that this leaves, where there is one.

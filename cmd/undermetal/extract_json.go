@@ -42,13 +42,14 @@ type jsonDevice struct {
 	W         float64           `json:"w_nm,omitempty"`
 	L         float64           `json:"l_nm,omitempty"`
 	WOverL    float64           `json:"w_over_l,omitempty"`
+	Squares   float64           `json:"squares,omitempty"`
 	AS        float64           `json:"as_um2,omitempty"`
 	AD        float64           `json:"ad_um2,omitempty"`
 	PS        float64           `json:"ps_um,omitempty"`
 	PD        float64           `json:"pd_um,omitempty"`
 	Area      float64           `json:"area_um2,omitempty"`
 	Perimeter float64           `json:"perimeter_um,omitempty"`
-	Value     float64           `json:"value,omitempty"`
+	Value     *float64          `json:"value,omitempty"`
 	Unit      string            `json:"unit,omitempty"`
 	Sigma     jsonSigma         `json:"sigma"`
 	SigmaW    *jsonSigma        `json:"sigma_w,omitempty"`
@@ -135,11 +136,21 @@ func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevic
 	if d.Kind.IsMOS() {
 		j.W, j.L, j.WOverL = d.W, d.L, d.W/d.L
 		j.AS, j.AD, j.PS, j.PD = d.AS/1e6, d.AD/1e6, um(d.PS), um(d.PD)
-	} else {
-		j.Area, j.Perimeter = d.Area/1e6, um(d.Perim)
+		return j
 	}
-	if d.Kind == netlist.Capacitor && !math.IsNaN(d.Value) {
-		j.Value, j.Unit = d.Value, "F"
+	j.Area, j.Perimeter = d.Area/1e6, um(d.Perim)
+	switch d.Kind {
+	case netlist.Capacitor:
+		j.Unit = "F"
+	case netlist.Resistor:
+		j.Unit = "ohm"
+		j.W, j.L = d.W, d.L
+		if d.W > 0 {
+			j.Squares = d.L / d.W
+		}
+	}
+	if j.Unit != "" && !math.IsNaN(d.Value) {
+		j.Value = &d.Value
 	}
 	return j
 }

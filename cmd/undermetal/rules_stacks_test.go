@@ -200,18 +200,26 @@ label substrate -9000 -9000 SUB`)
 	}
 }
 
-// TestRuleNotUsed: a rule of which no device is made is not passed over in silence.
-func TestRuleNotUsed(t *testing.T) {
+// TestDiodeInWell: of type p the body is the anode; the cathode is the well's net, which its tap gives it.
+func TestDiodeInWell(t *testing.T) {
 	res := extractWith(t, ruleStack+`
-[[resistor]]
-model = "rpoly"
-body  = "poly"
-`, stripDrawing)
-	if !slices.ContainsFunc(res.Warnings, func(w extract.Warning) bool {
-		return w.Code == "rule-not-used" && strings.HasPrefix(w.Text, "of the stack's 1 [[resistor]] and 0 [[capacitor]] rules no device is made")
-	}) {
-		t.Errorf("warnings: %v", res.Warnings)
-	}
+[[layer]]
+name = "dio"
+role = "mark"
+[[diode]]
+model = "dp"
+type  = "p"
+where = ["dio", "pplus", "nwell"]
+to    = "nwell"
+`, `
+nwell 0 0 10000 6000
+diffusion 1000 1000 3000 3000
+pplus 500 500 3500 3500
+dio 500 500 3500 3500
+label diffusion 2000 2000 A
+diffusion 6000 1000 8000 3000
+label diffusion 7000 2000 VDD`)
+	checkNetlist(t, res.Circuit, "D1 A VDD dp AREA=4p PJ=8u\nports A VDD")
 }
 
 // TestPlacedLabels: a label inside a placed cell names the net of that instance, only where the net has no label of the

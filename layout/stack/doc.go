@@ -35,8 +35,9 @@
 //	[[tap]]       ties, where, diffusion        ties: substrate or a well layer
 //	[[diode]]     model, type, to, where, body  to: as ties; body: a diffusion or well, the only diffusion if not given
 //	[[capacitor]] model, plates, where          plates: the upper and the lower layer
-//	              area_af_um2, edge_af_um       aF/µm² and aF/µm
-//	[[resistor]]  model, body, where, sheet_ohm
+//	              area_af_um2, edge_af_um       aF/µm² and aF/µm; the upper layer's if no area figure is given
+//	[[resistor]]  model, body, where            body: a conductor or a well, cut where the conditions hold
+//	              sheet_ohm                     ohm per square; the layer's if not given
 //	[substrate]   net, type, labels             type: p if not given
 //	[process]     gate_oxide_nm, supply_v, min_feature_nm
 //

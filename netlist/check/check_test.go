@@ -187,34 +187,6 @@ func TestFindings(t *testing.T) {
 	}
 }
 
-// TestCapacitor: where a rule lets the diffusion pass beneath the gate, there is no gate to end inside.
-func TestCapacitor(t *testing.T) {
-	text := stackText + `
-[[layer]]
-name = "capmark"
-role = "mark"
-
-[[capacitor]]
-model  = "cap"
-plates = ["poly", "diffusion"]
-where  = ["capmark"]
-`
-	st, err := stack.Parse("test.stack.toml", []byte(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	for marked, want := range map[bool]int{false: 1, true: 0} {
-		lib := library(t, st, box("diffusion", 0, 0, 3000, 3000), box("poly", 1000, 1000, 2000, 2000))
-		if marked {
-			lib.Cells[0].Shapes = append(lib.Cells[0].Shapes, library(t, st, box("capmark", -100, -100, 3100, 3100)).Cells[0].Shapes...)
-		}
-		fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100})
-		if err != nil || len(fs) != want {
-			t.Errorf("marked %v: %v %q", marked, err, short(st, fs))
-		}
-	}
-}
-
 // TestHealedOverlaps: what a shape that closes a gap overlaps by little is meant.
 func TestHealedOverlaps(t *testing.T) {
 	st := testStack(t)

@@ -50,12 +50,20 @@ func newDrawing(ctx context.Context, lib *layout.Library, top *layout.Cell, st *
 	if err != nil {
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
-	d := &drawing{ctx: ctx, lib: lib, top: top, st: st, opt: opt, flat: flat, shapes: flatten(flat)}
+	d := &drawing{ctx: ctx, lib: lib, top: top, st: uncut(st), opt: opt, flat: flat, shapes: flatten(flat)}
 	d.step()
 	if err := d.sweepAll(); err != nil {
 		return nil, err
 	}
 	return d, d.findNets()
+}
+
+// uncut returns a stack without its rules for resistors: a piece goes through a resistor's body here, so that its ends must
+// be one net.
+func uncut(st *stack.Stack) *stack.Stack {
+	s := *st
+	s.Resistors = nil
+	return &s
 }
 
 // sweepAll sweeps the layers, several at a time.

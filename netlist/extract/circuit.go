@@ -44,10 +44,6 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 		j.warnings = append(j.warnings, Warning{Code: "bulk-unknown", Text: fmt.Sprintf(
 			"no well or substrate is drawn for the bulk of some devices (%d); it is given as the net %s", unknownBulk, c.Nets[n.unknownBulk()].Name)})
 	}
-	if st := j.plan.st; len(st.Resistors)+len(st.Capacitors) > 0 {
-		j.warnings = append(j.warnings, Warning{Code: "rule-not-used", Text: fmt.Sprintf(
-			"of the stack's %d [[resistor]] and %d [[capacitor]] rules no device is made: what they name is a conductor like any other", len(st.Resistors), len(st.Capacitors))})
-	}
 	j.warnUntied(parts)
 	n.ports()
 	j.number = n.number
@@ -57,6 +53,7 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	if j.tellFacts {
 		res.Facts = facts
 	}
+	res.Pads = j.pads()
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {
 			return 0

@@ -19,13 +19,14 @@ type piece struct {
 	there           bool // some of it lies in the strip
 }
 
-// span is a part of the border between a channel and a source or drain.
+// span is a part of the border between a channel and a source or drain, or between a resistor's body and the conductor
+// that it is cut out of.
 type span struct {
 	channel, diffusion node
 	ax, ay, bx, by     float64
 }
 
-// cover is a part of a channel, a tap, a diode or a contact, with what else lies there.
+// cover is a part of a channel, a tap, a diode, a contact, a resistor, a capacitor or a pad, with what else lies there.
 type cover struct {
 	of   node
 	on   node // the conductor, well or body below it; 0 for none, which for a well is the substrate
@@ -47,7 +48,7 @@ type tagged struct {
 	node   node
 }
 
-// box is the box around a piece of a channel, a tap or a diode.
+// box is the box around a piece of a device, a tap or a pad.
 type box struct {
 	of             node
 	x0, y0, x1, y1 int32
@@ -162,7 +163,7 @@ func (f *forest) meet(a, b *side) {
 
 // bordered reports whether the border between two sides may mean something.
 func (g *group) bordered(a, b *side) bool {
-	return a.mask != b.mask && (a.regions|b.regions)&(g.outlined|g.traced|g.channels) != 0
+	return a.mask != b.mask && (a.regions|b.regions)&(g.outlined|g.traced|g.channels|g.bodies) != 0
 }
 
 // border takes note of what the border between two sides means: the edge of a channel, a perimeter, the rim of the
@@ -178,6 +179,10 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 	}
 	f.channelEdge(g, a, b, ax, ay, bx, by)
 	f.channelEdge(g, b, a, ax, ay, bx, by)
+	if g.bodies != 0 {
+		f.bodyEdge(g, a, b, ax, ay, bx, by)
+		f.bodyEdge(g, b, a, ax, ay, bx, by)
+	}
 }
 
 func (f *forest) oneSide(g *group, in, out *side, length float64) {
@@ -201,6 +206,16 @@ func (f *forest) channelEdge(g *group, a, b *side, ax, ay, bx, by float64) {
 		c := a.nodes[bits.TrailingZeros64(m)]
 		for k := b.regions & g.junctions; k != 0; k &= k - 1 {
 			f.spans = append(f.spans, span{c, b.nodes[bits.TrailingZeros64(k)], ax, ay, bx, by})
+		}
+	}
+}
+
+// bodyEdge is channelEdge for the body of a resistor and what it is cut out of.
+func (f *forest) bodyEdge(g *group, a, b *side, ax, ay, bx, by float64) {
+	for m := a.regions & g.bodies; m != 0; m &= m - 1 {
+		r := bits.TrailingZeros64(m)
+		if end := g.regionOf[g.regions[r].layer]; b.regions>>end&1 != 0 {
+			f.spans = append(f.spans, span{a.nodes[r], b.nodes[end], ax, ay, bx, by})
 		}
 	}
 }
@@ -301,7 +316,7 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 	c.touching(iv, y)
 }
 
-// box records where a piece of a device or a tap lies.
+// box records where a piece of a device, a tap or a pad lies.
 func (c *collector) box(iv *sweep.Interval, s *side, y int) {
 	m := s.regions & c.group.boxed
 	if m == 0 {
@@ -318,7 +333,7 @@ func (c *collector) box(iv *sweep.Interval, s *side, y int) {
 	}
 }
 
-// cover records what lies under a contact, a channel, a tap or a diode.
+// cover records what lies under a contact, a channel, a tap, a device or a pad.
 func (c *collector) cover(s *side, area float64) {
 	g := c.group
 	for m := s.regions & g.covering; m != 0; m &= m - 1 {

@@ -99,6 +99,7 @@ type reach struct {
 func (j *joiner) joinContact(contact node, covers []cover) {
 	var reaches []reach
 	area := j.pieces[contact].area
+	covers = j.withoutResistors(contact, covers)
 	for _, c := range covers {
 		if c.area == 0 { // the layer on top
 			continue
@@ -151,4 +152,23 @@ func (j *joiner) warnContact(contact node, reaches []reach, take uint64) {
 	a, b := reaches[0], reaches[1]
 	j.warn("half-landed-contact", contact, "contact lies on %s with %.0f %% of its area and on %s with %.0f %%; taken to reach %s only",
 		names(a.layer), 100*a.share, names(b.layer), 100*b.share, names(a.layer))
+}
+
+// withoutResistors returns covers without the bodies of resistors, which a contact joins to nothing, and warns of these.
+func (j *joiner) withoutResistors(contact node, covers []cover) []cover {
+	if len(j.plan.st.Resistors) == 0 {
+		return covers
+	}
+	isBody := func(c cover) bool { return j.regionKind(c.on) == body }
+	if !slices.ContainsFunc(covers, isBody) {
+		return covers
+	}
+	first := layout.Layer(layout.MaxLayers)
+	for _, c := range covers {
+		if isBody(c) {
+			first = min(first, j.layer(c.on))
+		}
+	}
+	j.warn("contact-on-resistor", contact, "contact lies on the body of a resistor of %s; it joins nothing there", j.plan.st.Layers[first].Name)
+	return slices.DeleteFunc(slices.Clone(covers), isBody)
 }

@@ -143,7 +143,7 @@ func (d *decision) finish() []part {
 		}
 	}
 	out := make([]part, 0, len(order))
-	slices.SortStableFunc(order, func(a, b int) int { return partsByPlace(&d.parts[a], &d.parts[b]) })
+	slices.SortStableFunc(order, func(a, b int) int { return d.partsByPlace(&d.parts[a], &d.parts[b]) })
 	number := make([]int, len(d.parts))
 	for n, i := range order {
 		number[i] = n

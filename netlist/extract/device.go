@@ -29,7 +29,7 @@ type edge struct {
 	x, y      float64 // its lowest, then leftmost end
 }
 
-// parts makes devices of channels and diode regions, in the order of place.
+// parts makes devices of channels, diodes, capacitors and resistors, in the order of place.
 func (j *joiner) parts() []part {
 	shares := j.edgeOfDiffusions()
 	spansOf := j.spansInTurn()
@@ -40,15 +40,19 @@ func (j *joiner) parts() []part {
 			parts = append(parts, j.transistors(root, covers, spansOf(root), shares)...)
 		case diode:
 			parts = append(parts, j.diode(root, covers))
+		case plates:
+			parts = append(parts, j.capacitor(root, covers))
+		case body:
+			parts = append(parts, j.resistors(root, covers, spansOf(root))...)
 		}
 	}
-	slices.SortStableFunc(parts, func(a, b part) int { return partsByPlace(&a, &b) })
+	slices.SortStableFunc(parts, func(a, b part) int { return j.partsByPlace(&a, &b) })
 	return parts
 }
 
-func partsByPlace(a, b *part) int {
+func (j *joiner) partsByPlace(a, b *part) int {
 	return cmp.Or(cmp.Compare(a.dev.At.Y, b.dev.At.Y), cmp.Compare(a.dev.At.X, b.dev.At.X),
-		cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind))
+		cmp.Compare(a.layer, b.layer), cmp.Compare(a.dev.Kind, b.dev.Kind), cmp.Compare(j.pieces[a.of].region, j.pieces[b.of].region))
 }
 
 // spansInTurn returns what gives the spans of a channel, asked for one channel after the other in their order.
@@ -72,6 +76,9 @@ func (j *joiner) spansInTurn() func(channel node) []span {
 func (j *joiner) edgeOfDiffusions() []float64 {
 	sum := make([]float64, len(j.parent))
 	for _, s := range j.spans {
+		if j.regionKind(s.channel) != channel {
+			continue
+		}
 		sum[j.root[s.diffusion]] += math.Hypot(s.bx-s.ax, s.by-s.ay)
 	}
 	return sum

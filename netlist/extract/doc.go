@@ -1,8 +1,9 @@
 // Package extract turns a drawing into a circuit: shapes on layers and a stack go in, devices, nets and warnings come
 // out.
 //
-//  1. plan.go     what the stack means for a mask of layers: regions (conductors, channels, taps, diodes, wells,
-//     contacts). Layers that cannot interact are put into different groups, each with a sweep of its own
+//  1. plan.go     what the stack means: kinds of region (conductors, channels, taps, diodes, wells, contacts, plates,
+//     bodies of resistors, pads). Layers that cannot interact are put into different groups, each with a sweep of its
+//     own; derive.go says which of its regions a mask of layers stands for
 //  2. deal.go     the drawing is walked through once for each band of strips, and its edges are dealt out to these;
 //     slanted edges go where a snap rounding of the whole drawing leads them
 //  3. collect.go  the sink of one strip: a union-find over regions, and what is measured on the way: areas,
@@ -11,7 +12,8 @@
 //  5. stitch.go   strips are joined at their borders; rim.go keeps what lies along them
 //  6. join.go     regions become nets: contact.go joins what contacts reach, and groups by the contacts that they share;
 //     labels name nets; tap.go joins wells and substrate
-//  7. device.go   channels become transistors, diode regions diodes
+//  7. device.go   channels become transistors, diode regions diodes; passive.go: plates become capacitors, bodies
+//     resistors; pad.go says what lies under pads
 //  8. observe.go  where Facts are asked for, or a verdict needs them: what was seen beside the circuit (facts.go), with points
 //     within (within.go); structures.go puts channels together that belong together
 //  9. verdict.go  what verdicts are about, and those that speak of contacts and gaps, which come before nets;

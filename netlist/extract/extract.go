@@ -35,6 +35,7 @@ type Result struct {
 	Asked     []Asked       // for each place of Options.Ask
 	Facts     *Facts        // where Options.Facts asked for them
 	Verdicts  []UsedVerdict // each verdict of the drawing in each of its places, in the order of place
+	Pads      []Pad         // openings in the passivation, in the order of place
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body

@@ -1,12 +1,14 @@
 package extract_test
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/netlist"
 	"undermetal/netlist/extract"
 )
 
@@ -15,14 +17,15 @@ import (
 // whole number, give the circuit of the same shapes drawn flat, for any number of strips and workers; and the same to the
 // last digit for any number of workers.
 func TestSceneHierarchy(t *testing.T) {
-	st := kilnStack(t)
+	stacks := sceneStacks(t)
 	devices := 0
 	seeds := []int{554, 881, 1225, 2450} // were wrong once
 	for seed := range sceneRounds(40, 300) {
 		seeds = append(seeds, seed)
 	}
-	for _, seed := range seeds {
+	for i, seed := range seeds {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 103))
+		st := stacks[i/4%2] // of those that were wrong once the first
 		d := scene(rnd, st, false)
 		cells := []*layout.Cell{d.top}
 		for _, name := range []string{"MID", "OUTER"} {
@@ -46,7 +49,12 @@ func TestSceneHierarchy(t *testing.T) {
 			continue
 		}
 		many := run(t, placed, extract.Options{Workers: 2 + rnd.IntN(7), Strips: strips})
-		if !slices.Equal(one.Circuit.Devices, many.Circuit.Devices) {
+		if !slices.EqualFunc(one.Circuit.Devices, many.Circuit.Devices, func(d, e netlist.Device) bool {
+			if math.IsNaN(d.Value) && math.IsNaN(e.Value) {
+				d.Value, e.Value = 0, 0
+			}
+			return d == e
+		}) {
 			t.Errorf("seed %d, %d strips: another worker, other digits", seed, strips)
 		}
 		if paths := one.Paths(); len(paths) != len(one.Circuit.Devices) || slices.Contains(paths, "") {

@@ -169,6 +169,16 @@ func difference(a, b *extract.Result) string {
 				return "other measures"
 			}
 		}
+		if math.IsNaN(d.Value) != math.IsNaN(e.Value) || math.Abs(d.Value-e.Value) > 1e-9*math.Abs(d.Value) {
+			return "another value"
+		}
+	}
+	if !slices.EqualFunc(a.Pads, b.Pads, func(p, q extract.Pad) bool {
+		ok := near(p.Area, q.Area)
+		q.Area = p.Area
+		return ok && p == q
+	}) {
+		return "other pads"
 	}
 	if !reflect.DeepEqual(a.Warnings, b.Warnings) {
 		return "other warnings"

@@ -2,7 +2,6 @@ package extract
 
 import (
 	"fmt"
-	"math/bits"
 	"slices"
 
 	"undermetal/layout"
@@ -20,16 +19,19 @@ const (
 	plug // contact or via
 	tap
 	diode
+	body    // the part of a conductor or a well that is a resistor
+	plates  // where the two plates of a capacitor lie over each other
+	opening // a pad
 )
 
 // region is a kind of connected area that follows from the mask of layers.
 type region struct {
 	kind      kind
-	layer     layout.Layer // of the conductor, the gate, the contact; for a tap or diode its diffusion or body
-	rule      int          // of a tap or diode: its index in the stack
+	layer     layout.Layer // of the conductor, the gate, the contact; for a tap or diode its diffusion or body, for plates the upper one
+	rule      int          // of a tap, a diode or plates: its index in the stack
 	on        []int        // regions of which the first that is there counts as lying below
 	with      []int        // regions that are noted as well where they are there
-	in        []int        // wells, of which the area is noted that lies in them
+	in        []int        // wells, or metals under a pad, of which the area is noted that lies in them
 	direct    bool         // of a contact: all that it can reach in this group is one conductor, without a choice
 	tracedBit uint64       // the mask bit of the layer's traced area, 0 if it has none
 }
@@ -44,12 +46,14 @@ type group struct {
 	// Sets of regions, as masks.
 	outlined, measured, covering, traced uint64
 	channels, junctions, noJunction      uint64
+	bodies                               uint64
 	boxed                                uint64 // regions of which it is kept where they lie
 	diffusions                           uint64 // a mask of layers
-	tagged                               uint64 // a mask of layers: contacts, which other groups have too
+	tagged                               uint64 // a mask of layers: contacts and pads, which other groups have too
 
-	plugOf   [layout.MaxLayers]int // by contact layer
+	plugOf   [layout.MaxLayers]int // by contact or pad layer
 	regionOf [layout.MaxLayers]int // by conductor or well layer, -1
+	bodyOf   [layout.MaxLayers]int // by conductor or well layer: the region of its resistors, -1
 	known    map[uint64]uint64     // regionsOf, by mask; each strip fills its own
 	last     [2]uint64             // the mask that regionsOf was asked for last, and its set
 }
@@ -59,7 +63,8 @@ type plan struct {
 	st        *stack.Stack
 	groups    []*group
 	tracedBit [layout.MaxLayers]uint64
-	gates     []layout.Layer // the one nearest to the diffusion first
+	gates     []layout.Layer // from bottom to top
+	metals    []layout.Layer // from bottom to top
 	groupOf   [layout.MaxLayers]*group
 	together  sets // by layer
 }
@@ -77,7 +82,7 @@ func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
 			bit++
 		}
 	}
-	p.orderGates()
+	p.gates, p.metals = p.upwards(stack.Gate), p.upwards(stack.Metal)
 	p.together = p.sweptTogether()
 	p.deviceGroup()
 	for l := range st.Layers {
@@ -87,7 +92,7 @@ func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
 	}
 	for _, g := range p.groups {
 		if len(g.regions) > 64 {
-			return nil, fmt.Errorf("the stack's rules make %d kinds of region that can meet, 64 is the most; leave out tap or diode rules, or name their diffusion", len(g.regions))
+			return nil, fmt.Errorf("the stack's rules make %d kinds of region that can meet, 64 is the most; leave out tap, diode or capacitor rules, or name their diffusion", len(g.regions))
 		}
 	}
 	return p, nil
@@ -95,12 +100,12 @@ func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {
 
 func (p *plan) role(l layout.Layer) stack.Role { return p.st.Layers[l].Role }
 
-// orderGates puts the gate layers in the order in which they lie above the diffusion, as far as the contacts tell it: one
+// upwards returns the layers of a role in the order in which they lie above each other, as far as the contacts tell it: one
 // that joins two of them names the upper one first. Else they stay in the order of the stack.
-func (p *plan) orderGates() {
-	var rest []layout.Layer
+func (p *plan) upwards(r stack.Role) []layout.Layer {
+	var rest, ordered []layout.Layer
 	for l := range p.st.Layers {
-		if p.st.Layers[l].Role == stack.Gate {
+		if p.st.Layers[l].Role == r {
 			rest = append(rest, layout.Layer(l))
 		}
 	}
@@ -114,13 +119,14 @@ func (p *plan) orderGates() {
 		lowest := max(slices.IndexFunc(rest, func(a layout.Layer) bool {
 			return !slices.ContainsFunc(rest, func(b layout.Layer) bool { return above(a, b) })
 		}), 0)
-		p.gates = append(p.gates, rest[lowest])
+		ordered = append(ordered, rest[lowest])
 		rest = slices.Delete(rest, lowest, lowest+1)
 	}
+	return ordered
 }
 
-// sweptTogether returns sets of layers that must be in one group: all that can make a device, and the lower ones of each
-// contact, between which it chooses.
+// sweptTogether returns sets of layers that must be in one group: all that can make a device, the plates of a capacitor, and
+// the lower ones of each contact, between which it chooses.
 func (p *plan) sweptTogether() sets {
 	s := make(sets, len(p.st.Layers))
 	device := node(-1)
@@ -139,13 +145,16 @@ func (p *plan) sweptTogether() sets {
 			s.union(node(c.Joins[1]), node(c.Joins[i]))
 		}
 	}
+	for _, c := range p.st.Capacitors {
+		s.union(node(c.Upper), node(c.Lower))
+	}
 	return s
 }
 
 func (p *plan) newGroup() *group {
 	g := &group{plan: p, index: uint8(len(p.groups))}
 	for i := range g.regionOf {
-		g.regionOf[i] = -1
+		g.regionOf[i], g.bodyOf[i] = -1, -1
 	}
 	p.groups = append(p.groups, g)
 	return g
@@ -178,11 +187,25 @@ func (g *group) add(r region) int {
 		g.channels |= 1 << n
 		g.noJunction |= 1 << n
 		g.boxed |= 1 << n
-	case plug:
+	case plug, opening:
 		g.plugOf[r.layer] = n
 		g.tagged |= 1 << r.layer
 		g.measured |= 1 << n
 		g.covering |= 1 << n
+		if r.kind == opening {
+			g.boxed |= 1 << n
+		}
+	case body:
+		g.bodyOf[r.layer] = n
+		g.bodies |= 1 << n
+		g.measured |= 1 << n
+		g.covering |= 1 << n
+		g.boxed |= 1 << n
+	case plates:
+		g.outlined |= 1 << n
+		g.measured |= 1 << n
+		g.covering |= 1 << n
+		g.boxed |= 1 << n
 	case tap, diode:
 		g.outlined |= 1 << n
 		g.measured |= 1 << n
@@ -232,9 +255,7 @@ func (p *plan) deviceGroup() {
 	for _, m := range p.st.MOS {
 		g.conditions(m.Where)
 	}
-	for _, c := range p.st.Capacitors {
-		g.conditions(c.Where)
-	}
+	p.passives(g)
 	p.plugs(g)
 }
 
@@ -260,22 +281,49 @@ func (p *plan) metalGroup(metal layout.Layer) {
 			g.add(region{kind: conductor, layer: layout.Layer(l)})
 		}
 	}
+	p.passives(g)
 	p.plugs(g)
 }
 
-// plugs adds the contacts that join a conductor of g.
+// passives adds the capacitors and resistors that rules make of the conductors and wells of g.
+func (p *plan) passives(g *group) {
+	for i, c := range p.st.Capacitors {
+		if up, low := g.regionOf[c.Upper], g.regionOf[c.Lower]; up >= 0 && low >= 0 {
+			g.add(region{kind: plates, layer: c.Upper, rule: i, with: []int{up, low}})
+			g.conditions(c.Where)
+		}
+	}
+	for _, r := range p.st.Resistors {
+		if g.regionOf[r.Body] < 0 {
+			continue
+		}
+		if g.bodyOf[r.Body] < 0 {
+			g.add(region{kind: body, layer: r.Body})
+		}
+		g.conditions(r.Where)
+	}
+}
+
+// plugs adds the contacts that join a conductor of g, and the pads that may lie over one of its metals.
 func (p *plan) plugs(g *group) {
 	for l, layer := range p.st.Layers {
+		if layer.Role == stack.Pad {
+			p.pad(g, layout.Layer(l))
+		}
 		if layer.Role != stack.Contact {
 			continue
 		}
 		r := region{kind: plug, layer: layout.Layer(l)}
 		for i, j := range layer.Joins {
 			if at := g.regionOf[j]; at >= 0 && p.groupOf[j] == g {
+				found := []int{at}
+				if resistor := g.bodyOf[j]; resistor >= 0 {
+					found = append(found, resistor)
+				}
 				if i == 0 {
-					r.with = append(r.with, at)
+					r.with = append(r.with, found...)
 				} else {
-					r.on = append(r.on, at)
+					r.on = append(r.on, found...)
 				}
 			}
 		}
@@ -286,86 +334,15 @@ func (p *plan) plugs(g *group) {
 	}
 }
 
-func holds(where []stack.Condition, mask uint64) bool {
-	for _, c := range where {
-		if mask>>c.Layer&1 != 0 == c.Not {
-			return false
+// pad adds a pad layer to a group that has metals. Each group notes its own.
+func (p *plan) pad(g *group, l layout.Layer) {
+	r := region{kind: opening, layer: l}
+	for _, m := range p.metals {
+		if p.groupOf[m] == g {
+			r.in = append(r.in, g.regionOf[m])
 		}
 	}
-	return true
-}
-
-// regionsOf returns the set of regions that cover a place with the layers of mask. The result is kept; a group is used
-// by one goroutine at a time (see forStrip).
-func (g *group) regionsOf(mask uint64) uint64 {
-	if mask == 0 {
-		return 0
+	if len(r.in) > 0 {
+		g.add(r)
 	}
-	if mask == g.last[0] {
-		return g.last[1]
-	}
-	set, ok := g.known[mask]
-	if !ok {
-		set = g.derive(mask)
-		g.known[mask] = set
-	}
-	g.last = [2]uint64{mask, set}
-	return set
-}
-
-// forStrip returns a copy of g that another goroutine may use.
-func (g *group) forStrip() *group {
-	c := *g
-	c.known = map[uint64]uint64{}
-	return &c
-}
-
-func (g *group) derive(mask uint64) uint64 {
-	gate, crossed := g.crossing(mask)
-	has := func(l layout.Layer) bool { return mask>>l&1 != 0 }
-	var set uint64
-	for i := range g.regions {
-		r := &g.regions[i]
-		in := false
-		switch r.kind {
-		case conductor, well, plug:
-			in = has(r.layer)
-		case junction:
-			in = has(r.layer) && !crossed
-		case channel:
-			in = crossed && gate == r.layer
-		case tap:
-			in = has(r.layer) && !crossed && holds(g.plan.st.Taps[r.rule].Where, mask)
-		case diode:
-			in = has(r.layer) && !(crossed && g.plan.role(r.layer) == stack.Diffusion) &&
-				holds(g.plan.st.Diodes[r.rule].Where, mask)
-		}
-		if in {
-			set |= 1 << i
-		}
-	}
-	return set
-}
-
-// crossing returns the gate that makes a channel where mask holds: the one nearest to the diffusion, unless a capacitor
-// rule lets the diffusion pass beneath it.
-func (g *group) crossing(mask uint64) (layout.Layer, bool) {
-	diffusions := mask & g.diffusions
-	if diffusions == 0 {
-		return 0, false
-	}
-	d := layout.Layer(bits.TrailingZeros64(diffusions))
-next:
-	for _, l := range g.plan.gates {
-		if mask>>l&1 == 0 {
-			continue
-		}
-		for _, c := range g.plan.st.Capacitors {
-			if c.Upper == l && c.Lower == d && holds(c.Where, mask) {
-				continue next
-			}
-		}
-		return l, true
-	}
-	return 0, false
 }

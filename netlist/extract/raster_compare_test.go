@@ -11,10 +11,8 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
-	"undermetal/layout/stack"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
-	"undermetal/testdata/kiln"
 )
 
 func (o *oracle) corner(squares []spot) geom.Point {
@@ -49,22 +47,30 @@ func (o *oracle) lowest() map[netKey]place {
 	return out
 }
 
-// against compares the raster's devices and nets with an extracted circuit.
-func (o *oracle) against(c *netlist.Circuit) error {
-	byPlace := map[string][]netlist.Device{}
-	key := func(at geom.Point, diode bool) string { return fmt.Sprint(at, diode) }
-	for _, d := range c.Devices {
-		k := key(d.At, d.Kind == netlist.Diode)
-		byPlace[k] = append(byPlace[k], d)
-	}
+// sameNet returns what compares a net of the raster with one of the circuit, by place.
+func (o *oracle) sameNet(c *netlist.Circuit) func(netKey, netlist.Net) error {
 	lowest := o.lowest()
-	same := func(k netKey, n netlist.Net) error {
+	return func(k netKey, n netlist.Net) error {
 		info, want := c.Nets[n], lowest[o.find(k)]
 		if info.Layer != want.layer || info.At != want.at {
 			return fmt.Errorf("net of %v begins on %s at %v, the engine's on %s at %v", k, want.layer, want.at, info.Layer, info.At)
 		}
 		return nil
 	}
+}
+
+// against compares the raster's devices and nets with an extracted circuit.
+func (o *oracle) against(c *netlist.Circuit) error {
+	byPlace := map[string][]netlist.Device{}
+	key := func(at geom.Point, diode bool) string { return fmt.Sprint(at, diode) }
+	for _, d := range c.Devices {
+		if d.Kind == netlist.Capacitor || d.Kind == netlist.Resistor {
+			continue // see againstPassives
+		}
+		k := key(d.At, d.Kind == netlist.Diode)
+		byPlace[k] = append(byPlace[k], d)
+	}
+	same := o.sameNet(c)
 	for r, texts := range o.labels {
 		for _, text := range texts {
 			n := slices.IndexFunc(c.Nets, func(i netlist.NetInfo) bool { return i.Name == text || slices.Contains(i.Labels, text) })
@@ -86,7 +92,7 @@ func (o *oracle) against(c *netlist.Circuit) error {
 	for _, d := range byPlace {
 		return fmt.Errorf("the engine finds %v, the raster none", d[0])
 	}
-	return nil
+	return o.againstPassives(c, same)
 }
 
 func near(a, b float64) bool { return math.Abs(a-b) <= 1e-6*max(1, math.Abs(a)) }
@@ -167,21 +173,24 @@ func (o *oracle) sameDevice(d rasterDevice, got []netlist.Device, same func(netK
 }
 
 // TestAgainstRaster holds random drawings along grid lines against the raster: nets at labels, devices, W, L, AS, AD,
-// PS, PD. Each is extracted with a label on every part of every conductor, with a few, and with none.
+// PS, PD, capacitors, resistors, pads. Each is extracted with a label on every part of every conductor, with a few, and with none.
 func TestAgainstRaster(t *testing.T) {
-	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
-	if err != nil {
-		t.Fatal(err)
-	}
+	st, passive := kilnStack(t), passiveStack(t)
 	rounds := 250
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		rounds = 6000
 	}
-	devices, unclear, compared := 0, 0, 0
+	devices, unclear, compared, pads := 0, 0, 0, 0
+	kinds := map[netlist.Kind]int{}
 	for seed := range rounds {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 91))
 		pitch := []int{20, 100, 350}[rnd.IntN(3)]
 		shapes := rasterScene(rnd, pitch)
+		st := st
+		if seed%2 == 1 {
+			st = passive
+			shapes = append(shapes, passiveScene(rnd, pitch)...)
+		}
 		r := rasterOf(shapes, pitch)
 		all := labelAll(r)
 		some := all[:0:0]
@@ -202,13 +211,20 @@ func TestAgainstRaster(t *testing.T) {
 			if err := o.against(res.Circuit); err != nil {
 				t.Fatalf("seed %d, labels %d: %v", seed, i, err)
 			}
+			if err := o.againstPads(res); err != nil {
+				t.Fatalf("seed %d, labels %d: %v", seed, i, err)
+			}
+			for _, d := range res.Circuit.Devices {
+				kinds[d.Kind]++
+			}
+			pads += len(res.Pads)
 			compared++
 			devices += len(res.Circuit.Devices)
 		}
 	}
-	t.Logf("%d circuits compared, %d devices; %d left open by the rules", compared, devices, unclear)
-	if devices < rounds || unclear > rounds {
-		t.Errorf("too little was compared: %d devices, %d circuits left out", devices, unclear)
+	t.Logf("%d circuits compared, %d devices (%v), %d pads; %d left open by the rules", compared, devices, kinds, pads, unclear)
+	if devices < rounds || unclear > rounds || kinds[netlist.Capacitor] < rounds || kinds[netlist.Resistor] < rounds || pads < rounds {
+		t.Errorf("too little was compared: %d devices (%v), %d pads, %d circuits left out", devices, kinds, pads, unclear)
 	}
 }
 

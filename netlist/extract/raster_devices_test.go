@@ -32,11 +32,14 @@ type unitEdge struct {
 }
 
 // channelEdges lists the borders of a channel's squares with junctions.
-func (o *oracle) channelEdges(squares []spot) []unitEdge {
+func (o *oracle) channelEdges(squares []spot) []unitEdge { return o.edgesWith(diffusion, squares) }
+
+// edgesWith lists the borders of squares with the parts of a conductor; junction is the part.
+func (o *oracle) edgesWith(layer int, squares []spot) []unitEdge {
 	var out []unitEdge
 	for _, s := range squares {
 		for _, d := range directions {
-			n, ok := o.conductors[diffusion].of[spot{s.x + d.x, s.y + d.y}]
+			n, ok := o.conductors[layer].of[spot{s.x + d.x, s.y + d.y}]
 			if !ok {
 				continue
 			}
@@ -141,11 +144,11 @@ func (o *oracle) polarity(d *rasterDevice, squares []spot) {
 		if o.on(s, pplus) {
 			p++
 		}
-		if k, ok := o.at(nwell, s); ok {
+		if o.on(s, nwell) {
 			w++
-			if !slices.Contains(d.bulk, k) {
-				d.bulk = append(d.bulk, k)
-			}
+		}
+		if k, ok := o.at(nwell, s); ok && !slices.Contains(d.bulk, k) {
+			d.bulk = append(d.bulk, k)
 		}
 	}
 	switch n := len(squares); {

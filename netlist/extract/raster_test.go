@@ -8,7 +8,8 @@ import (
 )
 
 // The raster is a second extractor for drawings along grid lines, plain and slow: a mask for each grid square, flood
-// filling, and the rules of DEVELOPERS.md, "What makes a device", square by square. It knows the imager's stack only.
+// filling, and the rules of DEVELOPERS.md, "What makes a device", square by square. It knows the imager's stack only, with
+// the rules of passiveRules behind it.
 
 // Layers of the imager's stack, in its order.
 const (
@@ -22,6 +23,13 @@ const (
 	via1
 	metal2
 	layerCount
+)
+
+// Layers of passiveRules. Nothing is named after them.
+const (
+	resmark = layerCount + iota
+	capmark
+	pad
 )
 
 const rasterSide = 26 // squares
@@ -61,8 +69,12 @@ func rasterOf(shapes []layout.Shape, pitch int) *raster {
 
 func (r *raster) on(s spot, layer int) bool { return r.mask[s]>>layer&1 != 0 }
 
-func (r *raster) crossing(s spot) bool { return r.on(s, poly) && r.on(s, diffusion) }
-func (r *raster) junction(s spot) bool { return r.on(s, diffusion) && !r.on(s, poly) }
+func (r *raster) crossing(s spot) bool {
+	return r.on(s, poly) && r.on(s, diffusion) && !(r.on(s, capmark) && !r.on(s, nwell))
+}
+func (r *raster) junction(s spot) bool {
+	return r.on(s, diffusion) && !r.crossing(s) && !r.body(s, diffusion)
+}
 func (r *raster) wellTap(s spot) bool {
 	return r.junction(s) && !r.on(s, pplus) && r.on(s, nwell)
 }
@@ -150,7 +162,7 @@ func newOracle(r *raster, labels []layout.Label) *oracle {
 	o := &oracle{raster: r, conductors: map[int]*parts{}, parent: map[netKey]netKey{}, labels: map[netKey][]string{}, soft: map[netKey][]netKey{}}
 	o.conductors[diffusion] = r.fill(r.junction)
 	for _, l := range []int{poly, nwell, metal1, metal2} {
-		o.conductors[l] = r.fill(func(s spot) bool { return r.on(s, l) })
+		o.conductors[l] = r.fill(func(s spot) bool { return r.on(s, l) && !r.body(s, l) })
 	}
 	for _, l := range []int{contact, via1} {
 		o.conductors[l] = r.fill(func(s spot) bool { return r.on(s, l) })
@@ -176,6 +188,9 @@ func (o *oracle) land(plug netKey, squares []spot, top int, below ...int) {
 	count := map[int]int{}
 	for _, s := range squares {
 		for _, l := range below {
+			if o.body(s, l) {
+				break
+			}
 			if _, ok := o.at(l, s); ok {
 				count[l]++
 				break
@@ -198,6 +213,9 @@ func (o *oracle) land(plug netKey, squares []spot, top int, below ...int) {
 			joined = append(joined, k)
 		}
 		for _, l := range below {
+			if o.body(s, l) {
+				break
+			}
 			if k, ok := o.at(l, s); ok {
 				if count[l] == best || butted > 1 && 4*count[l] >= len(squares) {
 					joined = append(joined, k)
@@ -215,26 +233,34 @@ func (o *oracle) land(plug netKey, squares []spot, top int, below ...int) {
 // of the wells would matter the rules leave the result open.
 func (o *oracle) tie() {
 	nets := map[netKey][]netKey{} // by well
-	for s := range o.mask {
-		j, ok := o.at(diffusion, s)
-		switch {
-		case ok && o.wellTap(s):
-			w, _ := o.at(nwell, s)
-			if !slices.Contains(nets[w], j) {
-				nets[w] = append(nets[w], j)
-			}
-		case ok && o.substrateTap(s):
-			if !slices.Contains(nets[substrate], j) {
-				nets[substrate] = append(nets[substrate], j)
-			}
+	tied := func(w, net netKey) {
+		if !slices.Contains(nets[w], net) {
+			nets[w] = append(nets[w], net)
 		}
 	}
-	for _, pieces := range o.fill(o.wellTap).squares { // a tap over two wells that touch by no edge cannot be
-		w, _ := o.at(nwell, pieces[0])
-		for _, s := range pieces {
-			if k, _ := o.at(nwell, s); k != w {
-				panic("a tap on two wells")
+	for s := range o.mask {
+		if j, ok := o.at(diffusion, s); ok && o.substrateTap(s) {
+			tied(substrate, j)
+		}
+	}
+	for _, squares := range o.fill(o.wellTap).squares {
+		in := map[netKey]int{}
+		for _, s := range squares {
+			if w, ok := o.at(nwell, s); ok { // else it lies on a resistor's body
+				in[w]++
 			}
+		}
+		most, well := 0, substrate
+		for w, n := range in {
+			if n > most {
+				most, well = n, w
+			} else if n == most {
+				o.unclear = true // between two wells, on either side of a resistor
+			}
+		}
+		if most > 0 {
+			j, _ := o.at(diffusion, squares[0])
+			tied(well, j)
 		}
 	}
 	conflict := func(w netKey, ns []netKey) bool {

@@ -24,10 +24,14 @@ const (
 )
 
 // scene is a random drawing: that of rasterScene, wires with 45° bends on even coordinates (whose crossings are grid
-// points, so that no rounding depends on the direction) and, if asked for, slanted ones. Two marks make the strips
+// points, so that no rounding depends on the direction) and, if asked for, slanted ones, with passiveScene where the stack
+// has its layers. Two marks make the strips
 // begin at x = 0 and end at sceneSide.
 func scene(rnd *rand.Rand, st *stack.Stack, slanted bool) drawn {
 	c := &layout.Cell{Name: "SCENE", Shapes: rasterScene(rnd, scenePitch)}
+	if len(st.Layers) > layerCount {
+		c.Shapes = append(c.Shapes, passiveScene(rnd, scenePitch)...)
+	}
 	for range rnd.IntN(8) {
 		l := layout.Layer([]int{poly, metal1, diffusion, metal2, contact}[rnd.IntN(5)])
 		c.Shapes = append(c.Shapes, layout.Shape{Layer: l, Polygon: geom.Polygon{bentWire(rnd)}})
@@ -83,6 +87,9 @@ func kilnStack(t testing.TB) *stack.Stack {
 	return st
 }
 
+// sceneStacks returns the imager's stack, and it with passiveRules.
+func sceneStacks(t testing.TB) [2]*stack.Stack { return [2]*stack.Stack{kilnStack(t), passiveStack(t)} }
+
 // labelScene puts a few labels on corners and middles of shapes of the top cell.
 func labelScene(rnd *rand.Rand, d drawn) {
 	for i := range 1 + rnd.IntN(4) {
@@ -120,13 +127,20 @@ func tally(r *extract.Result) []string {
 			return r.Circuit.Nets[d.Terminals[t]].Name
 		}
 		ends := []string{fmt.Sprintf("%s %.3f %.3f", name(netlist.Drain), d.AD, d.PD), fmt.Sprintf("%s %.3f %.3f", name(netlist.Source), d.AS, d.PS)}
-		if d.Kind == netlist.Diode {
-			ends = []string{name(netlist.Anode), name(netlist.Cathode)}
+		if !d.Kind.IsMOS() {
+			ends = []string{name(0), name(1)}
 		} else if d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] { // which region is called which is free
 			ends = []string{fmt.Sprintf("%.3f %.3f", d.AD+d.AS, d.PD+d.PS)}
 		}
 		slices.Sort(ends)
-		out = append(out, fmt.Sprintf("%v %s W %.4f L %.4f A %.3f P %.3f %s %s %s", d.Kind, d.Model, d.W, d.L, d.Area, d.Perim, name(netlist.Gate), name(netlist.Bulk), ends))
+		gate := ""
+		if d.Kind.IsMOS() {
+			gate = name(netlist.Gate)
+		}
+		out = append(out, fmt.Sprintf("%v %s W %.4f L %.4f A %.3f P %.3f V %.6g %s %s %s", d.Kind, d.Model, d.W, d.L, d.Area, d.Perim, d.Value, gate, name(netlist.Bulk), ends))
+	}
+	for _, p := range r.Pads {
+		out = append(out, fmt.Sprintf("pad of %.3f over %s", p.Area, p.Metal))
 	}
 	for _, w := range r.Warnings {
 		out = append(out, w.Code+" "+w.Layer+" "+w.Text)
@@ -138,10 +152,10 @@ func tally(r *extract.Result) []string {
 // TestSceneTurned: turned by quarters and mirrored. Without labels, since which of several wells a labelled net comes to
 // first goes by place.
 func TestSceneTurned(t *testing.T) {
-	st := kilnStack(t)
+	stacks := sceneStacks(t)
 	for seed := range sceneRounds(40, 1000) {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 103))
-		d := scene(rnd, st, false)
+		d := scene(rnd, stacks[seed/2%2], false)
 		want := run(t, d, extract.Options{})
 		way := 1 + rnd.IntN(7)
 		tr := geom.NewTransform(way&4 != 0, 1, float64(90*(way&3)), geom.Point{X: 1001, Y: -77})
@@ -185,10 +199,10 @@ func firstDifference(a, b []string) string {
 
 // TestSceneSplit: every shape cut at grid heights or widths, pieces mixed: the same to the last digit.
 func TestSceneSplit(t *testing.T) {
-	st := kilnStack(t)
+	stacks := sceneStacks(t)
 	for seed := range sceneRounds(60, 1500) {
 		rnd := rand.New(rand.NewPCG(uint64(seed), 104))
-		d := scene(rnd, st, false)
+		d := scene(rnd, stacks[seed/2%2], false)
 		want := run(t, d, extract.Options{Facts: true})
 		cut := movedScene(d, geom.Identity)
 		cut.top.Shapes = nil

@@ -64,6 +64,7 @@ func (j *joiner) taps() []tie {
 		var ok bool
 		t.net, t.well, ok = j.below(covers)
 		if !ok {
+			j.warnTapOnResistor(root, covers)
 			continue
 		}
 		if w := j.width(root); w < narrowNm-touchNm {
@@ -74,6 +75,16 @@ func (j *joiner) taps() []tie {
 	}
 	slices.SortFunc(ties, func(a, b tie) int { return j.byPlace(a.tap, b.tap) })
 	return ties
+}
+
+// warnTapOnResistor warns of a tap that lies in a resistor's body instead of a well.
+func (j *joiner) warnTapOnResistor(root node, covers []cover) {
+	p := &j.pieces[root]
+	g := j.plan.groups[p.group]
+	l, isWell := j.plan.st.Taps[g.regions[p.region].rule].Ties.Well()
+	if isWell && g.bodyOf[l] >= 0 && slices.ContainsFunc(covers, func(c cover) bool { return c.mask>>l&1 != 0 }) {
+		j.warn("contact-on-resistor", root, "a tap lies on the body of a resistor of %s; it ties nothing there", j.plan.st.Layers[l].Name)
+	}
 }
 
 // disjoint returns a name of each set of labelled nets, among a well and those that tie it, that share no name with the
