@@ -112,7 +112,7 @@ joins = ["metal2", "metal1", "poly"]
 }
 
 // TestGateOrder: poly2 over poly over diffusion: poly makes the channel, whether one contact tells their order or none;
-// where a capacitor rule holds, the diffusion passes beneath the upper one.
+// where a capacitor rule holds, the diffusion passes beneath the upper one, and the two are a capacitor.
 func TestGateOrder(t *testing.T) {
 	const layers = `
 [[layer]]
@@ -164,8 +164,8 @@ label poly2 0 1600 G2
 			t.Errorf("%s: poly2 over diffusion makes %d devices", name, n)
 		}
 		res = extractWith(t, process, plate+"capmark 4000 0 7000 3000")
-		if len(res.Circuit.Devices) != 0 || len(res.Circuit.Ports) != 1 {
-			t.Errorf("%s: under the mark %d devices, %d ports", name, len(res.Circuit.Devices), len(res.Circuit.Ports))
+		if d := res.Circuit.Devices; len(d) != 1 || d[0].Kind != netlist.Capacitor || d[0].Area != 1000*400 || len(res.Circuit.Ports) != 1 {
+			t.Errorf("%s: under the mark devices %+v, %d ports", name, d, len(res.Circuit.Ports))
 		}
 	}
 }
