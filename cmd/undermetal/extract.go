@@ -150,7 +150,7 @@ func printWarnings(w io.Writer, warnings []extract.Warning) error {
 type size struct {
 	kind  netlist.Kind
 	model string
-	w, l  float64 // µm, or area µm² and perimeter µm for a diode
+	w, l  float64 // µm, or area µm² and perimeter µm for a diode or capacitor
 	// The standard uncertainties of W and L in µm.
 	sigmaW, sigmaL float64
 }
@@ -164,7 +164,7 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 		if uncertain != nil {
 			s.sigmaW, s.sigmaL = um(uncertain[i].W.Combined()), um(uncertain[i].L.Combined())
 		}
-		if d.Kind == netlist.Diode {
+		if d.Kind == netlist.Diode || d.Kind == netlist.Capacitor {
 			s.w, s.l = d.Area/1e6, um(d.Perim)
 		}
 		count[s]++
@@ -185,7 +185,7 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			p.f("%8s  %d more sizes\n", "", len(sizes)-most)
 			break
 		}
-		if s.kind == netlist.Diode {
+		if s.kind == netlist.Diode || s.kind == netlist.Capacitor {
 			p.f("%8d  %-6s %-12s area %.3f µm², perimeter %.3f µm\n", count[s], s.kind, s.model, s.w, s.l)
 		} else {
 			p.f("%8d  %-6s %-12s W %s, L %s\n", count[s], s.kind, s.model, length(s.w, s.sigmaW), length(s.l, s.sigmaL))

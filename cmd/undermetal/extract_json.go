@@ -4,7 +4,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 
+	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
 )
@@ -46,6 +48,8 @@ type jsonDevice struct {
 	PD        float64           `json:"pd_um,omitempty"`
 	Area      float64           `json:"area_um2,omitempty"`
 	Perimeter float64           `json:"perimeter_um,omitempty"`
+	Value     float64           `json:"value,omitempty"`
+	Unit      string            `json:"unit,omitempty"`
 	Sigma     jsonSigma         `json:"sigma"`
 	SigmaW    *jsonSigma        `json:"sigma_w,omitempty"`
 	SigmaL    *jsonSigma        `json:"sigma_l,omitempty"`
@@ -133,6 +137,9 @@ func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevic
 		j.AS, j.AD, j.PS, j.PD = d.AS/1e6, d.AD/1e6, um(d.PS), um(d.PD)
 	} else {
 		j.Area, j.Perimeter = d.Area/1e6, um(d.Perim)
+	}
+	if d.Kind == netlist.Capacitor && !math.IsNaN(d.Value) {
+		j.Value, j.Unit = d.Value, "F"
 	}
 	return j
 }

@@ -12,7 +12,11 @@
 //  6. join.go     regions become nets: contact.go joins what contacts reach, and groups by the contacts that they share;
 //     labels name nets; tap.go joins wells and substrate
 //  7. device.go   channels become transistors, diode regions diodes
-//  8. circuit.go  nets get numbers, names and ports
+//  8. observe.go  where Facts are asked for, or a verdict needs them: what was seen beside the circuit (facts.go), with points
+//     within (within.go); structures.go puts channels together that belong together
+//  9. verdict.go  what verdicts are about, and those that speak of contacts and gaps, which come before nets;
+//     decide.go the others, which change devices
+//  10. circuit.go nets get numbers, names and ports
 //
 // The rules are those of DEVELOPERS.md, "What makes a device". Everything measured is exact for Manhattan shapes.
 // Results depend on neither the order of shapes nor the number of workers: strips follow from the drawing alone, what

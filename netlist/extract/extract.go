@@ -78,7 +78,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	s := pl.newScene(lib, flat, opt.Ask)
 	if opt.Facts || len(s.verdicts) > 0 {
 		pl.observe()
-		pl.boxNear(s.verdicts)
+		pl.lookFor(s.verdicts)
 	}
 	f := newForest()
 	strips, err := pl.sweepAll(ctx, f, s, opt)

@@ -51,12 +51,21 @@ func sortVerdicts(all []placedVerdict) {
 	})
 }
 
-// boxNear makes the plan keep where that lies which near misses are looked for between.
-func (p *plan) boxNear(all []placedVerdict) {
+// lookFor makes the plan keep what verdicts are about: where that lies which near misses are looked for between, and contacts
+// that would be dropped since they have no choice.
+func (p *plan) lookFor(all []placedVerdict) {
 	for i := range all {
-		if l := all[i].Layer; all[i].Kind == nearMiss && p.groupOf[l] != nil {
-			g := p.groupOf[l]
+		l := all[i].Layer
+		switch g := p.groupOf[l]; {
+		case all[i].Kind == nearMiss && g != nil:
 			g.boxed |= 1 << g.regionOf[l]
+		case all[i].Kind == contactVerdict:
+			for _, g := range p.groups {
+				for k := range g.regions {
+					r := &g.regions[k]
+					r.direct = r.direct && !(r.kind == plug && r.layer == l)
+				}
+			}
 		}
 	}
 }
