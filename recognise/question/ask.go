@@ -25,7 +25,10 @@ type draft struct {
 	count   int // 0 counts as 1
 	saw     map[string]seen
 	note    string
-	always  bool // it is a question whatever the odds
+	always  bool              // it is a question whatever the odds
+	box     geom.Rect         // a verdict anywhere in it answers; zero: near the place
+	answers map[string]string // Question.Answers
+	verdict string
 }
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
@@ -42,11 +45,15 @@ func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Optio
 		{Contact, v.askContacts}, {NearMiss, v.askNearMisses}, {SuppliesShorted, v.askShorts}, {SoftTie, v.askSoftTies}, {Bulk, v.askBulks},
 		{OutOfFamily, v.askFamilies}, {Asymmetry, v.askPairs}, {WireOrResistor, v.askStrips},
 	} {
-		if len(opt.Kinds) == 0 || slices.Contains(opt.Kinds, k.kind) {
+		if v.asks(k.kind) {
 			drafts = append(drafts, k.ask()...)
 		}
 	}
 	var out []Question
+	for i := range drafts {
+		drafts[i].verdict = v.answer(&drafts[i])
+	}
+	drafts = append(drafts, v.settled()...)
 	for _, d := range v.fold(drafts) {
 		if q := v.question(&d); opt.All || d.always || q.Verdict != "" || q.Readings[0].OddsDb < PlausibleDb {
 			out = append(out, q)
@@ -57,6 +64,11 @@ func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Optio
 	return out
 }
 
+// asks reports whether a kind is to be asked.
+func (v *view) asks(kind string) bool {
+	return len(v.opt.Kinds) == 0 || slices.Contains(v.opt.Kinds, kind)
+}
+
 // question weighs a draft.
 func (v *view) question(d *draft) Question {
 	k := theTable()[d.kind]
@@ -65,7 +77,10 @@ func (v *view) question(d *draft) Question {
 	}
 	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
 	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
-	q.layer = d.layer
+	q.layer, q.Answers = d.layer, d.answers
+	if d.verdict != "" {
+		q.Verdict = q.readingOf(d.verdict)
+	}
 	if int(d.layer) < len(v.st.Layers) {
 		q.Layer = v.st.Layers[d.layer].Name
 	}

@@ -133,13 +133,6 @@ func (b *board) box(layer string, x0, y0, x1, y1 int) {
 	b.on.Shapes = append(b.on.Shapes, layout.Shape{Layer: b.layer(layer), Polygon: geom.Polygon{geom.Box(x0, y0, x1, y1).Ring()}})
 }
 
-// frame draws a square ring from (x0, y0) to (x1, y1).
-func (b *board) frame(layer string, x0, y0, x1, y1, width int) {
-	in := geom.Box(x0+width, y0+width, x1-width, y1-width).Ring()
-	slices.Reverse(in)
-	b.on.Shapes = append(b.on.Shapes, layout.Shape{Layer: b.layer(layer), Polygon: geom.Polygon{geom.Box(x0, y0, x1, y1).Ring(), in}})
-}
-
 func (b *board) label(layer string, x, y int, text string) {
 	b.on.Labels = append(b.on.Labels, layout.Label{Layer: b.layer(layer), At: geom.Point{X: x, Y: y}, Text: text})
 }

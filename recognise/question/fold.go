@@ -15,6 +15,7 @@ type likeness struct {
 	shape *layout.Shape
 	at    geom.Point
 	saw   string
+	said  string // by a verdict
 }
 
 // fold makes one draft of those that lie in the same place of the same cell and saw the same: a member of an array that differs
@@ -32,7 +33,7 @@ func (v *view) fold(drafts []draft) []draft {
 	var out []draft
 	for i := range drafts {
 		d := &drafts[i]
-		key := likeness{d.kind, drawn[i].Shape, drawn[i].At, outcomes(d.saw)}
+		key := likeness{d.kind, drawn[i].Shape, drawn[i].At, outcomes(d.saw), d.verdict}
 		if k, ok := first[key]; ok && key.shape != nil {
 			out[k].count += max(d.count, 1)
 			out[k].devices = append(out[k].devices, d.devices...)

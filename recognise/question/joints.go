@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -31,7 +32,11 @@ func (v *view) askContacts() []draft {
 			continue
 		}
 		if l, ok := v.st.LayerNamed(w.Layer); ok {
-			out = append(out, draft{kind: Contact, at: geom.Point{X: w.X, Y: w.Y}, layer: l, saw: map[string]seen{"landing": {"half", w.Text}}})
+			d := draft{kind: Contact, at: geom.Point{X: w.X, Y: w.Y}, layer: l, saw: map[string]seen{"landing": {"half", w.Text}}}
+			if _, on, ok := strings.Cut(w.Text, "taken to reach "); ok {
+				d.answers = map[string]string{"joins-not": "lands on " + strings.TrimSuffix(on, " only")}
+			}
+			out = append(out, d)
 		}
 	}
 	v.contactSizes(out)
@@ -238,7 +243,7 @@ func (v *view) askBulks() []draft {
 		d := &v.c.Devices[i]
 		cs := v.channelsOf[i]
 		b := d.Terminals[netlist.Bulk]
-		if !d.Kind.IsMOS() || b == netlist.NoNet || len(cs) == 0 || !v.untied(b) {
+		if !d.Kind.IsMOS() || b == netlist.NoNet || len(cs) == 0 || !v.untied(b) && !v.decided(Bulk, i) {
 			continue
 		}
 		k, ok := of[b]
@@ -252,8 +257,36 @@ func (v *view) askBulks() []draft {
 	}
 	for i := range out {
 		out[i].saw = v.lookAtBulk(out[i].devices)
+		out[i].answers = v.bulkAnswers(out[i].devices)
 	}
 	return out
+}
+
+// bulkAnswers names the nets that the readings of a bulk stand for, as far as they have names.
+func (v *view) bulkAnswers(devices []int) map[string]string {
+	answers := map[string]string{}
+	want := ground
+	if v.known(devices[0]) == netlist.PMOS {
+		want = supply
+	}
+	for n := range v.c.Nets {
+		if v.namesRole(&v.c.Nets[n]) == want && v.c.Nets[n].Name != "" {
+			answers["supply"] = v.c.Nets[n].Name
+			break
+		}
+	}
+	for _, t := range []int{netlist.Source, netlist.Drain} {
+		n := v.c.Devices[devices[0]].Terminals[t]
+		shared := !slices.ContainsFunc(devices, func(i int) bool {
+			d := &v.c.Devices[i]
+			return d.Terminals[netlist.Source] != n && d.Terminals[netlist.Drain] != n
+		})
+		if name := v.c.Nets[n].Name; shared && name != "" && name != answers["supply"] {
+			answers["source"] = name
+			break
+		}
+	}
+	return answers
 }
 
 func (v *view) lookAtBulk(devices []int) map[string]seen {

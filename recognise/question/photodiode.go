@@ -31,16 +31,20 @@ func (v *view) askPhotodiodes() []draft {
 	var out []draft
 	for i := range v.f.Regions {
 		r := &v.f.Regions[i]
-		if r.Kind != extract.JunctionRegion || r.TapArea > r.Area || r.DiodeArea > r.Area {
+		if r.Kind != extract.JunctionRegion || r.TapArea > r.Area {
 			continue
 		}
+		whole := r.Area + r.DiodeArea
+		if r.DiodeArea > r.Area && v.answers.in(Photodiode, r.Layer, r.Box) < 0 {
+			continue // a rule of the stack says what it is
+		}
 		need := needBeside*v.feature*beside[i] + needContact*v.feature*v.feature*float64(max(r.Contacts, 1))
-		large := r.Area / need
-		_, width := strip(r.Area, r.Perimeter+beside[i])
+		large := whole / need
+		_, width := strip(whole, r.Perimeter+beside[i])
 		if large < 3 || width < 2*plateFeatures*v.feature { // a long strip is a wire, whatever its area
 			continue
 		}
-		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %s what %s and %s need", area(r.Area), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
+		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %s what %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
 		saw["rim"] = seen{"bare", ""}
 		if r.Channels > 0 {
 			saw["rim"] = seen{"gate", plural(r.Channels, "gate", "gates")}
@@ -51,7 +55,7 @@ func (v *view) askPhotodiodes() []draft {
 				saw["pad"] = seen{"pad", v.say(r.NetID)}
 			}
 		}
-		d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw}
+		d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box}
 		saw["array"] = seen{"single", ""}
 		if strings.Contains(r.Path, "[") {
 			saw["array"] = seen{"many", "its cell is placed as an array"}

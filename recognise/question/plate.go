@@ -228,6 +228,7 @@ func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, o
 		return q, false
 	}
 	d := v.plateDraft(&v.plates[v.plateOf[cs[0]]])
+	d.verdict = v.answer(&d)
 	return v.question(&d), true
 }
 
@@ -241,7 +242,7 @@ func (v *view) askPlates() []draft {
 }
 
 func (v *view) plateDraft(p *plate) draft {
-	d := draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, path: p.path, devices: p.devices, saw: v.lookAtPlate(p), note: v.plateNote(p)}
+	d := draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, path: p.path, devices: p.devices, saw: v.lookAtPlate(p), note: v.plateNote(p), box: p.box}
 	ids := append([]int{p.gateNet}, p.nets...)
 	for _, id := range ids {
 		if n := v.netOf(id); n != netlist.NoNet && !slices.Contains(d.nets, n) {

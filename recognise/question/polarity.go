@@ -14,7 +14,7 @@ func (v *view) askPolarity() []draft {
 	for i := range v.c.Devices {
 		d := &v.c.Devices[i]
 		cs := v.channelsOf[i]
-		if d.Kind != netlist.MOS || len(cs) == 0 || v.f.Channels[cs[0]].Device != i {
+		if !d.Kind.IsMOS() || d.Kind != netlist.MOS && !v.decided(Polarity, i) || len(cs) == 0 || v.f.Channels[cs[0]].Device != i {
 			continue
 		}
 		c := &v.f.Channels[cs[0]]

@@ -37,14 +37,14 @@ type Question struct {
 	// Prior is what was believed before anything was looked at, by reading, in decibans: 10·log10 P(reading), up to a
 	// common constant.
 
-	Readings []Reading  // the most probable first
-	Evidence []Evidence // in the order of the table of weights
-	NextLook Look       // of the looks that were not taken, the one that promises most; Bits is 0 where there is none
-	Verdict  string     // the reading that the user has settled on, empty where none is
-	Note     string     // what the odds do not hold
+	Readings []Reading         // the most probable first
+	Evidence []Evidence        // in the order of the table of weights
+	NextLook Look              // of the looks that were not taken, the one that promises most; Bits is 0 where there is none
+	Verdict  string            // the reading that the user has settled on, empty where none is
+	Answers  map[string]string // by reading: what a verdict must say for extraction to follow it, where that is another word
+	Note     string            // what the odds do not hold
 
 	layer layout.Layer
-	where layout.Place // a place on a drawn shape, by which likes are found and verdicts apply
 }
 
 // Reading is one answer that a question can have.

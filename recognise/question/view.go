@@ -35,6 +35,7 @@ type view struct {
 	plateOf    []int  // by channel
 	skim       []bool // by channel: diffusion only skims the gate
 	likes      *likes
+	answers    *answers
 	sizes      *likes                     // regions, by area and perimeter
 	made       map[extract.RegionID][]int // channels by gate
 	onNet      map[netlist.Net][]int
@@ -55,6 +56,7 @@ const (
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
 	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, pads: map[int]bool{}, channelsOf: map[int][]int{}}
+	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}
 	}

@@ -1,0 +1,109 @@
+package question
+
+import (
+	"slices"
+
+	"undermetal/layout"
+	"undermetal/layout/geom"
+	"undermetal/netlist/extract"
+)
+
+// besideNm is how far from its place a verdict may be taken to speak of a question that has no extent, as extraction does.
+const besideNm = 500
+
+// answers are the verdicts of a drawing, in all their places.
+type answers struct {
+	all    []extract.UsedVerdict
+	used   []bool
+	device map[string]map[int]int // by kind and device: the number of the verdict
+	at     *grid                  // by place
+}
+
+func newAnswers(all []extract.UsedVerdict) *answers {
+	a := &answers{all: all, used: make([]bool, len(all)), device: map[string]map[int]int{}, at: newGrid(4 * besideNm)}
+	for i := range all {
+		u := &all[i]
+		a.at.add(int32(i), geom.Rect{Min: u.At, Max: u.At})
+		for _, d := range u.Devices {
+			if a.device[u.Kind] == nil {
+				a.device[u.Kind] = map[int]int{}
+			}
+			if k, there := a.device[u.Kind][d]; !there || all[k].Unused { // what another one took precedence over decides nothing
+				a.device[u.Kind][d] = i
+			}
+		}
+	}
+	return a
+}
+
+// on returns the verdict of a kind that decided a device.
+func (a *answers) on(kind string, device int) (verdict int, ok bool) {
+	verdict, ok = a.device[kind][device]
+	return verdict, ok
+}
+
+// in returns the verdict of a kind that lies in a box of a layer, the first by place; -1 where none does.
+func (a *answers) in(kind string, layer layout.Layer, box geom.Rect) int {
+	best := -1
+	a.at.near(box, func(k int32) bool {
+		if u := &a.all[k]; u.Kind == kind && u.Layer == layer && box.Contains(u.At) && (best < 0 || int(k) < best) {
+			best = int(k)
+		}
+		return true
+	})
+	return best
+}
+
+// answer returns the reading that the user has settled on for a draft, in the words of its verdict; empty where there is none.
+func (v *view) answer(d *draft) string {
+	for _, i := range d.devices {
+		if k, ok := v.answers.on(d.kind, i); ok {
+			v.answers.used[k] = true
+			return v.answers.all[k].Reading
+		}
+	}
+	box := d.box
+	if box == (geom.Rect{}) {
+		box = grown(geom.Rect{Min: d.at, Max: d.at}, besideNm)
+	}
+	k := v.answers.in(d.kind, d.layer, box)
+	if k < 0 {
+		return ""
+	}
+	v.answers.used[k] = true
+	return v.answers.all[k].Reading
+}
+
+// settled drafts questions that are there no more because extraction has followed the answer: a gap that is closed, a contact
+// that lands where it was told to.
+func (v *view) settled() []draft {
+	var out []draft
+	for i := range v.answers.all {
+		u := &v.answers.all[i]
+		if v.answers.used[i] || u.Lost || u.Unused || theTable()[u.Kind] == nil || !v.asks(u.Kind) {
+			continue
+		}
+		out = append(out, draft{kind: u.Kind, at: u.At, layer: u.Layer, path: u.Path, devices: u.Devices, saw: map[string]seen{}, verdict: u.Reading})
+	}
+	return out
+}
+
+// decided reports whether a verdict of a kind decided a device.
+func (v *view) decided(kind string, device int) bool {
+	_, ok := v.answers.on(kind, device)
+	return ok
+}
+
+// readingOf returns the reading that a verdict names: one of the kind's, or the one that its word stands for.
+func (q *Question) readingOf(verdict string) string {
+	k := theTable()[q.Kind]
+	if slices.Contains(k.readings, verdict) {
+		return verdict
+	}
+	for _, r := range k.readings {
+		if q.Answers[r] == verdict {
+			return r
+		}
+	}
+	return verdict
+}
