@@ -62,6 +62,7 @@ type observed struct {
 	landings []landing  // in the order of contacts
 	seen     []RegionID // by node: of a region's root its number, else NoRegion
 
+	edges             []Edge           // room for more of them
 	regions, channels []node           // the roots of those of Facts
 	taken             map[node]float64 // by root of a junction: the area that a verdict makes a diode of
 }
@@ -194,16 +195,15 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	f := &Facts{}
 	roots := j.regionsInOrder(f)
 	seen := j.observed.seen
-	ids := map[node]int{}
+	ids := make([]int, len(j.parent)) // by root of a net, from 1
 	for i, n := range roots {
 		p, net := &j.pieces[n], j.find(n)
 		reg := &j.plan.groups[p.group].regions[p.region]
-		id, ok := ids[net]
-		if !ok {
-			id = len(ids)
-			ids[net] = id
+		if ids[net] == 0 {
+			f.Nets++
+			ids[net] = f.Nets
 		}
-		f.Regions[i] = Region{Kind: j.plan.toldKind(reg), Layer: reg.layer, Net: netlist.NoNet, NetID: id, Area: p.area, Perimeter: p.perimeter,
+		f.Regions[i] = Region{Kind: j.plan.toldKind(reg), Layer: reg.layer, Net: netlist.NoNet, NetID: ids[net] - 1, Area: p.area, Perimeter: p.perimeter,
 			Well: NoRegion, Open: p.open, At: j.at(n)}
 	}
 	for root, boxes := range j.boxed {
@@ -211,17 +211,18 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			f.Regions[id].Box, f.Regions[id].Within = around(boxes), inside(boxes, j.at(root))
 		}
 	}
-	f.Nets = len(ids)
 	j.contactsOf(f)
-	devices := make(map[node][2]int, len(parts)) // first and count; those of one channel follow each other
+	devices := make([][2]int32, len(j.parent)) // first and count; those of one channel follow each other
 	for i := len(parts) - 1; i >= 0; i-- {
-		devices[parts[i].of] = [2]int{i, devices[parts[i].of][1] + 1}
+		n := &devices[parts[i].of]
+		*n = [2]int32{int32(i), n[1] + 1}
 	}
-	ties := map[node]bool{}
+	ties := make(map[node]bool, len(j.ties))
 	for _, t := range j.ties {
 		ties[t.tap] = true
 	}
-	var channels []node
+	channels := make([]node, 0, len(parts))
+	f.Channels = make([]Channel, 0, len(parts))
 	spansOf, boxes := j.spansInTurn(), j.boxes
 	for root, covers := range j.covered {
 		switch j.regionKind(root) {
@@ -236,8 +237,8 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			f.Channels = append(f.Channels, j.channelFacts(f, root, covers, spansOf(root), boxes[:n]))
 			c := &f.Channels[len(channels)]
 			c.Device = -1
-			if d, ok := devices[root]; ok {
-				c.Device, c.DeviceCount = d[0], d[1]
+			if d := devices[root]; d[1] > 0 {
+				c.Device, c.DeviceCount = int(d[0]), int(d[1])
 			}
 			channels = append(channels, root)
 		case tap:
@@ -286,7 +287,10 @@ func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span,
 		}
 	}
 	edges := j.edges(spans)
-	c.Edges = make([]Edge, len(edges))
+	if o := j.observed; len(o.edges) < len(edges) { // one piece of memory for many
+		o.edges = make([]Edge, max(1024, len(edges)))
+	}
+	c.Edges, j.observed.edges = j.observed.edges[:len(edges):len(edges)], j.observed.edges[len(edges):]
 	at := func(diffusion node) *Edge {
 		return &c.Edges[slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == diffusion })]
 	}
