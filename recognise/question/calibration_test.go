@@ -58,10 +58,10 @@ func (v *view) about(s *ambiguous.Structure) (q Question, ok bool) {
 	return v.question(&d), true
 }
 
-// TestCalibration asks about generated drawings that no weight was set by. It holds the share of right answers, and of those
+// TestCalibration asks about generated drawings that no weight was set by, nor was any looked at. It holds the share of right answers, and of those
 // that were given with some odds the share that is right.
 func TestCalibration(t *testing.T) {
-	n, first := 400, uint64(2_000_000)
+	n, first := 400, uint64(3_000_000)
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 4000
 	}
