@@ -174,7 +174,7 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 
 // maskRows are rows that show how far they are.
 type maskRows struct {
-	shot.Reader
+	shot.File
 	bar  *bar
 	done int
 }
@@ -182,5 +182,5 @@ type maskRows struct {
 func (r *maskRows) ReadRow(dst []byte) error {
 	r.done++
 	r.bar.set(r.done, max(r.done, r.Header().Height))
-	return r.Reader.ReadRow(dst)
+	return r.File.ReadRow(dst)
 }
