@@ -18,7 +18,8 @@
 //     transforms; colours, strokes, fill-rule, display and visibility from attributes, style, and style sheets with simple
 //     selectors. A mistake in path data is an error, where a browser would draw what stands before it.
 //   - What is filled is a polygon, each path one (its parts that lie apart are several). What has a stroke and no fill is a
-//     wire; a stroke around a fill does not count. Opacity counts only where it is 0; what is hidden is left out.
+//     wire; a stroke around a fill does not count. A fill or stroke with an alpha or an opacity of 0
+//     is none, any other is opaque; what is hidden is left out.
 //   - text is a label at its anchor, without the blanks around it. image is told to the caller (Document.Images).
 //   - Units are those of the outermost viewBox; where there is none they are px, 96 to an inch. Lengths with a unit are
 //     converted by that.
