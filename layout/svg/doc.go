@@ -5,7 +5,8 @@
 // decides where on the die it lies (pen.Place: a scale, or a photograph's registration) and asks Document.Library for the
 // shapes.
 //
-//   - parse.go    elements, entities, character sets; element.go: what an element says of its place; node.go: the tree
+//   - parse.go    elements, entities, character sets; element.go: what an element says of its place; node.go: the tree;
+//     images.go: the pictures in it
 //   - scan.go, path.go, matrix.go, length.go, colour.go, css.go   what stands in attributes and style sheets
 //   - library.go  goes through the elements; style.go: what is inherited; layers.go: which layer it is
 //   - draw.go     outlines and wires; evenodd.go: the other fill rule; text.go: labels
@@ -20,7 +21,8 @@
 //   - What is filled is a polygon, each path one (its parts that lie apart are several). What has a stroke and no fill is a
 //     wire; a stroke around a fill does not count. A fill or stroke with an alpha or an opacity of 0
 //     is none, any other is opaque; what is hidden is left out.
-//   - text is a label at its anchor, without the blanks around it. image is told to the caller (Document.Images).
+//   - text is a label at its anchor, without the blanks around it. image is told to the caller (Document.Images),
+//     also where it comes by way of use.
 //   - Units are those of the outermost viewBox; where there is none they are px, 96 to an inch. Lengths with a unit are
 //     converted by that.
 //   - Clip paths, masks, filters, patterns, gradients, markers, dashes and animations are not understood; what has them is

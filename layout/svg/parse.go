@@ -52,7 +52,7 @@ func Parse(name string, in io.Reader) (*Document, error) {
 		return nil, p.doc.fail(nil, "take an SVG drawing", "this is no SVG drawing: it has no element svg")
 	}
 	sortRules(p.doc.rules)
-	return p.doc, nil
+	return p.doc, p.doc.findImages()
 }
 
 // parser builds a document from the tokens of the XML decoder.
@@ -61,7 +61,6 @@ type parser struct {
 	in       *xml.Decoder
 	entities map[string]string
 	open     []*node
-	matrices []matrix // of the open elements, to units of the drawing
 	sheet    strings.Builder
 	inSheet  bool
 }
@@ -206,7 +205,7 @@ func (p *parser) start(t xml.StartElement, line, column int) error {
 	}
 	if n.name == "style" {
 		p.inSheet = true
-		p.open, p.matrices = append(p.open, n), append(p.matrices, identity)
+		p.open = append(p.open, n)
 		return nil
 	}
 	if err := p.take(n, t.Attr); err != nil {
@@ -225,7 +224,7 @@ func (p *parser) start(t xml.StartElement, line, column int) error {
 	if n.id != "" && p.doc.ids[n.id] == nil {
 		p.doc.ids[n.id] = n
 	}
-	p.enter(n)
+	p.open = append(p.open, n)
 	return nil
 }
 
@@ -237,32 +236,6 @@ func (p *parser) skip() error {
 	return nil
 }
 
-// enter notes where the units of n lie, and the pictures.
-func (p *parser) enter(n *node) {
-	outer := identity
-	if k := len(p.matrices); k > 0 {
-		outer = p.matrices[k-1]
-	}
-	m := n.matrix.then(outer)
-	if n.name == "svg" && len(p.open) > 0 {
-		m = n.inner(p.doc.View).then(m)
-	}
-	if b := n.box; n.name == "image" && !p.hidden() {
-		p.doc.Images = append(p.doc.Images, Image{Href: n.href, Line: n.line, Box: Box{b.x, b.y, b.width, b.height}, aspect: b.aspect, matrix: m})
-	}
-	p.open, p.matrices = append(p.open, n), append(p.matrices, m)
-}
-
-// hidden reports whether what comes is drawn only where something refers to it.
-func (p *parser) hidden() bool {
-	for _, n := range p.open {
-		if n.name == "defs" || n.name == "symbol" {
-			return true
-		}
-	}
-	return false
-}
-
 func (p *parser) end() {
 	n := p.open[len(p.open)-1]
 	if n.name == "style" {
@@ -272,7 +245,7 @@ func (p *parser) end() {
 		p.sheet.Reset()
 		p.inSheet = false
 	}
-	p.open, p.matrices = p.open[:len(p.open)-1], p.matrices[:len(p.matrices)-1]
+	p.open = p.open[:len(p.open)-1]
 }
 
 func (p *parser) characters(text string) {
