@@ -1,7 +1,7 @@
 // Package svg reads drawings that were made in a vector editor over a photograph, and writes drawings that a browser
 // shows and that come back as they went.
 //
-// In: XML. Parse makes a Document of it, in the drawing's own units; whoever called looks at its size and its pictures,
+// In: XML, also compressed (packed.go). Parse makes a Document of it, in the drawing's own units; whoever called looks at its size and its pictures,
 // decides where on the die it lies (pen.Place: a scale, or a photograph's registration) and asks Document.Library for the
 // shapes.
 //

@@ -49,10 +49,11 @@ func FuzzSVG(f *testing.F) {
 		`<svg viewBox="0 0 9 9"><defs><g id="a"><image width="3"/><use href="#b"/></g><symbol id="b" viewBox="1 1 2 2"><image height="1"/></symbol></defs><use href="#a" transform="scale(2)"/></svg>`,
 	} {
 		f.Add([]byte(s))
+		f.Add(packed(f, s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		fault := func(err error) {
-			if e := (*Error)(nil); !errors.As(err, &e) || e.Text == "" || e.Remedy == "" || e.File == "" || e.Line > 1+bytes.Count(data, []byte("\n")) {
+			if e := (*Error)(nil); !errors.As(err, &e) || e.Text == "" || e.Remedy == "" || e.File == "" || e.Line > 1+bytes.Count(data, []byte("\n")) && !bytes.HasPrefix(data, gzipMagic) {
 				t.Fatalf("error without place or remedy: %v", err)
 			}
 		}

@@ -3,6 +3,8 @@ package svg
 import (
 	"bufio"
 	"bytes"
+	"compress/flate"
+	"compress/gzip"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -17,18 +19,29 @@ const (
 	maxNames  = 64      // entities
 )
 
-// Known reports whether a file that begins so may be an SVG drawing.
+// Known reports whether a file that begins so may be an SVG drawing, compressed (.svgz) or not.
 func Known(head []byte) bool {
+	if bytes.HasPrefix(head, gzipMagic) {
+		head = unpackedHead(head)
+	}
 	head = bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xEF\xBB\xBF")), " \t\r\n")
 	return bytes.HasPrefix(head, []byte("<")) && bytes.Contains(head, []byte("<svg")) ||
 		bytes.HasPrefix(head, []byte("<?xml")) && !bytes.Contains(head, []byte("<html"))
 }
 
 // Parse reads a drawing; name stands for it in errors. Nothing is placed and no layer is looked for: see
-// Document.Library. Memory goes with the bytes read. Errors are of type *Error.
+// Document.Library. What is compressed by gzip is unpacked, up to MaxUnpacked. Memory goes with the bytes read. Errors are of type *Error.
 func Parse(name string, in io.Reader) (*Document, error) {
-	p := &parser{doc: &Document{Name: name, ids: map[string]*node{}}, entities: map[string]string{}}
-	buf := bufio.NewReaderSize(in, 1<<16)
+	return parse(name, in, MaxUnpacked)
+}
+
+// parse unpacks up to most bytes.
+func parse(name string, in io.Reader, most int64) (*Document, error) {
+	p := &parser{most: most, doc: &Document{Name: name, ids: map[string]*node{}}, entities: map[string]string{}}
+	buf, err := p.unpack(bufio.NewReaderSize(in, 1<<16))
+	if err != nil {
+		return nil, err
+	}
 	if err := p.sniff(buf); err != nil {
 		return nil, err
 	}
@@ -59,6 +72,7 @@ func Parse(name string, in io.Reader) (*Document, error) {
 type parser struct {
 	doc      *Document
 	in       *xml.Decoder
+	most     int64 // bytes that are unpacked
 	entities map[string]string
 	open     []*node
 	sheet    strings.Builder
@@ -69,23 +83,32 @@ func (p *parser) sniff(in *bufio.Reader) error {
 	head, err := in.Peek(4)
 	switch {
 	case err != nil && !errors.Is(err, io.EOF):
-		return &Error{File: p.doc.Name, Text: "reading failed: " + err.Error(), Remedy: "try again, or " + getCopy, Err: err}
+		return p.broken(err)
 	case len(head) == 0:
 		return p.doc.fail(nil, getCopy, "the file is empty")
-	case bytes.HasPrefix(head, []byte{0x1F, 0x8B}):
-		return p.doc.fail(nil, "decompress it first", "the file is compressed (gzip)")
+	case bytes.HasPrefix(head, gzipMagic):
+		return p.doc.fail(nil, "unpack it once", "the file is compressed twice")
 	case bytes.HasPrefix(head, []byte{0xFE, 0xFF}), bytes.HasPrefix(head, []byte{0xFF, 0xFE}):
 		return p.doc.fail(nil, "save it in UTF-8", "the file is in UTF-16")
 	}
 	return nil
 }
 
-// broken turns an error of the XML decoder into ours.
+// broken turns an error of the XML decoder, or of what it reads from, into ours.
 func (p *parser) broken(err error) error {
-	line, column := p.in.InputPos()
-	e := &Error{File: p.doc.Name, Line: line, Column: column, Remedy: correct}
+	e := &Error{File: p.doc.Name, Remedy: correct}
+	if p.in != nil {
+		e.Line, e.Column = p.in.InputPos()
+	}
 	var syntax *xml.SyntaxError
+	var packed flate.CorruptInputError
 	switch {
+	case errors.Is(err, errUnpacked):
+		e.Text, e.Remedy = fmt.Sprintf("the file is compressed, and more than the %d MB that are read", p.most>>20), "take parts out of the drawing, such as pictures that lie in the file itself"
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		e.Text, e.Remedy = "the file is cut off", getCopy
+	case errors.As(err, &packed), errors.Is(err, gzip.ErrChecksum), errors.Is(err, gzip.ErrHeader):
+		e.Text, e.Remedy = "the file is damaged: "+err.Error(), getCopy
 	case errors.As(err, &syntax):
 		e.Text = "this is no well-formed XML: " + syntax.Msg
 		if strings.Contains(syntax.Msg, "EOF") {

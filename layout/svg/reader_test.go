@@ -158,7 +158,7 @@ func TestErrors(t *testing.T) {
 	for _, tc := range []struct{ text, want string }{
 		{empty, "test.svg:1:35783: use: more than 4194304 points and elements are drawn by way of use\n    save the drawing with fewer copies by reference, or in parts"},
 		{"", "test.svg: the file is empty\n    get a complete copy of the file, or save it anew"},
-		{"\x1f\x8b\x08\x00", "test.svg: the file is compressed (gzip)\n    decompress it first"},
+		{"\x1f\x8b\x08\x00", "test.svg: the file is cut off\n    get a complete copy of the file, or save it anew"},
 		{"\xff\xfe<\x00", "test.svg: the file is in UTF-16\n    save it in UTF-8"},
 		{`<html/>`, "test.svg:1:1: html: this is no SVG drawing, whose outermost element is svg\n    take an SVG drawing"},
 		{` `, "test.svg: this is no SVG drawing: it has no element svg\n    take an SVG drawing"},
