@@ -69,6 +69,9 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 		o.Within = border.within
 	}
 	lib, rep, err := doc.Library(o)
+	if err != nil && !t.any { // where all layers count there is no --map
+		err = svg.WithRules(err, "--map 'id:NAME='")
+	}
 	if err != nil {
 		return err
 	}
