@@ -9,7 +9,7 @@
 //     images.go: the pictures in it
 //   - scan.go, path.go, matrix.go, length.go, colour.go, css.go   what stands in attributes and style sheets
 //   - library.go  goes through the elements; style.go: what is inherited; layers.go: which layer it is
-//   - draw.go     outlines and wires; evenodd.go: the other fill rule; text.go: labels
+//   - draw.go     outlines and wires; evenodd.go, evenodd_sides.go: the other fill rule; text.go: labels
 //   - cells.go    what use refers to: cells that stay cells, everything else is drawn where it is used
 //   - report.go   what was left out or taken differently; error.go: file, line, element, what is wrong, what to do
 //   - write.go    the writer; write_check.go: what cannot be written, found before anything is
