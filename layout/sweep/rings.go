@@ -127,15 +127,7 @@ func CutUpright(edges []Seg) []Seg {
 		}
 	}
 	slices.SortStableFunc(vertical, func(a, b Seg) int { return cmp.Compare(a.A.X, b.A.X) })
-	for _, s := range level {
-		lo, hi := min(s.A.X, s.B.X), max(s.A.X, s.B.X)
-		k, _ := slices.BinarySearchFunc(vertical, lo, func(v Seg, x int) int { return cmp.Compare(v.A.X, x) })
-		for ; k < len(vertical) && vertical[k].A.X <= hi; k++ {
-			if v := vertical[k]; min(v.A.Y, v.B.Y) <= s.A.Y && s.A.Y <= max(v.A.Y, v.B.Y) {
-				mark(geom.Point{X: v.A.X, Y: s.A.Y})
-			}
-		}
-	}
+	crossings(vertical, level, mark)
 	for _, m := range [2]map[int][]int{rows, columns} {
 		for k, v := range m {
 			slices.Sort(v)
@@ -153,6 +145,39 @@ func CutUpright(edges []Seg) []Seg {
 		}
 	}
 	return out
+}
+
+// crossings marks where vertical edges, sorted by x, meet level ones. It goes upwards and keeps the vertical edges that reach the
+// present height, so that time goes with n log n and the marks, as far as moving what is kept takes no time.
+func crossings(vertical, level []Seg, mark func(geom.Point)) {
+	low, high := make([]int, len(vertical)), make([]int, len(vertical)) // in the order of their ends
+	for i := range vertical {
+		low[i], high[i] = i, i
+	}
+	from := func(i int) int { return min(vertical[i].A.Y, vertical[i].B.Y) }
+	to := func(i int) int { return max(vertical[i].A.Y, vertical[i].B.Y) }
+	slices.SortFunc(low, func(a, b int) int { return cmp.Compare(from(a), from(b)) })
+	slices.SortFunc(high, func(a, b int) int { return cmp.Compare(to(a), to(b)) })
+	level = slices.Clone(level)
+	slices.SortFunc(level, func(a, b Seg) int { return cmp.Compare(a.A.Y, b.A.Y) })
+	var here []int32 // by x, which is by index
+	for _, s := range level {
+		y := s.A.Y
+		for ; len(low) > 0 && from(low[0]) <= y; low = low[1:] {
+			k, _ := slices.BinarySearch(here, int32(low[0]))
+			here = slices.Insert(here, k, int32(low[0]))
+		}
+		for ; len(high) > 0 && to(high[0]) < y; high = high[1:] {
+			k, _ := slices.BinarySearch(here, int32(high[0]))
+			here = slices.Delete(here, k, k+1)
+		}
+		left, right := min(s.A.X, s.B.X), max(s.A.X, s.B.X)
+		first, _ := slices.BinarySearchFunc(vertical, left, func(v Seg, x int) int { return cmp.Compare(v.A.X, x) })
+		k, _ := slices.BinarySearch(here, int32(first))
+		for ; k < len(here) && vertical[here[k]].A.X <= right; k++ {
+			mark(geom.Point{X: vertical[here[k]].A.X, Y: y})
+		}
+	}
 }
 
 // between yields the pieces from one mark to another of a sorted list, in that direction.
