@@ -19,8 +19,12 @@ func evenOdd(rings []geom.Ring) geom.Polygon {
 		return rings
 	}
 	pieces := oddPieces(sweep.CutUpright(cutSlanted(rings)))
-	left := filledSides(pieces)
-	return sweep.Rings(pieces, func(i int) bool { return left[i] })
+	for i, left := range filledSides(pieces) {
+		if !left {
+			pieces[i].A, pieces[i].B = pieces[i].B, pieces[i].A
+		}
+	}
+	return sweep.Rings(pieces)
 }
 
 // cutSlanted returns the edges, the slanted ones cut at what they meet.
