@@ -28,7 +28,7 @@ func newTraceImport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import DOSSIER FILE…",
 		Short: "take drawings into a dossier: SVG, GDSII, GeoJSON, masks",
-		Long: `import takes drawings into a dossier: GDSII, SVG, GeoJSON and masks (PNG or TIFF), told by their content.
+		Long: `import takes drawings into a dossier: GDSII, SVG (.svgz, too), GeoJSON and masks (PNG or TIFF), told by their content.
 
 Where it lies. --over SHOT: units of an SVG drawing, or pixels of a mask, are pixels of that photograph; where the drawing
 holds the photograph as a picture, by where that lies in it. --um-per-unit: the size of a unit, the lower left corner at
