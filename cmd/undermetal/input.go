@@ -37,14 +37,16 @@ const (
 )
 
 // detect tells the format of a file by its first bytes: a GDSII stream begins with a HEADER record of 6 bytes, a dossier
-// as every SQLite file, an SVG drawing with an angle bracket, GeoJSON with a brace; anything else that is text is taken for
-// SPICE.
+// as every SQLite file, an SVG drawing with an angle bracket, also where gzip compressed it, GeoJSON with a brace;
+// anything else that is text is taken for SPICE.
 func detect(head []byte) format {
 	switch {
 	case bytes.HasPrefix(head, []byte{0, 6, 0, 2}):
 		return gdsFormat
 	case bytes.HasPrefix(head, []byte("SQLite format 3\x00")):
 		return dossierFormat
+	case bytes.HasPrefix(head, []byte{0x1f, 0x8b}) && svg.Known(head):
+		return svgFormat
 	case len(head) == 0 || bytes.IndexByte(head, 0) >= 0 || bytes.HasPrefix(head, []byte{0x1f, 0x8b}):
 		return unknownFormat
 	case svg.Known(head):
@@ -68,7 +70,7 @@ func openInput(name string) (*input, error) {
 	in, err := openAny(name)
 	if err == nil && in.format == unknownFormat {
 		in.Close()
-		return nil, fmt.Errorf("%s: no dossier, drawing (GDSII, SVG, GeoJSON) or SPICE netlist\n    drawings are read as they are, not compressed", in.name)
+		return nil, fmt.Errorf("%s: no dossier, drawing (GDSII, SVG, GeoJSON) or SPICE netlist\n    drawings are read as they are, compressed only SVG (.svgz)", in.name)
 	}
 	return in, err
 }

@@ -69,6 +69,9 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 		o.Within = border.within
 	}
 	lib, rep, err := doc.Library(o)
+	if err != nil && !t.any { // where all layers count there is no --map
+		err = svg.WithRules(err, "--map 'id:NAME='")
+	}
 	if err != nil {
 		return err
 	}
@@ -174,7 +177,7 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 
 // maskRows are rows that show how far they are.
 type maskRows struct {
-	shot.Reader
+	shot.File
 	bar  *bar
 	done int
 }
@@ -182,5 +185,5 @@ type maskRows struct {
 func (r *maskRows) ReadRow(dst []byte) error {
 	r.done++
 	r.bar.set(r.done, max(r.done, r.Header().Height))
-	return r.Reader.ReadRow(dst)
+	return r.File.ReadRow(dst)
 }

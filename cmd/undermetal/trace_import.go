@@ -28,7 +28,7 @@ func newTraceImport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import DOSSIER FILE…",
 		Short: "take drawings into a dossier: SVG, GDSII, GeoJSON, masks",
-		Long: `import takes drawings into a dossier: GDSII, SVG, GeoJSON and masks (PNG or TIFF), told by their content.
+		Long: `import takes drawings into a dossier: GDSII, SVG (.svgz, too), GeoJSON and masks (PNG or TIFF), told by their content.
 
 Where it lies. --over SHOT: units of an SVG drawing, or pixels of a mask, are pixels of that photograph; where the drawing
 holds the photograph as a picture, by where that lies in it. --um-per-unit: the size of a unit, the lower left corner at
@@ -45,7 +45,8 @@ to is said by --map, the first rule that holds:
   --layer metal1                           what nothing else gives a layer; of a mask all that is bright
 
 Without a rule, a group that is called as a layer of the stack is that layer. What nothing gives a layer is an error, or
-left out with --leave-unmapped.
+left out with --leave-unmapped. A pixel of a mask that is transparent, its alpha below half, covers nothing, whatever its
+colour; of any other the colour counts.
 
 Every shape remembers the file, the shot that it was drawn over, and how uncertain its edges are (--sigma: 1 px over a shot,
 else what GeoJSON by sigma_nm, and SVG by trace export, says itself, or 0; they name the shot, too). Cells and arrays of GDSII files, and of SVG drawings by trace export, become cells and placements. All files of

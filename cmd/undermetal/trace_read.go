@@ -72,7 +72,7 @@ func (t *taking) take(c *cobra.Command, in *input) (f *foreign, err error) {
 		}
 		fallthrough
 	default:
-		err = fmt.Errorf("%s: no drawing: GDSII, SVG, GeoJSON and masks (PNG, TIFF) are read, not compressed", name)
+		err = fmt.Errorf("%s: no drawing: GDSII, SVG, GeoJSON and masks (PNG, TIFF) are read, compressed only SVG (.svgz)", name)
 		if in.format == dossierFormat {
 			err = fmt.Errorf("%s: is a dossier, not a drawing\n    undermetal trace export %s FILE.gds writes its tracing as one", name, word(name))
 		}

@@ -27,10 +27,18 @@ import (
 type picture struct {
 	header shot.Header
 	rows   [][]byte
+	clear  [][]bool
 	at     int
 }
 
 func (p *picture) Header() *shot.Header { return &p.header }
+
+func (p *picture) Clear() []bool {
+	if p.clear == nil {
+		return nil
+	}
+	return p.clear[p.at-1]
+}
 
 func (p *picture) ReadRow(dst []byte) error {
 	if p.at == len(p.rows) {

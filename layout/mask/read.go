@@ -72,6 +72,7 @@ type Report struct {
 type Rows interface {
 	Header() *shot.Header
 	ReadRow(dst []byte) error
+	Clear() []bool // which pixels of the row that was read last are transparent; nil: none
 }
 
 // Read reads a mask; name stands for it in errors. The library has one cell, named after the file. Errors are of type
@@ -110,6 +111,7 @@ type reader struct {
 	meaning  map[Colour]uint64 // the layers of a colour, one bit each; nil: bright or dark
 	tracers  []*tracer
 	unmapped map[Colour]*Unmapped
+	clear    int // pixels that are transparent
 
 	last     Colour // looked up last
 	lastMask uint64
@@ -170,7 +172,7 @@ func (r *reader) rows() error {
 		for l := range toggles {
 			toggles[l] = toggles[l][:0]
 		}
-		r.toggles(row, y, toggles)
+		r.toggles(row, r.in.Clear(), y, toggles)
 		for l, t := range r.tracers {
 			if err := r.trace(t, y, toggles[l]); err != nil {
 				return err
@@ -195,11 +197,11 @@ func (r *reader) trace(t *tracer, y int, toggles []int32) error {
 	return nil
 }
 
-// toggles finds where each layer begins and ends in a row.
-func (r *reader) toggles(row []byte, y int, toggles [][]int32) {
+// toggles finds where each layer begins and ends in a row. What is clear covers nothing, whatever its colour.
+func (r *reader) toggles(row []byte, clear []bool, y int, toggles [][]int32) {
 	h := r.header
 	step := h.PixelBytes()
-	if r.meaning == nil && h.Channels == 1 {
+	if r.meaning == nil && h.Channels == 1 && clear == nil {
 		on, line := false, toggles[0]
 		for x := range h.Width { // of 16 bits the upper half comes first
 			if covered := row[x*step] >= 0x80 != r.o.Dark; covered != on {
@@ -222,6 +224,11 @@ func (r *reader) toggles(row []byte, y int, toggles [][]int32) {
 		now = to
 	}
 	for x := range h.Width {
+		if clear != nil && clear[x] {
+			r.clear++
+			toggle(x, 0)
+			continue
+		}
 		v := row[x*step]
 		c := Colour{v, v, v}
 		if h.Channels == 3 {
@@ -269,7 +276,15 @@ func (r *reader) look(c Colour, x, y int) {
 }
 
 func (r *reader) report() *Report {
-	rep := &Report{Width: r.header.Width, Height: r.header.Height, Notes: slices.Clone(r.header.Notes)}
+	rep := &Report{Width: r.header.Width, Height: r.header.Height}
+	for _, n := range r.header.Notes {
+		if n != shot.AlphaLeftOut { // here it counts
+			rep.Notes = append(rep.Notes, n)
+		}
+	}
+	if r.clear > 0 {
+		rep.Notes = append(rep.Notes, fmt.Sprintf("transparent pixels (alpha below half), which cover nothing: %d", r.clear))
+	}
 	vanished := 0
 	for l, t := range r.tracers {
 		rep.Layers = append(rep.Layers, Count{r.names[l], t.pixels, t.polygons})
