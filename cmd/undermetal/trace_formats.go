@@ -76,6 +76,7 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 		f.notes = append(f.notes, border.note()...)
 	}
 	f.kind, f.lib, f.top, f.over = "SVG", lib, lib.Cells[0], t.shot != nil
+	f.atUm, f.size = t.umPerUnit > 0, [2]float64{doc.View.Width, doc.View.Height}
 	f.stated = rep.Stated
 	for _, n := range rep.Layers {
 		f.layers = append(f.layers, layerCount{n.Layer, n.Polygons, n.Wires, n.Labels, n.Areas})
@@ -163,6 +164,7 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 		}
 	}
 	f.kind, f.lib, f.top, f.over, f.notes = "mask", lib, lib.Cells[0], t.shot != nil, rep.Notes
+	f.atUm, f.size = t.umPerUnit > 0, [2]float64{float64(h.Width), float64(h.Height)}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
 		if f.rule == "" {

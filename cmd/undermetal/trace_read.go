@@ -31,7 +31,9 @@ type foreign struct {
 	left   []string     // what was left out because nothing gives it a layer
 	rule   string       // that would give the first of them one
 	notes  []string
-	over   bool // it lies by a photograph
+	over   bool       // it lies by a photograph
+	atUm   bool       // it lies by --um-per-unit and --at
+	size   [2]float64 // in units or pixels, where it lies so
 	stated layout.Statements
 }
 
