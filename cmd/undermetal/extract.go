@@ -90,6 +90,11 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}
+	if len(res.Circuit.Devices) == 0 {
+		if err := printNoDevice(c.ErrOrStderr(), name, d, res); err != nil {
+			return err
+		}
+	}
 	if _, err := spice.NetNames(res.Circuit, f.ground); err != nil { // before anything is printed
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -178,7 +183,10 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l))
 	})
 	p := &printer{w: w}
-	p.f("%s: %s, %s\n\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
+	p.f("%s: %s, %s\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
+	if len(sizes) > 0 {
+		p.f("\n")
+	}
 	const most = 20
 	for i, s := range sizes {
 		if i == most {
@@ -203,7 +211,10 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			open++
 		}
 	}
-	p.f("\n%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
+	if len(sizes) > 0 {
+		p.f("\n")
+	}
+	p.f("%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
 	if open > 0 {
 		p.f("%8d  nets go on outside the traced area\n", open)
 	}

@@ -45,6 +45,7 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	j.warnUntied(parts)
 	n.ports()
 	j.number = n.number
+	res.Crossings, res.LeftOut = j.tally()
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {
 			return 0
@@ -56,6 +57,29 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	})
 	res.Warnings = j.warnings
 	return res
+}
+
+// tally counts the crossings, and the nets of conductors that the circuit does without.
+func (j *joiner) tally() (crossings, leftOut int) {
+	counted := map[node]bool{}
+	for i := node(1); int(i) < len(j.parent); i++ {
+		if i == j.substrate {
+			continue
+		}
+		switch j.regionKind(i) {
+		case channel:
+			if j.root[i] == i {
+				crossings++
+			}
+		case conductor, junction:
+			r := j.find(i)
+			if _, kept := j.number[r]; !kept && !counted[r] {
+				counted[r] = true
+				leftOut++
+			}
+		}
+	}
+	return crossings, leftOut
 }
 
 // warnUntied tells of wells that are some device's bulk and that no tap ties to anything.
