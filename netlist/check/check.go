@@ -24,10 +24,15 @@ const (
 	PadWithoutLabel = "pad-without-label" // a bond pad on a net that has no label
 	GateEndsInside  = "gate-ends-inside"  // a gate that does not split the diffusion
 	ShortEndCap     = "short-end-cap"     // a gate that passes the edge of the diffusion by less than the tolerance
+
+	// Those of netlist/extract about labels, at the place of the label.
+	EqualLabels    = "equal-labels"     // equal labels on nets that nothing joins
+	LabelOnNothing = "label-on-nothing" // a label that lies on no net of its layer
+	TwoNames       = "two-names"        // different labels on one net
 )
 
 // Codes lists all codes in the order in which findings come.
-var Codes = []string{ContactOnNone, ContactOnOne, CrossesItself, GateEndsInside, NearMiss, NearOverlap, OddOutline, OffShot, PadWithoutLabel, ShortEndCap, Sliver}
+var Codes = []string{ContactOnNone, ContactOnOne, CrossesItself, EqualLabels, GateEndsInside, LabelOnNothing, NearMiss, NearOverlap, OddOutline, OffShot, PadWithoutLabel, ShortEndCap, Sliver, TwoNames}
 
 // Shot is a photograph that shapes may be traced over.
 type Shot struct {
@@ -51,7 +56,7 @@ type Options struct {
 type Finding struct {
 	Code   string
 	Text   string // what was found, and what to do
-	Layer  layout.Layer
+	Layer  layout.Layer // stack.SubstrateLayer where it is about the substrate
 	At     geom.Point // in the frame; of the first where Count is more than 1
 	Gap    int        // nm; the length that is too small, where HasGap
 	HasGap bool
@@ -72,7 +77,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
-	for _, look := range []func() error{d.contacts, d.outlines, d.gates, d.nearMisses, d.nearOverlaps, d.offShots, d.pads, d.slivers} {
+	for _, look := range []func() error{d.contacts, d.outlines, d.gates, d.nearMisses, d.nearOverlaps, d.offShots, d.pads, d.slivers, d.labels} {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
