@@ -28,7 +28,10 @@ func newCompare() *cobra.Command {
 		Use:   "compare A B",
 		Short: "say whether two circuits are the same, and if not, where not",
 		Long: `compare reads two drawings (dossiers, GDSII, SVG, GeoJSON) or netlists and says whether they are the same circuit: up to names, with source and drain
-interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.`,
+interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.
+
+--tolerance is a length or a share. A length is about W and L alone; areas and perimeters of diodes, and the values of
+resistors and the like, agree within 0.1 %. A share is about all of them, where it is more than 0.1 % of these.`,
 		Example: `  undermetal compare cell.sp published.cdl --top CELL
   undermetal compare cell.gds published.cdl --stack process.stack.toml --top CELL --top-b CELL`,
 		Args: exactly(2, "two circuits"),
@@ -38,7 +41,7 @@ interchangeable and parallel transistors taken together. Exit status 0: the same
 	c.Flags().StringVar(&f.stackName, "stack", "", "stack file or built-in stack: what the layers of drawings are, and which models are n or p")
 	c.Flags().StringVar(&f.top, "top", "", "the cell or circuit of A, and of B where --top-b is not given")
 	c.Flags().StringVar(&f.topB, "top-b", "", "the cell or circuit of B")
-	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%")
+	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%; the latter is for area and perimeter of diodes, too")
 	c.Flags().BoolVar(&f.series, "series", false, "allow another order of transistors in series")
 	c.Flags().BoolVar(&f.bulk, "bulk", false, "hold bulk nets against each other by name too, not by structure only")
 	c.Flags().BoolVar(&f.json, "json", false, "print the result as JSON")
