@@ -55,10 +55,10 @@ type Options struct {
 // Finding is something that deserves a look.
 type Finding struct {
 	Code   string
-	Text   string // what was found, and what to do
+	Text   string       // what was found, and what to do
 	Layer  layout.Layer // stack.SubstrateLayer where it is about the substrate
-	At     geom.Point // in the frame; of the first where Count is more than 1
-	Gap    int        // nm; the length that is too small, where HasGap
+	At     geom.Point   // in the frame; of the first where Count is more than 1
+	Gap    int          // nm; the length that is too small, where HasGap
 	HasGap bool
 	Path   string // of the instance that it lies in whole, empty for the top cell
 	Count  int    // how many places look the same, in placements of the same cell
