@@ -19,6 +19,9 @@ func (w *walker) draw(c *context) error {
 	}
 	filled := !s.fill.none && !s.clear && n.name != "line"
 	stroked := !s.stroke.none && !s.clearStroke && s.width > 0
+	if w.traced && w.whole { // which Write shows by their outlines
+		filled, stroked = n.name != "line", false
+	}
 	if !filled && !stroked {
 		w.notes.add("elements without fill and stroke, left out", n)
 		return nil
