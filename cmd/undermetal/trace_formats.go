@@ -83,6 +83,8 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 	}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
+		f.callsAlike(o.Layers, u.Group, "group:")
+		f.callsAlike(o.Layers, u.Class, "class:")
 	}
 	if len(rep.Unmapped) > 0 {
 		switch u := rep.Unmapped[0]; {
@@ -120,6 +122,7 @@ func (t *taking) geojson(c *cobra.Command, in *input, f *foreign) error {
 	}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
+		f.callsAlike(t.stack.LayerNames(), u.Value, "")
 		if f.rule == "" {
 			f.rule = u.Value
 		}
