@@ -28,6 +28,11 @@ func (t *taking) gds(c *cobra.Command, in *input, f *foreign) error {
 		return err
 	}
 	f.kind, f.lib = "GDSII", lib
+	for i, text := range t.texts {
+		what, _, _ := cutRule(text)
+		p, _ := parsePair(what)
+		t.holds(i, rep.Met[p])
+	}
 	for _, s := range rep.Skipped {
 		text := fmt.Sprintf("%s: %s, %s", s.Pair, counted(s.Shapes, "shape"), counted(s.Labels, "text"))
 		switch {
@@ -71,6 +76,9 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 	lib, rep, err := doc.Library(o)
 	if err != nil {
 		return err
+	}
+	for i, held := range rep.Held {
+		t.holds(i, held)
 	}
 	if f.notes = notes; border != nil {
 		f.notes = append(f.notes, border.note()...)
@@ -117,6 +125,10 @@ func (t *taking) geojson(c *cobra.Command, in *input, f *foreign) error {
 		return err
 	}
 	f.kind, f.lib, f.top, f.stated = "GeoJSON", lib, lib.Cells[0], rep.Stated
+	for i, text := range t.texts {
+		what, _, _ := cutRule(text)
+		t.holds(i, rep.Renamed[what])
+	}
 	for _, n := range rep.Layers {
 		f.layers = append(f.layers, layerCount{n.Layer, n.Polygons, n.Wires, n.Labels, n.Areas})
 	}
@@ -156,6 +168,9 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 	b.end()
 	if err != nil {
 		return err
+	}
+	for i, m := range meanings {
+		t.holds(i, rep.Met[m.Colour] || m.Layer == "") // a mask need not have a background
 	}
 	byName := map[string]layerCount{}
 	for _, n := range rep.Layers {

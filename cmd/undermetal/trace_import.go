@@ -114,6 +114,9 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 		if err != nil && err != errDryRun {
 			return err
 		}
+		for _, n := range f.mapping.idle() {
+			in.err.f("warning: %s\n", n)
+		}
 		in.total(path)
 		_, err1 := io.WriteString(c.OutOrStdout(), text.String())
 		_, err2 := io.WriteString(c.ErrOrStderr(), warnings.String())
