@@ -59,7 +59,7 @@ nothing, and finding something is no failure: the exit status is 0.
 
 Without --tolerance it is 2 pixels of the coarsest photograph that something was traced over, or of the coarsest that has a
 scale; where there is none, a quarter of the stack's min_feature_nm. A place that looks the same in all placements of a cell
-is listed once, with their number. Places are in µm of the frame.
+is listed once, with their number, and so are contacts to a layer on which nothing is drawn. What there is least of comes first. Places are in µm of the frame.
 
 --json prints a list of {"code", "text", "layer", "at", "gap_nm", "path", "count"}; --json=FILE writes it to a file.`,
 		Example: `  undermetal trace check kiln.dossier
@@ -300,6 +300,10 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		p.f("%-17s  %-10s  %17s  %8s\n", "code", "layer", "place, µm", "gap, µm")
 	}
 	shown := map[string]int{}
+	codes := slices.Clone(check.Codes) // what there is least of comes first
+	slices.SortStableFunc(codes, func(a, b string) int { return places[a] - places[b] })
+	found = slices.Clone(found)
+	slices.SortStableFunc(found, func(a, b check.Finding) int { return slices.Index(codes, a.Code) - slices.Index(codes, b.Code) })
 	for _, f := range found {
 		if shown[f.Code]++; shown[f.Code] > mostFindings {
 			continue
@@ -309,7 +313,7 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 			gap = fmt.Sprintf("%.3f", um(float64(f.Gap)))
 		}
 		p.f("%-17s  %-10s  %17s  %8s  %s", f.Code, layerName(st, f.Layer), fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
-		if f.Count > 1 {
+		if f.Count > 1 && !f.All {
 			p.f(" (%d places alike)", f.Count)
 		}
 		if f.Path != "" {
@@ -321,7 +325,7 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		seen[f.Code]++
 	}
 	var sums []string
-	for _, code := range check.Codes {
+	for _, code := range codes {
 		if n := shown[code] - mostFindings; n > 0 {
 			p.f("%-17s  %d more like these; --json has all\n", code, n)
 		}

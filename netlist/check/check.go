@@ -62,6 +62,7 @@ type Finding struct {
 	HasGap bool
 	Path   string // of the instance that it lies in whole, empty for the top cell
 	Count  int    // how many places look the same, in placements of the same cell
+	All    bool   // is about all of a layer, At being the first of Count places, which the text tells
 
 	other  geom.Point   // what it lies between, At being one side; At again where there is no other
 	layer2 layout.Layer // of other
