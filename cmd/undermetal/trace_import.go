@@ -112,6 +112,9 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 			return nil
 		})
 		if err != nil && err != errDryRun {
+			if c.Context().Err() != nil {
+				return interruptedError{err, fmt.Sprintf("nothing was stored in %s: the same call does it", path)}
+			}
 			return err
 		}
 		for _, n := range f.mapping.idle() {
