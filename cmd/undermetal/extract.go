@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
 	"unicode"
@@ -98,6 +99,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if _, err := spice.NetNames(res.Circuit, f.ground); err != nil { // before anything is printed
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	replaced := f.spice != "-" && sizeOf(f.spice) > 0
 	if f.spice != "" {
 		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, f.models, f.ground) }); err != nil {
 			return err
@@ -111,7 +113,20 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	return printSummary(c.OutOrStdout(), res.Circuit, sizes)
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes); err != nil || !replaced {
+		return err
+	}
+	p := &printer{w: c.OutOrStdout()}
+	p.f("%s: replaced\n", f.spice)
+	return p.err
+}
+
+// sizeOf is the size in bytes of a regular file; 0 where there is none.
+func sizeOf(name string) int64 {
+	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() {
+		return info.Size()
+	}
+	return 0
 }
 
 // writeSPICE writes a netlist. sizes may be nil.
