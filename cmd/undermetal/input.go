@@ -164,7 +164,7 @@ func (f *inputFlags) flags(c *cobra.Command) {
 // check returns an error where flags make no sense.
 func (f *inputFlags) check(c *cobra.Command) error { return f.placing.check(c) }
 
-// checkUsed returns an error where something was said of drawings that no input is.
+// checkUsed returns an error where something was said of drawings that no input is, and warns of rules that were about nothing.
 func (f *inputFlags) checkUsed(c *cobra.Command) error {
 	if said := given(c, []string{"map", "leave-unmapped"}); len(said) > 0 && !f.rules {
 		return usagef("--%s is for SVG and GeoJSON drawings: there is none", said[0])
@@ -172,7 +172,11 @@ func (f *inputFlags) checkUsed(c *cobra.Command) error {
 	if len(given(c, []string{"um-per-unit"})) > 0 && !f.units {
 		return usagef("--um-per-unit is for SVG drawings: there is none")
 	}
-	return nil
+	p := &printer{w: c.ErrOrStderr()}
+	for _, n := range f.mapping.idle() {
+		p.f("warning: %s\n", n)
+	}
+	return p.err
 }
 
 // loadDrawing reads a drawing with a stack, or what was traced in a dossier. top names a cell; empty: the only cell that no

@@ -318,6 +318,31 @@ func checkNetlist(t *testing.T, c *netlist.Circuit, text string) {
 	}
 }
 
+// TestLabelPlaces: a warning about names stands at the label that is about, not at a corner of the net.
+func TestLabelPlaces(t *testing.T) {
+	res := extractText(t, `
+metal1 0 0 1000 9000
+label metal1 500 8000 B
+label metal1 300 8500 A
+metal1 2000 0 3000 1000
+label metal1 2500 500 B
+label metal1 2500 700 C
+metal1 4000 0 5000 1000
+label metal1 4600 500 B`)
+	var got []string
+	for _, w := range res.Warnings {
+		got = append(got, fmt.Sprintf("%s %s %d,%d %s", w.Code, w.Layer, w.X, w.Y, w.Text))
+	}
+	want := []string{
+		"equal-labels metal1 4600,500 another net is labelled B too; nothing joins them here, this one becomes B#2",
+		"two-names metal1 2500,700 one net carries the labels B and C: it is called B",
+		"two-names metal1 500,8000 one net carries the labels A and B: it is called A",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q\nwant %q", got, want)
+	}
+}
+
 func extractText(t *testing.T, drawing string) *extract.Result {
 	t.Helper()
 	return extractWith(t, ruleStack, drawing)

@@ -113,7 +113,13 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 			return nil
 		})
 		if err != nil && err != errDryRun {
+			if c.Context().Err() != nil {
+				return interruptedError{err, fmt.Sprintf("nothing was stored in %s: the same call does it", path)}
+			}
 			return err
+		}
+		for _, n := range f.mapping.idle() {
+			in.err.f("warning: %s\n", n)
 		}
 		in.total(path)
 		_, err1 := io.WriteString(c.OutOrStdout(), text.String())
@@ -145,6 +151,7 @@ type importing struct {
 	f        *importFlags
 	out, err *printer
 	done     edit.Imported
+	atUm     []*foreign // those that lie by --um-per-unit and --at
 }
 
 func (in *importing) run(tx *dossier.Tx, files []string) error {
@@ -185,6 +192,9 @@ func (in *importing) file(tx *dossier.Tx, cell int64, name string) error {
 	if err != nil {
 		return err
 	}
+	if err := in.together(f); err != nil {
+		return err
+	}
 	o := edit.Importing{Cell: cell, Top: f.top, File: filepath.Base(name), Replace: in.f.replace, SigmaNm: in.f.uncertain.of(&in.f.placing)}
 	if f.over {
 		o.Shot = in.f.shot.ID
@@ -210,4 +220,36 @@ func (in *importing) file(tx *dossier.Tx, cell int64, name string) error {
 	}
 	in.print(f, &done)
 	return nil
+}
+
+// together is the error for a drawing that --at puts on another one of the call. Those of one size that draw on different
+// layers, such as a mask a layer, are one drawing.
+func (in *importing) together(f *foreign) error {
+	if !f.atUm {
+		return nil
+	}
+	for _, g := range in.atUm {
+		why := "and have not the same size"
+		if f.size == g.size {
+			layer := sharedLayer(f, g)
+			if layer == "" {
+				continue
+			}
+			why = "and both draw on " + layer
+		}
+		corner := in.f.corner.Round()
+		return usagef("%s and %s would lie on each other, with their lower left corners at %s, %s\n    one call a file, each with its --at; only files of one size with different layers are taken for one drawing", g.name, f.name, microns(corner), why)
+	}
+	in.atUm = append(in.atUm, f)
+	return nil
+}
+
+// sharedLayer returns a layer that both drawings have something on; empty: there is none.
+func sharedLayer(f, g *foreign) string {
+	for _, l := range f.layers {
+		if l != (layerCount{name: l.name}) && slices.ContainsFunc(g.layers, func(m layerCount) bool { return m.name == l.name && m != (layerCount{name: m.name}) }) {
+			return l.name
+		}
+	}
+	return ""
 }

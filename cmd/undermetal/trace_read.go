@@ -30,8 +30,11 @@ type foreign struct {
 	layers []layerCount // in the stack's order
 	left   []string     // what was left out because nothing gives it a layer
 	rule   string       // that would give the first of them one
+	alike  []string     // rules for those of them that are called as a layer but for case
 	notes  []string
-	over   bool // it lies by a photograph
+	over   bool       // it lies by a photograph
+	atUm   bool       // it lies by --um-per-unit and --at
+	size   [2]float64 // in units or pixels, where it lies so
 	stated layout.Statements
 }
 
@@ -95,6 +98,17 @@ func (t *taking) unused(in *input) error {
 	return nil
 }
 
+// callsAlike adds the rule for what is called as a layer but for upper and lower case.
+func (f *foreign) callsAlike(layers []string, name, what string) {
+	i := slices.IndexFunc(layers, func(l string) bool { return strings.EqualFold(l, name) })
+	if i < 0 {
+		return
+	}
+	if rule := word(what + name + "=" + layers[i]); !slices.Contains(f.alike, rule) {
+		f.alike = append(f.alike, rule)
+	}
+}
+
 // unmapped is the error for what nothing gives a layer.
 func (f *foreign) unmapped() error {
 	const shown = 12
@@ -105,6 +119,9 @@ func (f *foreign) unmapped() error {
 	say := fmt.Sprintf("--map '%s=LAYER' says it, --map '%[1]s=' leaves it out", f.rule)
 	if f.rule == "" {
 		say = "--layer LAYER says it"
+	}
+	if len(f.alike) > 0 {
+		say = fmt.Sprintf("--map %s takes what differs from a layer's name only in upper and lower case\n    %s", strings.Join(f.alike, " --map "), say)
 	}
 	return fmt.Errorf("%s: nothing says to what layer this belongs:\n    %s\n    %s, --leave-unmapped leaves out all of it", f.name, strings.Join(lines, "\n    "), say)
 }

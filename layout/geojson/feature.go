@@ -162,6 +162,7 @@ func (r *reader) finish(f *feature) error {
 	if !f.hasLayer {
 		name = r.o.Default
 	} else if to, ok := r.o.Rename[name]; ok {
+		r.renamed[name] = true
 		if to == "" {
 			r.note("features of layers that were to be left out")
 			return nil

@@ -44,7 +44,7 @@ func Known(head []byte) bool {
 // type *Error, except for options that contradict themselves.
 func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error) {
 	base := filepath.Base(name)
-	r := &reader{name: name, in: json.NewDecoder(withoutMark(in)), o: o, unmappedAt: map[string]int{}, paths: map[string]*layout.Cell{},
+	r := &reader{name: name, in: json.NewDecoder(withoutMark(in)), o: o, unmappedAt: map[string]int{}, renamed: map[string]bool{}, paths: map[string]*layout.Cell{},
 		lib: &layout.Library{Layers: slices.Clone(o.Layers)}, cell: &layout.Cell{Name: strings.TrimSuffix(base, filepath.Ext(base))}}
 	if r.cell.Name == "" {
 		r.cell.Name = "drawing"
@@ -64,7 +64,7 @@ func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error
 	if r.left > 0 && !o.LeaveUnmapped {
 		return nil, nil, r.unmappedFault()
 	}
-	rep := &Report{Unmapped: r.unmapped, Notes: r.notes, Stated: r.stated}
+	rep := &Report{Unmapped: r.unmapped, Notes: r.notes, Stated: r.stated, Renamed: r.renamed}
 	for i, name := range r.lib.Layers {
 		r.counts[i].Layer = name
 		rep.Layers = append(rep.Layers, r.counts[i])
@@ -102,6 +102,7 @@ type reader struct {
 	cell    *layout.Cell
 	paths   map[string]*layout.Cell // of labels that lie in instances
 	stroker pen.Stroker
+	renamed map[string]bool
 	number  int // of the feature
 	counts  [layout.MaxLayers]Count
 	notes   []Note

@@ -55,6 +55,7 @@ type Report struct {
 	Unmapped []Unmapped        // left out because nothing says what layer they belong to, if that was allowed
 	Notes    []Note            // in the order in which they were met first
 	Stated   layout.Statements // what is said of shapes by the properties sigma_nm and shot
+	Renamed  map[string]bool   // the values of Options.Rename that were met
 }
 
 func (r *reader) note(text string) {

@@ -66,6 +66,7 @@ type Report struct {
 	Layers        []Count    // in the library's order
 	Unmapped      []Unmapped // the most frequent first; at most 256 colours are told apart
 	Notes         []string
+	Met           map[Colour]bool // the colours that pixels have, of those that mean something
 }
 
 // Rows is a picture, row by row: what shot.Open returns.
@@ -78,7 +79,7 @@ type Rows interface {
 // Read reads a mask; name stands for it in errors. The library has one cell, named after the file. Errors are of type
 // *Error, except for options that contradict themselves.
 func Read(name string, in Rows, o Options) (*layout.Library, *Report, error) {
-	r := &reader{name: name, in: in, header: in.Header(), o: &o, unmapped: map[Colour]*Unmapped{}}
+	r := &reader{name: name, in: in, header: in.Header(), o: &o, unmapped: map[Colour]*Unmapped{}, met: map[Colour]bool{}}
 	if err := r.layers(); err != nil {
 		return nil, nil, err
 	}
@@ -107,7 +108,8 @@ type reader struct {
 	in       Rows
 	header   *shot.Header
 	o        *Options
-	names    []string          // of the layers
+	names    []string // of the layers
+	met      map[Colour]bool
 	meaning  map[Colour]uint64 // the layers of a colour, one bit each; nil: bright or dark
 	tracers  []*tracer
 	unmapped map[Colour]*Unmapped
@@ -263,6 +265,9 @@ func (r *reader) look(c Colour, x, y int) {
 	}
 	r.lastMask = mask
 	if ok {
+		if r.meaning != nil {
+			r.met[c] = true
+		}
 		return
 	}
 	u := r.unmapped[c]
@@ -276,7 +281,7 @@ func (r *reader) look(c Colour, x, y int) {
 }
 
 func (r *reader) report() *Report {
-	rep := &Report{Width: r.header.Width, Height: r.header.Height}
+	rep := &Report{Width: r.header.Width, Height: r.header.Height, Met: r.met}
 	for _, n := range r.header.Notes {
 		if n != shot.AlphaLeftOut { // here it counts
 			rep.Notes = append(rep.Notes, n)

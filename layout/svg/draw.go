@@ -19,6 +19,9 @@ func (w *walker) draw(c *context) error {
 	}
 	filled := s.filled() && n.name != "line"
 	stroked := s.stroked()
+	if w.traced && w.whole { // which Write shows by their outlines
+		filled, stroked = n.name != "line", false
+	}
 	if !filled && !stroked {
 		w.unseen(c)
 		return nil

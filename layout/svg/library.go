@@ -198,7 +198,7 @@ func (w *walker) group(c *context) error {
 
 func (w *walker) report() *Report {
 	w.unmapped.share()
-	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list, Stated: w.stated}
+	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list, Stated: w.stated, Held: w.layers.held}
 	for i, name := range w.layers.names {
 		w.counts[i].Layer = name
 		rep.Layers = append(rep.Layers, w.counts[i])

@@ -34,6 +34,7 @@ type Report struct {
 	Unmapped []Unmapped        // left out because nothing says what layer they belong to, if that was allowed
 	Notes    []Note            // in the order of their first places
 	Stated   layout.Statements // what a drawing of Write says of its shapes, by data-sigma-nm and data-shot
+	Held     []bool            // by rule of Options: it decided about something
 }
 
 // notes collects notes by text.

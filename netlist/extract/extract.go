@@ -32,6 +32,8 @@ type Result struct {
 	Questions []string // for each device: the code of its warning, or empty
 	Warnings  []Warning
 	Asked     []Asked // for each place of Options.Ask
+	Crossings int     // connected places where gate crosses diffusion, whether devices came of them or not
+	LeftOut   int     // nets of gates, diffusions and metals that touch no device, have no label and are not open
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
