@@ -8,10 +8,23 @@ import (
 	"io"
 )
 
-// MaxUnpacked bounds what a compressed drawing unpacks to, in bytes: a small file can unpack to blanks without end.
-const MaxUnpacked = 1 << 28
+// bounds are those of what a compressed drawing unpacks to, since a small file can unpack to blanks, or to elements, without
+// end.
+type bounds struct {
+	bytes int64
+	parts int // elements and points
+}
 
-var errUnpacked = errors.New("the file unpacks to too much")
+var packedBounds = bounds{1 << 28, 1 << 21}
+
+// maxShrunk is how many times longer than the file what is unpacked may be. Drawings shrink to a tenth or so, gzip can make a
+// thousandth of what is all alike.
+const maxShrunk = 200
+
+var (
+	errUnpacked = errors.New("the file unpacks to too much")
+	errShrunk   = errors.New("the file unpacks to too much for its size")
+)
 
 // gzipMagic are the first bytes of a file that gzip compressed (RFC 1952, 2.3.1).
 var gzipMagic = []byte{0x1F, 0x8B}
@@ -38,13 +51,43 @@ func (p *parser) unpack(in *bufio.Reader) (*bufio.Reader, error) {
 	if err != nil {
 		return nil, p.broken(err)
 	}
-	return bufio.NewReaderSize(&bounded{z, p.most}, 1<<16), nil
+	p.packed = true
+	return bufio.NewReaderSize(&bounded{in: z, left: p.most.bytes, file: p.file}, 1<<16), nil
 }
 
-// bounded reads so many bytes, and fails where there are more.
+// weigh counts an element with its points, where a small file could hold no end of them.
+func (p *parser) weigh(n *node) error {
+	if !p.packed {
+		return nil
+	}
+	p.weight++
+	if n.outline != nil {
+		p.weight += len(n.outline.at)
+	}
+	if p.weight > p.most.parts {
+		return p.doc.fail(n, "unpack the file", "the file is compressed, and holds more than the %d elements and points that are read of such a file", p.most.parts)
+	}
+	return nil
+}
+
+// counted counts the bytes that are read.
+type counted struct {
+	io.Reader
+	n int64
+}
+
+func (c *counted) Read(to []byte) (int, error) {
+	n, err := c.Reader.Read(to)
+	c.n += int64(n)
+	return n, err
+}
+
+// bounded reads so many bytes, and fails where there are more, or where they are too many for what was read of the file.
 type bounded struct {
 	in   io.Reader
 	left int64
+	file *counted // nil: any number of bytes may come of it
+	done int64
 }
 
 func (b *bounded) Read(to []byte) (int, error) {
@@ -54,6 +97,9 @@ func (b *bounded) Read(to []byte) (int, error) {
 	n, err := b.in.Read(to)
 	if b.left -= int64(n); b.left < 0 {
 		return 0, errUnpacked
+	}
+	if b.done += int64(n); b.file != nil && b.done > maxShrunk*b.file.n {
+		return 0, errShrunk
 	}
 	return n, err
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"strings"
 	"testing"
 )
@@ -71,10 +72,10 @@ func TestPacked(t *testing.T) {
 	}
 }
 
-// TestPackedBounded: more than MaxUnpacked is an error before it is all unpacked; as much as that is not.
+// TestPackedBounded: more than the bound is an error before it is all unpacked; as much as that is not.
 func TestPackedBounded(t *testing.T) {
 	for size, ok := range map[int64]bool{9: true, 10: true, 11: false, 5000: false} {
-		got, err := io.ReadAll(&bounded{strings.NewReader(strings.Repeat("x", int(size))), 10})
+		got, err := io.ReadAll(&bounded{in: strings.NewReader(strings.Repeat("x", int(size))), left: 10})
 		if (err == nil) != ok || ok && int64(len(got)) != size || !ok && err != errUnpacked {
 			t.Errorf("%d bytes: %d, %v", size, len(got), err)
 		}
@@ -82,15 +83,42 @@ func TestPackedBounded(t *testing.T) {
 	var b bytes.Buffer
 	z := gzip.NewWriter(&b)
 	io.WriteString(z, "<svg>")
-	blanks := bytes.Repeat([]byte("<!--"+strings.Repeat(" ", 1<<20-7)+"-->"), 16)
-	z.Write(blanks)
+	rnd := rand.New(rand.NewPCG(1, 2))
+	for range 1 << 15 { // more than 1 MB
+		fmt.Fprintf(z, "<!-- a word: %016x -->", rnd.Uint64())
+	}
 	io.WriteString(z, "</svg>")
 	z.Close()
-	if _, err := parse("test.svgz", bytes.NewReader(b.Bytes()), 17<<20); err != nil {
+	if _, err := parse("test.svgz", bytes.NewReader(b.Bytes()), bounds{2 << 20, 10}); err != nil {
 		t.Error(err)
 	}
-	_, err := parse("test.svgz", bytes.NewReader(b.Bytes()), 16<<20)
-	if err == nil || !strings.HasSuffix(err.Error(), "the file is compressed, and more than the 16 MB that are read\n    take parts out of the drawing, such as pictures that lie in the file itself") {
+	_, err := parse("test.svgz", bytes.NewReader(b.Bytes()), bounds{1 << 20, 10})
+	if err == nil || !strings.HasSuffix(err.Error(), "the file is compressed, and more than the 1 MB that are read\n    take parts out of the drawing, such as pictures that lie in the file itself") {
+		t.Error(err)
+	}
+}
+
+// TestPackedSmall: a small file does not become elements and points without end; uncompressed they are read.
+func TestPackedSmall(t *testing.T) {
+	var noise strings.Builder // keeps the whole above what no drawing shrinks to
+	rnd := rand.New(rand.NewPCG(1, 2))
+	for range 100 {
+		fmt.Fprintf(&noise, "<!-- %016x -->", rnd.Uint64())
+	}
+	const shrunk = "the file is compressed to less than a 200th, as no drawing is\n    unpack it, if it is one after all"
+	const many = "the file is compressed, and holds more than the 1000 elements and points that are read of such a file\n    unpack the file"
+	for _, tc := range []struct{ name, body, want string }{
+		{"blanks", strings.Repeat(" ", 8<<20), shrunk},
+		{"elements", noise.String() + strings.Repeat("<g/>", 1000), many},
+		{"points", noise.String() + "<path d='M0 0" + strings.Repeat("h1", 1000) + "'/>", many},
+		{"as many as may be", noise.String() + "<path d='M0 0" + strings.Repeat("h1", 997) + "'/>", ""},
+	} {
+		_, err := parse("test.svgz", bytes.NewReader(packed(t, "<svg>"+tc.body+"</svg>")), bounds{1 << 28, 1000})
+		if tc.want == "" && err != nil || tc.want != "" && (err == nil || !strings.HasSuffix(err.Error(), tc.want)) {
+			t.Errorf("%s: %v", tc.name, err)
+		}
+	}
+	if _, err := parse("test.svg", strings.NewReader("<svg>"+strings.Repeat("<g/>", 1000)+"</svg>"), bounds{}); err != nil {
 		t.Error(err)
 	}
 }

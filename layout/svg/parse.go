@@ -30,15 +30,16 @@ func Known(head []byte) bool {
 }
 
 // Parse reads a drawing; name stands for it in errors. Nothing is placed and no layer is looked for: see
-// Document.Library. What is compressed by gzip is unpacked, up to MaxUnpacked. Memory goes with the bytes read. Errors are of type *Error.
+// Document.Library. What is compressed by gzip is unpacked within bounds (packed.go). Memory goes with the bytes read. Errors are of type *Error.
 func Parse(name string, in io.Reader) (*Document, error) {
-	return parse(name, in, MaxUnpacked)
+	return parse(name, in, packedBounds)
 }
 
-// parse unpacks up to most bytes.
-func parse(name string, in io.Reader, most int64) (*Document, error) {
-	p := &parser{most: most, doc: &Document{Name: name, ids: map[string]*node{}}, entities: map[string]string{}}
-	buf, err := p.unpack(bufio.NewReaderSize(in, 1<<16))
+// parse unpacks up to most.
+func parse(name string, in io.Reader, most bounds) (*Document, error) {
+	file := &counted{Reader: in}
+	p := &parser{most: most, file: file, doc: &Document{Name: name, ids: map[string]*node{}}, entities: map[string]string{}}
+	buf, err := p.unpack(bufio.NewReaderSize(file, 1<<16))
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +73,10 @@ func parse(name string, in io.Reader, most int64) (*Document, error) {
 type parser struct {
 	doc      *Document
 	in       *xml.Decoder
-	most     int64 // bytes that are unpacked
+	file     *counted
+	most     bounds
+	packed   bool // the file is compressed
+	weight   int  // elements and points of a compressed file
 	entities map[string]string
 	open     []*node
 	sheet    strings.Builder
@@ -104,7 +108,9 @@ func (p *parser) broken(err error) error {
 	var packed flate.CorruptInputError
 	switch {
 	case errors.Is(err, errUnpacked):
-		e.Text, e.Remedy = fmt.Sprintf("the file is compressed, and more than the %d MB that are read", p.most>>20), "take parts out of the drawing, such as pictures that lie in the file itself"
+		e.Text, e.Remedy = fmt.Sprintf("the file is compressed, and more than the %d MB that are read", p.most.bytes>>20), "take parts out of the drawing, such as pictures that lie in the file itself"
+	case errors.Is(err, errShrunk):
+		e.Text, e.Remedy = fmt.Sprintf("the file is compressed to less than a %dth, as no drawing is", maxShrunk), "unpack it, if it is one after all"
 	case errors.Is(err, io.ErrUnexpectedEOF):
 		e.Text, e.Remedy = "the file is cut off", getCopy
 	case errors.As(err, &packed), errors.Is(err, gzip.ErrChecksum), errors.Is(err, gzip.ErrHeader):
@@ -232,6 +238,9 @@ func (p *parser) start(t xml.StartElement, line, column int) error {
 		return nil
 	}
 	if err := p.take(n, t.Attr); err != nil {
+		return err
+	}
+	if err := p.weigh(n); err != nil {
 		return err
 	}
 	if n.outline == nil && n.box == nil && !containers[n.name] {
