@@ -2,6 +2,8 @@ package svg
 
 import (
 	"cmp"
+	"maps"
+	"math"
 	"slices"
 	"unicode/utf8"
 
@@ -47,38 +49,61 @@ const (
 const smallest = 1.0 / 16
 
 // letterHeights returns how high the letters of labels are, in nm: most, or so much less that no two texts lie over each
-// other, which begin at their places and go to the right. Labels at one place are not told apart.
+// other, which begin at their places and go to the right. Labels at one place are not told apart, and have one height.
+//
+// A text of full height reaches over the next row of labels at most, and so far to the right; only what is there is looked at,
+// and no more of it once the height is the smallest. Time n log n.
 func letterHeights(labels []layout.Label, most int) []int {
-	heights := make([]int, len(labels))
-	order := make([]int, len(labels))
+	letters := make(map[geom.Point]float64, len(labels)) // of the longest text at a place
 	for i := range labels {
-		heights[i], order[i] = most, i
+		l := &labels[i]
+		letters[l.At] = max(letters[l.At], float64(utf8.RuneCountInString(l.Text))+0.5)
 	}
-	slices.SortFunc(order, func(a, b int) int {
-		p, q := labels[a].At, labels[b].At
-		return cmp.Or(cmp.Compare(p.Y, q.Y), cmp.Compare(p.X, q.X))
+	row := int(math.Ceil(lineHeight*float64(most))) + 1
+	order := slices.SortedFunc(maps.Keys(letters), func(p, q geom.Point) int {
+		return cmp.Or(cmp.Compare(floorDiv(p.Y, row), floorDiv(q.Y, row)), cmp.Compare(p.X, q.X), cmp.Compare(p.Y, q.Y))
 	})
-	least := int(float64(most) * smallest)
-	for k, i := range order {
-		for _, j := range order[k+1:] {
-			if float64(labels[j].At.Y-labels[i].At.Y) >= lineHeight*float64(most) || heights[i] <= least {
-				break
-			}
-			h := max(geom.RoundHalfUp(room(&labels[i], &labels[j])), least)
-			if labels[i].At != labels[j].At {
-				heights[i], heights[j] = min(heights[i], h), min(heights[j], h)
+	least := max(int(float64(most)*smallest), 0)
+	height := make(map[geom.Point]int, len(order))
+	for _, p := range order {
+		height[p] = most
+	}
+	for _, p := range order {
+		for _, r := range [3]int{0, 1, -1} {
+			line := floorDiv(p.Y, row) + r
+			k, _ := slices.BinarySearchFunc(order, p.X, func(q geom.Point, x int) int {
+				return cmp.Or(cmp.Compare(floorDiv(q.Y, row), line), cmp.Compare(q.X, x))
+			})
+			for ; k < len(order) && floorDiv(order[k].Y, row) == line && height[p] > least; k++ {
+				q := order[k]
+				if float64(q.X-p.X) >= letterWidth*letters[p]*float64(most) {
+					break
+				}
+				if q != p {
+					h := max(geom.RoundHalfUp(room(p, q, letters[p])), least)
+					height[p], height[q] = min(height[p], h), min(height[q], h)
+				}
 			}
 		}
+	}
+	heights := make([]int, len(labels))
+	for i := range labels {
+		heights[i] = height[labels[i].At]
 	}
 	return heights
 }
 
-// room returns the height of letters at which two texts just do not lie over each other.
-func room(a, b *layout.Label) float64 {
-	apart := func(p, q int) float64 { return float64(max(p-q, q-p)) }
-	if b.At.X < a.At.X {
-		a, b = b, a
+// floorDiv is a/b, rounded down.
+func floorDiv(a, b int) int {
+	q := a / b
+	if a%b < 0 {
+		q--
 	}
-	letters := float64(utf8.RuneCountInString(a.Text)) + 0.5
-	return max(apart(a.At.Y, b.At.Y)/lineHeight, apart(a.At.X, b.At.X)/(letterWidth*letters))
+	return q
+}
+
+// room returns the height of letters at which a text of so many at p and one at q, no further left, just do not lie over each
+// other.
+func room(p, q geom.Point, letters float64) float64 {
+	return max(float64(max(p.Y-q.Y, q.Y-p.Y))/lineHeight, float64(q.X-p.X)/(letterWidth*letters))
 }

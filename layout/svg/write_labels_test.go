@@ -60,6 +60,22 @@ func TestLettersApart(t *testing.T) {
 	}
 }
 
+// TestLetterHeightsMany: labels in one row and at one place are not all held against each other, which would take longer than a
+// test may.
+func TestLetterHeightsMany(t *testing.T) {
+	const n = 400_000
+	labels := make([]layout.Label, 2*n)
+	for i := range n {
+		labels[i] = layout.Label{At: geom.Point{X: i * 2000}, Text: "A"}
+		labels[n+i] = layout.Label{At: geom.Point{X: -9000, Y: 20}, Text: "B"}
+	}
+	for i, h := range letterHeights(labels, 1000) {
+		if h != 1000 {
+			t.Fatalf("label %d: %d", i, h)
+		}
+	}
+}
+
 // TestTracedOrder: traced areas come first in the file, and change neither the order of layers nor what comes back.
 func TestTracedOrder(t *testing.T) {
 	top := &layout.Cell{Name: "TOP", Shapes: []layout.Shape{{Layer: 1, Polygon: triangle(0)}}}
