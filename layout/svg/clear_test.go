@@ -23,6 +23,8 @@ func TestClear(t *testing.T) {
 		{`<rect fill="rgba(255, 0, 0, 0.0)"` + box, none(1, "rect")},
 		{`<rect fill="rgb(255 0 0 / 0%)"` + box, none(1, "rect")},
 		{`<rect fill="rgba(255,0,0,-1)"` + box, none(1, "rect")},
+		{`<rect fill="hsla(120, 100%, 50%, 0)"` + box, none(1, "rect")},
+		{`<rect fill="hsl(120deg 100% 50% / 0%)"` + box, none(1, "rect")},
 		{`<rect fill-opacity="0"` + box, none(1, "rect")},
 		{`<rect style="fill-opacity:0%"` + box, none(1, "rect")},
 		{`<rect opacity="0"` + box, none(1, "rect")},

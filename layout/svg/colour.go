@@ -13,8 +13,8 @@ type Colour [3]byte
 
 func (c Colour) String() string { return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]) }
 
-// ParseColour reads a colour as drawings have them: a name, #rgb, #rrggbb or rgb(…). How opaque it is (#rgba, #rrggbbaa,
-// rgba(…)) does not count.
+// ParseColour reads a colour as drawings have them: a name, #rgb, #rrggbb, rgb(…) or hsl(…). How opaque it is (#rgba,
+// #rrggbbaa, rgba(…)) does not count.
 func ParseColour(text string) (Colour, error) {
 	c, _, err := parseColour(text)
 	return c, err
@@ -29,7 +29,7 @@ func parseColour(text string) (c Colour, clear bool, err error) {
 	if c, ok := colornames.Map[s]; ok {
 		return Colour{c.R, c.G, c.B}, false, nil
 	}
-	if c, clear, ok := rgbColour(s); ok {
+	if c, clear, ok := functionColour(s); ok {
 		return c, clear, nil
 	}
 	return Colour{}, false, fmt.Errorf("%.40q is no colour: one is a name such as lime, #0f0, #00ff00 or rgb(0, 255, 0)", text)
@@ -56,34 +56,41 @@ func hexColour(s string) (c Colour, clear, ok bool) {
 	return c, false, false
 }
 
-// rgbColour reads rgb(r, g, b) with whole numbers or percentages, with or without commas, and with or without an alpha
-// behind a comma or a stroke.
-func rgbColour(s string) (c Colour, clear, ok bool) {
-	inner, found := strings.CutPrefix(s, "rgba(")
-	if !found {
-		if inner, found = strings.CutPrefix(s, "rgb("); !found {
-			return c, false, false
-		}
-	}
-	inner, found = strings.CutSuffix(inner, ")")
-	if !found {
+// functionColour reads rgb(r, g, b) with whole numbers or percentages, and hsl(h, s, l), with or without commas, and with or
+// without an alpha behind a comma or a stroke.
+func functionColour(s string) (c Colour, clear, ok bool) {
+	name, inner, _ := strings.Cut(s, "(")
+	inner, closed := strings.CutSuffix(inner, ")")
+	name = strings.TrimSuffix(name, "a")
+	if !closed || name != "rgb" && name != "hsl" {
 		return c, false, false
 	}
 	sc := &scanner{s: inner}
 	sc.space()
-	for i := range c {
+	var v [3]float64
+	for i := range v {
 		if i > 0 {
 			sc.separator()
 		}
-		v, err := sc.number()
-		if err != nil {
+		var err error
+		if v[i], err = sc.number(); err != nil {
 			return c, false, false
 		}
-		if !sc.done() && sc.s[sc.at] == '%' {
-			sc.at++
-			v *= 255.0 / 100
+		switch unit := sc.unit(); {
+		case unit == "%" && name == "rgb":
+			v[i] *= 255.0 / 100
+		case unit == "%" && i > 0, unit == "":
+		case degrees[unit] > 0 && name == "hsl" && i == 0:
+			v[i] *= degrees[unit]
+		default:
+			return c, false, false
 		}
-		c[i] = byte(math.Round(min(max(v, 0), 255)))
+	}
+	if name == "hsl" {
+		v = fromHSL(v)
+	}
+	for i := range c {
+		c[i] = byte(math.Round(min(max(v[i], 0), 255)))
 	}
 	if sc.space(); sc.done() {
 		return c, false, true
@@ -93,6 +100,29 @@ func rgbColour(s string) (c Colour, clear, ok bool) {
 		alpha, ok = strings.CutPrefix(inner[sc.at:], ",")
 	}
 	return c, zero(alpha), ok
+}
+
+// degrees are the units of angles (CSS Values 4, 6.1; from memory).
+var degrees = map[string]float64{"deg": 1, "grad": 0.9, "rad": 180 / math.Pi, "turn": 360}
+
+// unit passes over a unit behind a number.
+func (s *scanner) unit() string {
+	from := s.at
+	for !s.done() && (s.s[s.at] == '%' || s.s[s.at] >= 'a' && s.s[s.at] <= 'z') {
+		s.at++
+	}
+	return s.s[from:s.at]
+}
+
+// fromHSL turns a hue in degrees, saturation and lightness in percent to red, green and blue of 255 (CSS Color 4, 7.1; from
+// memory).
+func fromHSL(v [3]float64) (rgb [3]float64) {
+	sat, light := min(max(v[1], 0), 100)/100, min(max(v[2], 0), 100)/100
+	for i, n := range [3]float64{0, 8, 4} {
+		k := math.Mod(math.Mod(n+v[0]/30, 12)+12, 12)
+		rgb[i] = 255 * (light - float64(sat*min(light, 1-light)*max(-1, min(k-3, 9-k, 1))))
+	}
+	return rgb
 }
 
 // paint is a value of fill or stroke.

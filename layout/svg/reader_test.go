@@ -115,7 +115,7 @@ func TestNotes(t *testing.T) {
 		{`<path d="M1 1H5" fill="none" stroke="red" stroke-dasharray="1 2"/>`, `dashed wires, taken as whole ones: 1 (first at line 1, path)`},
 		{`<path d="M1 1H5" fill="none" stroke="red" transform="scale(1 2)"/>`, `wires whose width is stretched unevenly, taken with the mean: 1 (first at line 1, path)`},
 		{`<rect width="1" height="1" clip-path="url(#c)"/>`, `elements with a clip path, mask or filter, taken as they are without it: 1 (first at line 1, rect)`},
-		{`<rect width="1" height="1" fill="hsl(1,2%,3%)"/>`, `colours that are not understood: they map to no layer by colour: 1 (first at line 1, rect)`},
+		{`<rect width="1" height="1" fill="lab(1% 2 3)"/>`, `colours that are not understood: they map to no layer by colour: 1 (first at line 1, rect)`},
 		{`<rect width="1" height="1" stroke-width="1em"/>`, `values of stroke-width that are not understood, left out: 1 (first at line 1, rect)`},
 		{`<foreignObject><p/></foreignObject>`, `elements foreignObject, which are not understood, left out: 1 (first at line 1, foreignObject)`},
 		{`<style>g > rect{fill:red} @media print{rect{fill:blue}} rect{fill:red}</style>`, `selectors of style sheets that are not understood, left out: 2 (first at line 1, style)`},
@@ -242,6 +242,10 @@ func TestColours(t *testing.T) {
 	}{
 		{"rebeccapurple", Colour{}}, {"Lime", Colour{0, 255, 0}}, {"green", Colour{0, 128, 0}}, {"#abc", Colour{0xaa, 0xbb, 0xcc}},
 		{"#A1B2C3", Colour{0xa1, 0xb2, 0xc3}}, {"#a1b2c380", Colour{0xa1, 0xb2, 0xc3}}, {"rgb(300, -5, 1.5)", Colour{255, 0, 2}},
+		// The hues of hsl are sixths of the circle: red, yellow, green, cyan, blue, magenta.
+		{"hsl(0,100%,50%)", Colour{255, 0, 0}}, {"hsl(60 100% 50%)", Colour{255, 255, 0}}, {"HSL(120deg, 100%, 50%)", Colour{0, 255, 0}},
+		{"hsl(0.5turn 100 50)", Colour{0, 255, 255}}, {"hsla(-120, 100%, 50%, 0.5)", Colour{0, 0, 255}}, {"hsl(740,100%,25%)", Colour{128, 43, 0}},
+		{"hsl(300grad 100% 50% / 1)", Colour{128, 0, 255}}, {"hsl(7, 0%, 20%)", Colour{51, 51, 51}}, {"hsl(3.14159265rad, 50%, 50%)", Colour{64, 191, 191}},
 		{"rgba(1,2,3,0.5)", Colour{1, 2, 3}}, {"rgb(1 2 3 / 50%)", Colour{1, 2, 3}}, {" red ", Colour{255, 0, 0}},
 	} {
 		c, err := ParseColour(tc.text)
@@ -255,7 +259,7 @@ func TestColours(t *testing.T) {
 			t.Errorf("%q: %v, %v", tc.text, c, err)
 		}
 	}
-	for _, text := range []string{"", "#12", "#12345", "#ggg", "rgb(1,2)", "rgb(1,2,3", "none", "rgb(1,2,3)x"} {
+	for _, text := range []string{"", "#12", "#12345", "#ggg", "rgb(1,2)", "rgb(1,2,3", "none", "rgb(1,2,3)x", "hsl(1,2)", "hsl(1,2,3px)", "rgb(1deg,2,3)", "hsv(1,2,3)", "(1,2,3)"} {
 		if c, err := ParseColour(text); err == nil {
 			t.Errorf("%q is %v", text, c)
 		}
