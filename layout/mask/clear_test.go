@@ -2,6 +2,7 @@ package mask
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"image"
@@ -62,6 +63,36 @@ func TestClear(t *testing.T) {
 			if got := fmt.Sprint(rep.Layers, rep.Notes); got != tc.want {
 				t.Errorf("%s, %s: %s\nwant %s", tc.name, kind, got, tc.want)
 			}
+		}
+	}
+}
+
+// TestAssociated: of a TIFF file that holds its colours multiplied by alpha the colours count as they were before. By hand:
+// grey 100 at an alpha of 150 was 170, which is bright; at one of 255 it was 100.
+func TestAssociated(t *testing.T) {
+	for kind, want := range map[uint32]string{1: "[{m 1 1}]", 2: "[{m 0 0}]"} {
+		file := append([]byte("II*\x00\x0c\x00\x00\x00"), 100, 150, 100, 255)
+		fields := [][4]uint32{{256, 3, 1, 2}, {257, 3, 1, 1}, {258, 3, 2, 8 | 8<<16}, {259, 3, 1, 1}, {262, 3, 1, 1}, {273, 4, 1, 8}, {277, 3, 1, 2}, {278, 3, 1, 1}, {279, 4, 1, 4}, {338, 3, 1, kind}}
+		file = binary.LittleEndian.AppendUint16(file, uint16(len(fields)))
+		for _, f := range fields {
+			file = binary.LittleEndian.AppendUint16(file, uint16(f[0]))
+			file = binary.LittleEndian.AppendUint16(file, uint16(f[1]))
+			file = binary.LittleEndian.AppendUint32(binary.LittleEndian.AppendUint32(file, f[2]), f[3])
+		}
+		path := filepath.Join(t.TempDir(), "m.tif")
+		if err := os.WriteFile(path, append(file, 0, 0, 0, 0), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := shot.Open(context.Background(), path, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, rep, err := Read(path, rows, Options{Layer: "m", Place: px})
+		if err := errors.Join(err, rows.Close()); err != nil {
+			t.Fatal(err)
+		}
+		if got := fmt.Sprint(rep.Layers); got != want {
+			t.Errorf("extra sample of kind %d: %s, want %s", kind, got, want)
 		}
 	}
 }

@@ -40,6 +40,8 @@ func (p *picture) Clear() []bool {
 	return p.clear[p.at-1]
 }
 
+func (p *picture) Straight() {}
+
 func (p *picture) ReadRow(dst []byte) error {
 	if p.at == len(p.rows) {
 		return io.EOF

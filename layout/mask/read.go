@@ -74,6 +74,7 @@ type Rows interface {
 	Header() *shot.Header
 	ReadRow(dst []byte) error
 	Clear() []bool // which pixels of the row that was read last are transparent; nil: none
+	Straight()     // colours are to come as they were before they were multiplied by alpha, if they were
 }
 
 // Read reads a mask; name stands for it in errors. The library has one cell, named after the file. Errors are of type
@@ -163,6 +164,7 @@ func (r *reader) check() error {
 func (r *reader) rows() error {
 	h := r.header
 	row := make([]byte, h.RowBytes())
+	r.in.Straight()
 	toggles := make([][]int32, len(r.names)) // of each layer: where it begins, where it ends, and so on
 	for y := range h.Height {
 		if err := r.in.ReadRow(row); err != nil {

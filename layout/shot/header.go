@@ -36,8 +36,11 @@ type File interface {
 	Reader
 	// Clear says of each pixel of the row that was read last whether it is transparent: whether its alpha is below half, 128
 	// of 255 or 32768 of 65535. nil: the file says nothing of that. It holds until the next row is read. ReadRow gives the
-	// pixels' colours as if they were opaque.
+	// pixels' colours as they are stored, as if they were opaque.
 	Clear() []bool
+	// Straight has ReadRow give colours that the file holds multiplied by alpha (associated alpha, in TIFF) as they were
+	// before. It is to be called before the first row is read.
+	Straight()
 }
 
 // AlphaLeftOut is the note of what File.Clear tells, for those who only take rows.

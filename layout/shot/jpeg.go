@@ -66,6 +66,8 @@ func (r *imageReader) Header() *Header { return &r.header }
 
 func (r *imageReader) Clear() []bool { return r.clear }
 
+func (r *imageReader) Straight() {} // PNG never multiplies
+
 func (r *imageReader) ReadRow(dst []byte) error {
 	if r.row == r.header.Height {
 		return io.EOF

@@ -9,6 +9,8 @@ import (
 
 func (p *pngReader) Clear() []bool { return p.clear }
 
+func (p *pngReader) Straight() {} // PNG never multiplies
+
 // seeThrough notes that there is alpha.
 func (p *pngReader) seeThrough() {
 	p.header.Notes = append(p.header.Notes, AlphaLeftOut)

@@ -97,6 +97,7 @@ type rows interface {
 	Header() *Header
 	ReadRow(dst []byte) error
 	Clear() []bool
+	Straight()
 }
 
 // The first bytes by which files are told.

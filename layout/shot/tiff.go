@@ -53,6 +53,8 @@ type tiffPicture struct {
 	offsets, counts       []uint64
 	palette, tables       []byte
 	alpha                 int    // which sample it is; 0: none
+	associated            bool   // the colours are multiplied by it
+	straight              bool   // and are to be given as they were before
 	clear                 []bool // of the last row; nil: nothing is transparent
 	across, down, inPlane int    // blocks
 }

@@ -131,6 +131,7 @@ func (r *stripReader) ReadRow(dst []byte) error {
 	}
 	r.row++
 	r.convert(dst, r.parts, h.Width)
+	r.straighten(dst, r.parts, h.Width)
 	r.findClear(r.clear, r.parts)
 	return nil
 }
@@ -296,7 +297,9 @@ func (r *blockReader) place(x, high int, parts [][]byte) {
 			rows[k] = b[y*n : (y+1)*n]
 		}
 		at := y*h.RowBytes() + x*r.blockWidth*h.PixelBytes()
-		r.convert(r.band[at:at+wide*h.PixelBytes()], rows, wide)
+		line := r.band[at : at+wide*h.PixelBytes()]
+		r.convert(line, rows, wide)
+		r.straighten(line, rows, wide)
 		if r.clearBand != nil {
 			r.findClear(r.clearBand[y*h.Width+x*r.blockWidth:][:wide], rows)
 		}
