@@ -88,10 +88,14 @@ func (t *taking) take(c *cobra.Command, in *input) (f *foreign, err error) {
 
 // unused is the error for a flag that is not about such a file.
 func (t *taking) unused(in *input) error {
+	alone := ", or import this file by itself"
+	if t.any { // trace area takes one file
+		alone = ""
+	}
 	mask := in.format == unknownFormat && shot.Known(in.name) == nil
 	switch {
 	case t.top != "" && in.format != gdsFormat && (mask || in.format == svgFormat || in.format == geojsonFormat):
-		return usagef("%s: --top names a cell of a GDSII file, which this is not: leave it out, or import this file by itself", in.name)
+		return usagef("%s: --top names a cell of a GDSII file, which this is not: leave it out%s", in.name, alone)
 	case t.dark && (in.format == gdsFormat || in.format == svgFormat || in.format == geojsonFormat):
 		return usagef("%s: --dark is about masks, of which this is none: leave it out, or import this file by itself", in.name)
 	}
