@@ -5,12 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"undermetal/netlist"
 	"undermetal/netlist/compare"
+	"undermetal/spice"
 )
 
 // errDiffer says that two circuits are not the same; all there is to say has been printed.
@@ -28,7 +31,11 @@ func newCompare() *cobra.Command {
 		Use:   "compare A B",
 		Short: "say whether two circuits are the same, and if not, where not",
 		Long: `compare reads two drawings (dossiers, GDSII, SVG, GeoJSON) or netlists and says whether they are the same circuit: up to names, with source and drain
-interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.`,
+interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.
+Where they are the same, but ports (of drawings: nets with a label) have other names there, a second line says so.
+
+--tolerance is a length or a share. A length is about W and L alone; areas and perimeters of diodes, and the values of
+resistors and the like, agree within 0.1 %. A share is about all of them, where it is more than 0.1 % of these.`,
 		Example: `  undermetal compare cell.sp published.cdl --top CELL
   undermetal compare cell.gds published.cdl --stack process.stack.toml --top CELL --top-b CELL`,
 		Args: exactly(2, "two circuits"),
@@ -38,7 +45,7 @@ interchangeable and parallel transistors taken together. Exit status 0: the same
 	c.Flags().StringVar(&f.stackName, "stack", "", "stack file or built-in stack: what the layers of drawings are, and which models are n or p")
 	c.Flags().StringVar(&f.top, "top", "", "the cell or circuit of A, and of B where --top-b is not given")
 	c.Flags().StringVar(&f.topB, "top-b", "", "the cell or circuit of B")
-	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%")
+	c.Flags().StringVar(&f.tolerance, "tolerance", "1nm", "how far W and L may differ, as 1nm or 1%; the latter is for area and perimeter of diodes, too")
 	c.Flags().BoolVar(&f.series, "series", false, "allow another order of transistors in series")
 	c.Flags().BoolVar(&f.bulk, "bulk", false, "hold bulk nets against each other by name too, not by structure only")
 	c.Flags().BoolVar(&f.json, "json", false, "print the result as JSON")
@@ -75,6 +82,7 @@ func doCompare(c *cobra.Command, nameA, nameB string, f *compareFlags) error {
 	if err != nil {
 		return err
 	}
+	res.Renamed = slices.DeleteFunc(res.Renamed, asWritten(a, b))
 	if f.json {
 		err = printCompareJSON(c.OutOrStdout(), res)
 	} else {
@@ -84,6 +92,21 @@ func doCompare(c *cobra.Command, nameA, nameB string, f *compareFlags) error {
 		return errDiffer
 	}
 	return err
+}
+
+// asWritten returns what tells whether one of two names is the other as a netlist is written with it, which keeps some names
+// and characters for other things.
+func asWritten(a, b *netlist.Circuit) func(compare.Renamed) bool {
+	var written [2][]string // of circuits that can be written
+	for k, c := range []*netlist.Circuit{a, b} {
+		written[k], _ = spice.NetNames(c, "")
+	}
+	return func(r compare.Renamed) bool {
+		is := func(k int, other string) bool {
+			return written[k] != nil && strings.EqualFold(written[k][r.Nets[k]], other)
+		}
+		return is(0, r.B) || is(1, r.A)
+	}
 }
 
 func parseTolerance(s string, opt *compare.Options) error {
@@ -106,6 +129,13 @@ func printCompare(w io.Writer, res *compare.Result) error {
 	p := &printer{w: w}
 	if res.Same {
 		p.f("the same circuit: %s matched\n", counted(res.Matched, "device"))
+		if len(res.Renamed) > 0 {
+			var names []string
+			for _, r := range res.Renamed {
+				names = append(names, fmt.Sprintf("%s is %s there", r.A, r.B))
+			}
+			p.f("names differ: %s\n", someNames(names))
+		}
 		return p.err
 	}
 	p.f("not the same circuit: %s matched, %s\n", counted(res.Matched, "device"), counted(len(res.Differences), "difference"))
@@ -120,6 +150,12 @@ type jsonCompare struct {
 	Same        bool             `json:"same"`
 	Matched     int              `json:"matched"`
 	Differences []jsonDifference `json:"differences"`
+	Renamed     []jsonRenamed    `json:"renamed"`
+}
+
+type jsonRenamed struct {
+	A string `json:"a"`
+	B string `json:"b"`
 }
 
 type jsonDifference struct {
@@ -131,7 +167,10 @@ type jsonDifference struct {
 }
 
 func printCompareJSON(w io.Writer, res *compare.Result) error {
-	out := jsonCompare{Version: jsonVersion, Same: res.Same, Matched: res.Matched, Differences: []jsonDifference{}}
+	out := jsonCompare{Version: jsonVersion, Same: res.Same, Matched: res.Matched, Differences: []jsonDifference{}, Renamed: []jsonRenamed{}}
+	for _, r := range res.Renamed {
+		out.Renamed = append(out.Renamed, jsonRenamed{r.A, r.B})
+	}
 	for _, d := range res.Differences {
 		j := jsonDifference{Kind: d.Kind, Text: d.Text, A: d.A, B: d.B}
 		if d.At != nil {

@@ -83,7 +83,14 @@ func notDossier(c *cobra.Command, path string) string {
 		return ""
 	}
 	if len(args) < 2 {
-		return what + ", not a dossier"
+		what += ", not a dossier"
+		switch {
+		case strings.HasPrefix(what, "a drawing"):
+			what += fmt.Sprintf("\n    undermetal new NAME.dossier --stack S makes one, undermetal trace import NAME.dossier %s takes the drawing in", word(path))
+		case strings.HasPrefix(what, "a photograph"):
+			what += fmt.Sprintf("\n    undermetal new NAME.dossier makes one, undermetal shot add NAME.dossier %s puts the photograph in", word(path))
+		}
+		return what
 	}
 	return what + first
 }
@@ -309,6 +316,9 @@ func newHistory() *cobra.Command {
 					return err
 				}
 				p := &printer{w: c.OutOrStdout()}
+				if len(entries) == 0 {
+					p.f("no edits yet\n")
+				}
 				for i, e := range entries {
 					undone := ""
 					if e.Undone {

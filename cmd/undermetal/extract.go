@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -92,9 +93,15 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}
+	if len(res.Circuit.Devices) == 0 {
+		if err := printNoDevice(c.ErrOrStderr(), name, d, res); err != nil {
+			return err
+		}
+	}
 	if _, err := spice.NetNames(res.Circuit, f.ground); err != nil { // before anything is printed
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	replaced := f.spice != "-" && sizeOf(f.spice) > 0
 	if f.spice != "" {
 		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, f.models, f.ground) }); err != nil {
 			return err
@@ -108,7 +115,20 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	return printSummary(c.OutOrStdout(), res.Circuit, sizes)
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes); err != nil || !replaced {
+		return err
+	}
+	p := &printer{w: c.OutOrStdout()}
+	p.f("%s: replaced\n", f.spice)
+	return p.err
+}
+
+// sizeOf is the size in bytes of a regular file; 0 where there is none.
+func sizeOf(name string) int64 {
+	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() {
+		return info.Size()
+	}
+	return 0
 }
 
 // writeSPICE writes a netlist. sizes may be nil.
@@ -184,7 +204,10 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l), cmp.Compare(a.value, b.value))
 	})
 	p := &printer{w: w}
-	p.f("%s: %s, %s\n\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
+	p.f("%s: %s, %s\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
+	if len(sizes) > 0 {
+		p.f("\n")
+	}
 	const most = 20
 	for i, s := range sizes {
 		if i == most {
@@ -214,7 +237,10 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			open++
 		}
 	}
-	p.f("\n%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
+	if len(sizes) > 0 {
+		p.f("\n")
+	}
+	p.f("%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
 	if open > 0 {
 		p.f("%8d  nets go on outside the traced area\n", open)
 	}

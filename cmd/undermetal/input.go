@@ -19,9 +19,7 @@ import (
 	"undermetal/layout/geojson"
 	"undermetal/layout/stack"
 	"undermetal/layout/svg"
-	"undermetal/netlist"
 	"undermetal/netlist/extract"
-	"undermetal/spice"
 )
 
 // format is what a file holds, told by its content.
@@ -37,14 +35,16 @@ const (
 )
 
 // detect tells the format of a file by its first bytes: a GDSII stream begins with a HEADER record of 6 bytes, a dossier
-// as every SQLite file, an SVG drawing with an angle bracket, GeoJSON with a brace; anything else that is text is taken for
-// SPICE.
+// as every SQLite file, an SVG drawing with an angle bracket, also where gzip compressed it, GeoJSON with a brace;
+// anything else that is text is taken for SPICE.
 func detect(head []byte) format {
 	switch {
 	case bytes.HasPrefix(head, []byte{0, 6, 0, 2}):
 		return gdsFormat
 	case bytes.HasPrefix(head, []byte("SQLite format 3\x00")):
 		return dossierFormat
+	case bytes.HasPrefix(head, []byte{0x1f, 0x8b}) && svg.Known(head):
+		return svgFormat
 	case len(head) == 0 || bytes.IndexByte(head, 0) >= 0 || bytes.HasPrefix(head, []byte{0x1f, 0x8b}):
 		return unknownFormat
 	case svg.Known(head):
@@ -68,7 +68,7 @@ func openInput(name string) (*input, error) {
 	in, err := openAny(name)
 	if err == nil && in.format == unknownFormat {
 		in.Close()
-		return nil, fmt.Errorf("%s: no dossier, drawing (GDSII, SVG, GeoJSON) or SPICE netlist\n    drawings are read as they are, not compressed", in.name)
+		return nil, fmt.Errorf("%s: no dossier, drawing (GDSII, SVG, GeoJSON) or SPICE netlist\n    drawings are read as they are, compressed only SVG (.svgz)", in.name)
 	}
 	return in, err
 }
@@ -162,7 +162,7 @@ func (f *inputFlags) flags(c *cobra.Command) {
 // check returns an error where flags make no sense.
 func (f *inputFlags) check(c *cobra.Command) error { return f.placing.check(c) }
 
-// checkUsed returns an error where something was said of drawings that no input is.
+// checkUsed returns an error where something was said of drawings that no input is, and warns of rules that were about nothing.
 func (f *inputFlags) checkUsed(c *cobra.Command) error {
 	if said := given(c, []string{"map", "leave-unmapped"}); len(said) > 0 && !f.rules {
 		return usagef("--%s is for SVG and GeoJSON drawings: there is none", said[0])
@@ -170,7 +170,11 @@ func (f *inputFlags) checkUsed(c *cobra.Command) error {
 	if len(given(c, []string{"um-per-unit"})) > 0 && !f.units {
 		return usagef("--um-per-unit is for SVG drawings: there is none")
 	}
-	return nil
+	p := &printer{w: c.ErrOrStderr()}
+	for _, n := range f.mapping.idle() {
+		p.f("warning: %s\n", n)
+	}
+	return p.err
 }
 
 // loadDrawing reads a drawing with a stack, or what was traced in a dossier. top names a cell; empty: the only cell that no
@@ -327,97 +331,4 @@ func runExtract(c *cobra.Command, d *drawing) (*extract.Result, error) {
 	b := newBar(c, "extracting "+d.top.Name)
 	defer b.end()
 	return extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set})
-}
-
-// loadCircuit reads a drawing or a netlist as one flat circuit.
-func loadCircuit(c *cobra.Command, name string, f *inputFlags, top string) (*netlist.Circuit, error) {
-	in, err := openInput(name)
-	if err != nil {
-		return nil, err
-	}
-	defer in.Close()
-	if in.format != spiceFormat {
-		d, err := loadDrawing(c, in, f, top)
-		if err != nil {
-			return nil, err
-		}
-		res, err := runExtract(c, d)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
-	}
-	polarity, err := polarities(f.stackName)
-	if err != nil {
-		return nil, err
-	}
-	from := newReading(c, in)
-	design, err := spice.Read(name, from, spice.ReadOptions{Polarity: polarity})
-	from.end()
-	if err != nil {
-		return nil, err
-	}
-	circuit, err := pickCircuit(name, design, top)
-	if err != nil {
-		return nil, err
-	}
-	return netlist.Flatten(design, circuit)
-}
-
-// polarities returns what tells an n from a p transistor by its model: the rules of a stack, if there is one, else what
-// models are usually called.
-func polarities(stackName string) (func(string) netlist.Kind, error) {
-	if stackName == "" {
-		return spice.PolarityByName, nil
-	}
-	st, err := stack.Load(stackName)
-	if err != nil {
-		return nil, err
-	}
-	return func(model string) netlist.Kind {
-		for _, r := range st.MOS {
-			if !strings.EqualFold(r.Model, model) {
-				continue
-			}
-			if r.Type == "p" {
-				return netlist.PMOS
-			}
-			return netlist.NMOS
-		}
-		return spice.PolarityByName(model)
-	}, nil
-}
-
-func pickCircuit(file string, d *netlist.Design, top string) (*netlist.Circuit, error) {
-	if top != "" {
-		for _, c := range d.Circuits {
-			if strings.EqualFold(c.Name, top) {
-				return c, nil
-			}
-		}
-	}
-	used := map[*netlist.Circuit]bool{}
-	for _, c := range d.Circuits {
-		for i := range c.Instances {
-			used[c.Instances[i].Of] = true
-		}
-	}
-	var names, tops []string
-	var only *netlist.Circuit
-	for _, c := range d.Circuits {
-		names = append(names, c.Name)
-		if !used[c] {
-			tops = append(tops, c.Name)
-			only = c
-		}
-	}
-	switch {
-	case top != "":
-		return nil, fmt.Errorf("%s: there is no circuit %q\n    it has %s", file, top, someNames(names))
-	case len(tops) == 0:
-		return nil, fmt.Errorf("%s: holds no circuit", file)
-	case len(tops) > 1:
-		return nil, usagef("%s: %d circuits are used by no other; say which with --top or --top-b\n    %s", file, len(tops), someNames(tops))
-	}
-	return only, nil
 }

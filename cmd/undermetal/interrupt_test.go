@@ -33,6 +33,30 @@ func TestInterrupt(t *testing.T) {
 	}
 }
 
+// TestInterruptedImportSays: an interrupted import says that nothing was stored, and what stores it; the same call does.
+func TestInterruptedImportSays(t *testing.T) {
+	t.Chdir(t.TempDir())
+	must(t, "demo d")
+	must(t, "new k.dossier --stack d/kiln.stack.toml")
+	said := false
+	for n := int64(0); !said && n < 1000; n++ {
+		left := new(atomic.Int64)
+		left.Store(n)
+		var out bytes.Buffer
+		if runContext(countdown{t.Context(), left}, strings.Fields("trace import k.dossier d/kiln.gds"), &out, &out) == exitDone {
+			break
+		}
+		said = strings.Contains(out.String(), "\n    nothing was stored in k.dossier: the same call does it\n")
+	}
+	if !said {
+		t.Error("no interrupted import says what was stored")
+	}
+	if got := must(t, "history k.dossier"); !strings.Contains(got, "no edits yet") {
+		t.Errorf("after interrupted imports: %s", got)
+	}
+	must(t, "trace import k.dossier d/kiln.gds")
+}
+
 // countdown is a context that ends after it was asked some times.
 type countdown struct {
 	context.Context

@@ -53,10 +53,7 @@ func (l *aligning) refuse(err error) error {
 	if len(l.marks) > 0 {
 		again = "look at the marks again, set more, or say with --within how far off they are, in the manner of"
 	}
-	call := fmt.Sprintf("undermetal shot align %s %s %s", word(l.d.Path), word(l.a.Name), word(l.b.Name))
-	for _, at := range []geom.Vec{{X: 0.1, Y: 0.1}, {X: 0.9, Y: 0.1}, {X: 0.5, Y: 0.9}} {
-		call += fmt.Sprintf(" --mark %.0f,%.0f=%.0f,%.0f", at.X*aw, at.Y*ah, at.X*bw, at.Y*bh)
-	}
+	call := fmt.Sprintf("undermetal shot align %s %s %s", word(l.d.Path), word(l.a.Name), word(l.b.Name)) + strings.Repeat(" --mark AX,AY=BX,BY", 3)
 	return errors.Join(fmt.Errorf("%w\n    nothing was stored; %s\n    %s\n    or %s", err, again, call, points), failed)
 }
 

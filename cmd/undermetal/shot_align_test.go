@@ -253,7 +253,7 @@ func TestAlignRefused(t *testing.T) {
 		t.Error(stdout.String())
 	}
 	for _, want := range []string{"undermetal: other on bare: no map can be relied on: ", "\n    nothing was stored; look at the marks again",
-		"\n    undermetal shot align k.dossier other bare --mark 40,40=40,40 --mark 360,40=360,40 --mark 200,360=200,360\n", "shot register k.dossier other --point PX,PY=X,Y …"} {
+		"\n    undermetal shot align k.dossier other bare --mark AX,AY=BX,BY --mark AX,AY=BX,BY --mark AX,AY=BX,BY\n", "shot register k.dossier other --point PX,PY=X,Y …"} {
 		if !strings.Contains(stderr.String(), want) {
 			t.Errorf("%q is not in\n%s", want, stderr.String())
 		}

@@ -26,7 +26,7 @@ func (r *registering) print(w io.Writer) error {
 	for i, at := range r.points {
 		e := f.ResidualsFrom[i]
 		p.f("    %5d %10.2f %10.2f %12.3f %12.3f %8.2f %8.2f %9.4f %9s", i+1, at.From.X, at.From.Y, um(at.To.X), um(at.To.Y), hundredths(e.X), hundredths(e.Y), um(tidy(lengthOf(f.Residuals[i]))), missed(f.LeaveOneOut[i]))
-		if f.Outlier[i] {
+		if f.Outlier[i] && f.LeaveOneOut[i] >= r.readTo(i)*register.Size(f.Map, at.From) {
 			p.f("  does not go with the others")
 		}
 		p.f("\n")
@@ -40,6 +40,15 @@ func (r *registering) print(w io.Writer) error {
 	}
 	printMoved(p, r.moved, r.flags.dryRun)
 	return p.err
+}
+
+// readTo is how well in px a point is read at best, unless its sigma says otherwise: to a pixel, as for shot calibrate. One
+// that is missed by less goes with the others, however well these fit.
+func (r *registering) readTo(i int) float64 {
+	if s := r.points[i].Sigma; s > 0 {
+		return s
+	}
+	return 1
 }
 
 // tidy takes rounding errors, and the minus before a zero, away.

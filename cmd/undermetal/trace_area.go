@@ -33,7 +33,8 @@ nobody looked, and becomes a port. A layer without any traced area counts as loo
 
   --rect X0,Y0,X1,Y1   a rectangle in µm of the frame; with --over SHOT in pixels of that photograph
   --all-of SHOT        all that a photograph shows
-  --from FILE          what a drawing covers, placed as trace import does (--over, --um-per-unit); all its layers count
+  --from FILE          what a drawing covers, placed as trace import does (--over, --um-per-unit); all its layers count;
+                       of a GDSII file the cell --top
 
 What is said is added to the areas of each LAYER, but not a second time where the very same area is there; or it stands in their place with --replace; --remove takes them all away.
 With the dossier alone, area lists them. What begins with a minus is written as in --rect=-5,3,20,30.`,
@@ -53,6 +54,7 @@ With the dossier alone, area lists them. What begins with a minus is written as 
 	f.placing.flags(c)
 	c.Flags().StringVar(&f.rect, "rect", "", "a rectangle, X0,Y0,X1,Y1 in µm, or in pixels with --over")
 	c.Flags().StringVar(&f.from, "from", "", "a drawing of what was looked at: SVG, GeoJSON, GDSII, or a mask")
+	c.Flags().StringVar(&f.top, "top", "", "of a GDSII file: the cell that shows what was looked at")
 	c.Flags().StringVar(&f.allOf, "all-of", "", "a shot: all that it shows")
 	c.Flags().BoolVar(&f.replace, "replace", false, "take away the areas that the layer has")
 	c.Flags().BoolVar(&f.remove, "remove", false, "take away all areas of the layer")
@@ -74,6 +76,9 @@ func doArea(c *cobra.Command, args []string, f *areaFlags) error {
 	case f.rect != "" && f.over != "" && f.umPerUnit == 0 && f.at == "": // pixels of a shot
 	case f.from == "" && len(given(c, []string{"over", "um-per-unit", "at"})) > 0:
 		return usagef("--over, --um-per-unit and --at say where the drawing of --from lies, --over which pixels --rect counts")
+	}
+	if f.top != "" && f.from == "" {
+		return usagef("--top names the cell of a GDSII file that --from gives")
 	}
 	if err := f.placing.check(c); err != nil {
 		return err

@@ -53,10 +53,13 @@ nothing, and finding something is no failure: the exit status is 0.
   odd-outline        one that touches itself, or has another fault
   off-shot           a shape beyond the photograph that it was traced over
   pad-without-label  a bond pad on a net that has no label
+  label-on-nothing   a label where nothing of its layer is a net
+  equal-labels       equal labels on nets that nothing joins
+  two-names          different labels on one net
 
 Without --tolerance it is 2 pixels of the coarsest photograph that something was traced over, or of the coarsest that has a
 scale; where there is none, a quarter of the stack's min_feature_nm. A place that looks the same in all placements of a cell
-is listed once, with their number. Places are in µm of the frame.
+is listed once, with their number, and so are contacts to a layer on which nothing is drawn. What there is least of comes first. Places are in µm of the frame.
 
 --json prints a list of {"code", "text", "layer", "at", "gap_nm", "path", "count"}; --json=FILE writes it to a file.`,
 		Example: `  undermetal trace check kiln.dossier
@@ -274,6 +277,14 @@ func outlineOf(l *dossier.Located) geom.Polygon {
 	return geom.Polygon{r}
 }
 
+// layerName is the name of a layer of findings.
+func layerName(st *stack.Stack, l layout.Layer) string {
+	if l == st.SubstrateLayer() {
+		return "substrate"
+	}
+	return st.Layers[l].Name
+}
+
 // mostFindings is how many findings of one code are printed; the JSON has them all.
 const mostFindings = 40
 
@@ -289,6 +300,10 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		p.f("%-17s  %-10s  %17s  %8s\n", "code", "layer", "place, µm", "gap, µm")
 	}
 	shown := map[string]int{}
+	codes := slices.Clone(check.Codes) // what there is least of comes first
+	slices.SortStableFunc(codes, func(a, b string) int { return places[a] - places[b] })
+	found = slices.Clone(found)
+	slices.SortStableFunc(found, func(a, b check.Finding) int { return slices.Index(codes, a.Code) - slices.Index(codes, b.Code) })
 	for _, f := range found {
 		if shown[f.Code]++; shown[f.Code] > mostFindings {
 			continue
@@ -297,8 +312,8 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		if f.HasGap {
 			gap = fmt.Sprintf("%.3f", um(float64(f.Gap)))
 		}
-		p.f("%-17s  %-10s  %17s  %8s  %s", f.Code, st.Layers[f.Layer].Name, fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
-		if f.Count > 1 {
+		p.f("%-17s  %-10s  %17s  %8s  %s", f.Code, layerName(st, f.Layer), fmt.Sprintf("%.3f, %.3f", um(float64(f.At.X)), um(float64(f.At.Y))), gap, f.Text)
+		if f.Count > 1 && !f.All {
 			p.f(" (%d places alike)", f.Count)
 		}
 		if f.Path != "" {
@@ -310,7 +325,7 @@ func printFindings(w io.Writer, name string, found []check.Finding, st *stack.St
 		seen[f.Code]++
 	}
 	var sums []string
-	for _, code := range check.Codes {
+	for _, code := range codes {
 		if n := shown[code] - mostFindings; n > 0 {
 			p.f("%-17s  %d more like these; --json has all\n", code, n)
 		}
@@ -340,7 +355,7 @@ type jsonFinding struct {
 func writeFindings(w io.Writer, found []check.Finding, st *stack.Stack) error {
 	out := make([]jsonFinding, len(found))
 	for i, f := range found {
-		out[i] = jsonFinding{Code: f.Code, Text: f.Text, Layer: st.Layers[f.Layer].Name, At: place(f.At.X, f.At.Y), Path: f.Path, Count: f.Count}
+		out[i] = jsonFinding{Code: f.Code, Text: f.Text, Layer: layerName(st, f.Layer), At: place(f.At.X, f.At.Y), Path: f.Path, Count: f.Count}
 		if f.HasGap {
 			out[i].GapNm = &found[i].Gap
 		}

@@ -51,6 +51,7 @@ edges are and which photograph each shape was traced over, the others as --sigma
   undermetal trace export kiln.dossier metals.svg --layer metal1 --layer via1
   undermetal trace export kiln.dossier metal1.png --layer metal1 --over bare
   undermetal trace export kiln.dossier layers.png --um-per-pixel 0.05
+  undermetal trace export kiln.dossier masks/{layer}.png --over bare
   undermetal trace export kiln.dossier - --format geojson`,
 		Args: exactly(2, "a dossier and the file to write"),
 		RunE: func(c *cobra.Command, args []string) error { return doExport(c, args[0], args[1], &f) },
@@ -95,31 +96,39 @@ func doExport(c *cobra.Command, path, name string, f *exportFlags) error {
 		return err
 	}
 	return readDossier(c, path, func(d *dossier.Dossier) error {
+		x := &exporting{c: c, d: d, f: f, name: name, notes: &printer{w: c.ErrOrStderr()}}
+		if strings.Contains(name, anyLayer) && name != "-" {
+			return x.eachLayer(format)
+		}
 		if err := mayReplace(d, name, f.force); err != nil {
 			return err
 		}
-		x := &exporting{c: c, d: d, f: f, name: name, notes: &printer{w: c.ErrOrStderr()}}
 		if err := x.load(); err != nil {
 			return err
 		}
-		write, err := x.writer(format)
-		if err != nil {
-			return err
-		}
-		b := newClock(c, "writing "+name)
-		err = writeTo(c, name, func(w io.Writer) error {
-			err := write(&heardWriter{c.Context(), w})
-			if err != nil && name != "-" {
-				err = fmt.Errorf("%s: %w", name, err)
-			}
-			return err
-		})
-		b.end()
-		if err != nil {
-			return err
-		}
-		return x.say(format)
+		return x.export(format)
 	})
+}
+
+// export writes a file, and says so.
+func (x *exporting) export(format string) error {
+	write, err := x.writer(format)
+	if err != nil {
+		return err
+	}
+	b := newClock(x.c, "writing "+x.name)
+	err = writeTo(x.c, x.name, func(w io.Writer) error {
+		err := write(&heardWriter{x.c.Context(), w})
+		if err != nil && x.name != "-" {
+			err = fmt.Errorf("%s: %w", x.name, err)
+		}
+		return err
+	})
+	b.end()
+	if err != nil {
+		return err
+	}
+	return x.say(format)
 }
 
 // heardWriter writes until a context ends.
@@ -148,6 +157,8 @@ type exporting struct {
 	counts  func(*printer) // prints what was written
 	again   string         // the flags by which trace import takes it again, where it needs some
 	notes   *printer
+	only    string // of a mask: the layer that it shows, of several that get one each
+	further bool   // it is not the first of these
 }
 
 // load reads what is to be written.
@@ -212,7 +223,7 @@ func (x *exporting) say(format string) error {
 	p.f("%s: %s\n", x.name, map[string]string{"gds": "GDSII", "svg": "SVG", "geojson": "GeoJSON", "png": "mask"}[format])
 	x.counts(p)
 	if x.again != "" {
-		p.f("    undermetal trace import DOSSIER %s%s takes it in again\n", word(x.name), x.again)
+		p.f("    this takes it in again:\n    undermetal trace import DOSSIER %s%s\n", word(x.name), x.again)
 	}
 	return errors.Join(p.err, x.notes.err)
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"slices"
 	"strconv"
+	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -14,6 +15,54 @@ import (
 	"undermetal/layout/svg"
 )
 
+// anyLayer stands for the name of a layer in that of a file.
+const anyLayer = "{layer}"
+
+// eachLayer writes a mask for each layer that something is drawn on, or that was asked for. All have one size and lie at one
+// place.
+func (x *exporting) eachLayer(format string) error {
+	if format != "png" {
+		return usagef("%s: %s is for masks, one for each layer: other formats hold all layers, or those of --layer", x.name, anyLayer)
+	}
+	if err := x.load(); err != nil {
+		return err
+	}
+	flat, err := layout.Flatten(x.top)
+	if err != nil {
+		return err
+	}
+	var layers []string
+	for i, name := range x.lib.Layers {
+		if slices.Contains(x.f.layers, name) || flat.Count(layout.Layer(i)) > 0 {
+			layers = append(layers, name)
+		}
+	}
+	if len(layers) == 0 {
+		return x.nothing()
+	}
+	name := func(layer string) string { return strings.ReplaceAll(x.name, anyLayer, layer) }
+	for _, layer := range layers {
+		if err := mayReplace(x.d, name(layer), x.f.force); err != nil {
+			return err
+		}
+	}
+	for i, layer := range layers {
+		one := *x
+		one.name, one.only, one.further = name(layer), layer, i > 0
+		if err := one.export(format); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (x *exporting) nothing() error {
+	return fmt.Errorf("%s: nothing is drawn that a mask could show\n    undermetal info %[1]s says what it holds", word(x.d.Path))
+}
+
+// single reports whether the mask shows one layer, in white.
+func (x *exporting) single() bool { return len(x.f.layers) == 1 || x.only != "" }
+
 // png writes a mask, of one layer in black and white, of several in colours.
 func (x *exporting) png() (func(io.Writer) error, error) {
 	flat, err := layout.Flatten(x.top)
@@ -22,7 +71,7 @@ func (x *exporting) png() (func(io.Writer) error, error) {
 	}
 	meanings := x.meanings(flat)
 	if len(meanings) == 0 {
-		return nil, fmt.Errorf("%s: nothing is drawn that a mask could show\n    undermetal info %[1]s says what it holds", word(x.d.Path))
+		return nil, x.nothing()
 	}
 	lib, top := x.lib, x.top
 	var grid mask.Grid
@@ -41,7 +90,7 @@ func (x *exporting) png() (func(io.Writer) error, error) {
 		low := grid.Top - grid.NmPerPx*float64(grid.Height)
 		x.again = fmt.Sprintf(" --um-per-unit %s --at=%s,%s", exactly64(x.f.umPerPixel), exactly64(grid.Left/1000), exactly64(low/1000))
 	}
-	if len(x.f.layers) == 1 {
+	if x.single() {
 		x.again += " --layer " + word(meanings[0].Layer)
 	} else {
 		for _, m := range append(meanings, mask.Meaning{}) {
@@ -52,8 +101,10 @@ func (x *exporting) png() (func(io.Writer) error, error) {
 	for _, n := range countLayers(x.lib) {
 		labels += n.labels
 	}
-	x.lost(labels, "labels", "a mask")
-	x.lost(len(x.lib.Traced), "traced areas", "a mask")
+	if !x.further {
+		x.lost(labels, "labels", "a mask")
+		x.lost(len(x.lib.Traced), "traced areas", "a mask")
+	}
 	return func(w io.Writer) error {
 		done, err := mask.Write(w, lib, top, grid, mask.Colour{}, meanings)
 		if err != nil {
@@ -65,7 +116,7 @@ func (x *exporting) png() (func(io.Writer) error, error) {
 			}
 		}
 		if done.Hidden > 0 {
-			x.notes.f("warning: %s: %d pixels are covered by more than one layer, and show the last: one mask for each --layer keeps all\n", x.name, done.Hidden)
+			x.notes.f("warning: %s: %d pixels are covered by more than one layer, and show the last: %s in the file's name writes one mask for each layer, which keeps all\n", x.name, done.Hidden, anyLayer)
 		}
 		return nil
 	}, nil
@@ -78,11 +129,11 @@ func exactly64(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 func (x *exporting) meanings(flat *layout.Flat) (all []mask.Meaning) {
 	taken := map[mask.Colour]bool{{}: true} // black is the background
 	for i, name := range x.lib.Layers {
-		if flat.Count(layout.Layer(i)) == 0 && len(x.f.layers) != 1 {
+		if x.only != "" && name != x.only || flat.Count(layout.Layer(i)) == 0 && !x.single() {
 			continue
 		}
 		c := mask.White
-		if len(x.f.layers) != 1 {
+		if !x.single() {
 			wanted, err := svg.ParseColour(x.colour(layout.Layer(i)))
 			c = mask.Colour(wanted)
 			for k := 1; err != nil || taken[c]; k++ { // steps that come by all colours

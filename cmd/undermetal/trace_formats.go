@@ -28,6 +28,11 @@ func (t *taking) gds(c *cobra.Command, in *input, f *foreign) error {
 		return err
 	}
 	f.kind, f.lib = "GDSII", lib
+	for i, text := range t.texts {
+		what, _, _ := cutRule(text)
+		p, _ := parsePair(what)
+		t.holds(i, rep.Met[p])
+	}
 	for _, s := range rep.Skipped {
 		text := fmt.Sprintf("%s: %s, %s", s.Pair, counted(s.Shapes, "shape"), counted(s.Labels, "text"))
 		switch {
@@ -69,19 +74,28 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 		o.Within = border.within
 	}
 	lib, rep, err := doc.Library(o)
+	if err != nil && !t.any { // where all layers count there is no --map
+		err = svg.WithRules(err, "--map 'id:NAME='")
+	}
 	if err != nil {
 		return err
+	}
+	for i, held := range rep.Held {
+		t.holds(i, held)
 	}
 	if f.notes = notes; border != nil {
 		f.notes = append(f.notes, border.note()...)
 	}
 	f.kind, f.lib, f.top, f.over = "SVG", lib, lib.Cells[0], t.shot != nil
+	f.atUm, f.size = t.umPerUnit > 0, [2]float64{doc.View.Width, doc.View.Height}
 	f.stated = rep.Stated
 	for _, n := range rep.Layers {
 		f.layers = append(f.layers, layerCount{n.Layer, n.Polygons, n.Wires, n.Labels, n.Areas})
 	}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
+		f.callsAlike(o.Layers, u.Group, "group:")
+		f.callsAlike(o.Layers, u.Class, "class:")
 	}
 	if len(rep.Unmapped) > 0 {
 		switch u := rep.Unmapped[0]; {
@@ -114,11 +128,16 @@ func (t *taking) geojson(c *cobra.Command, in *input, f *foreign) error {
 		return err
 	}
 	f.kind, f.lib, f.top, f.stated = "GeoJSON", lib, lib.Cells[0], rep.Stated
+	for i, text := range t.texts {
+		what, _, _ := cutRule(text)
+		t.holds(i, rep.Renamed[what])
+	}
 	for _, n := range rep.Layers {
 		f.layers = append(f.layers, layerCount{n.Layer, n.Polygons, n.Wires, n.Labels, n.Areas})
 	}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
+		f.callsAlike(t.stack.LayerNames(), u.Value, "")
 		if f.rule == "" {
 			f.rule = u.Value
 		}
@@ -153,6 +172,9 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 	if err != nil {
 		return err
 	}
+	for i, m := range meanings {
+		t.holds(i, rep.Met[m.Colour] || m.Layer == "") // a mask need not have a background
+	}
 	byName := map[string]layerCount{}
 	for _, n := range rep.Layers {
 		byName[n.Layer] = layerCount{name: n.Layer, shapes: n.Polygons}
@@ -163,6 +185,7 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 		}
 	}
 	f.kind, f.lib, f.top, f.over, f.notes = "mask", lib, lib.Cells[0], t.shot != nil, rep.Notes
+	f.atUm, f.size = t.umPerUnit > 0, [2]float64{float64(h.Width), float64(h.Height)}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
 		if f.rule == "" {
@@ -174,7 +197,7 @@ func (t *taking) mask(c *cobra.Command, in *input, f *foreign) error {
 
 // maskRows are rows that show how far they are.
 type maskRows struct {
-	shot.Reader
+	shot.File
 	bar  *bar
 	done int
 }
@@ -182,5 +205,5 @@ type maskRows struct {
 func (r *maskRows) ReadRow(dst []byte) error {
 	r.done++
 	r.bar.set(r.done, max(r.done, r.Header().Height))
-	return r.Reader.ReadRow(dst)
+	return r.File.ReadRow(dst)
 }

@@ -28,7 +28,7 @@ func newTraceImport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import DOSSIER FILE…",
 		Short: "take drawings into a dossier: SVG, GDSII, GeoJSON, masks",
-		Long: `import takes drawings into a dossier: GDSII, SVG, GeoJSON and masks (PNG or TIFF), told by their content.
+		Long: `import takes drawings into a dossier: GDSII, SVG (.svgz, too), GeoJSON and masks (PNG or TIFF), told by their content.
 
 Where it lies. --over SHOT: units of an SVG drawing, or pixels of a mask, are pixels of that photograph; where the drawing
 holds the photograph as a picture, by where that lies in it. --um-per-unit: the size of a unit, the lower left corner at
@@ -45,7 +45,8 @@ to is said by --map, the first rule that holds:
   --layer metal1                           what nothing else gives a layer; of a mask all that is bright
 
 Without a rule, a group that is called as a layer of the stack is that layer. What nothing gives a layer is an error, or
-left out with --leave-unmapped.
+left out with --leave-unmapped. A pixel of a mask that is transparent, its alpha below half, covers nothing, whatever its
+colour; of any other the colour counts.
 
 Every shape remembers the file, the shot that it was drawn over, and how uncertain its edges are (--sigma: 1 px over a shot,
 else what GeoJSON by sigma_nm, and SVG by trace export, says itself, or 0; they name the shot, too). Cells and arrays of GDSII files, and of SVG drawings by trace export, become cells and placements. All files of
@@ -112,7 +113,13 @@ func doImport(c *cobra.Command, path string, files []string, f *importFlags) (er
 			return nil
 		})
 		if err != nil && err != errDryRun {
+			if c.Context().Err() != nil {
+				return interruptedError{err, fmt.Sprintf("nothing was stored in %s: the same call does it", path)}
+			}
 			return err
+		}
+		for _, n := range f.mapping.idle() {
+			in.err.f("warning: %s\n", n)
 		}
 		in.total(path)
 		_, err1 := io.WriteString(c.OutOrStdout(), text.String())
@@ -144,6 +151,7 @@ type importing struct {
 	f        *importFlags
 	out, err *printer
 	done     edit.Imported
+	atUm     []*foreign // those that lie by --um-per-unit and --at
 }
 
 func (in *importing) run(tx *dossier.Tx, files []string) error {
@@ -184,6 +192,9 @@ func (in *importing) file(tx *dossier.Tx, cell int64, name string) error {
 	if err != nil {
 		return err
 	}
+	if err := in.together(f); err != nil {
+		return err
+	}
 	o := edit.Importing{Cell: cell, Top: f.top, File: filepath.Base(name), Replace: in.f.replace, SigmaNm: in.f.uncertain.of(&in.f.placing)}
 	if f.over {
 		o.Shot = in.f.shot.ID
@@ -209,4 +220,36 @@ func (in *importing) file(tx *dossier.Tx, cell int64, name string) error {
 	}
 	in.print(f, &done)
 	return nil
+}
+
+// together is the error for a drawing that --at puts on another one of the call. Those of one size that draw on different
+// layers, such as a mask a layer, are one drawing.
+func (in *importing) together(f *foreign) error {
+	if !f.atUm {
+		return nil
+	}
+	for _, g := range in.atUm {
+		why := "and have not the same size"
+		if f.size == g.size {
+			layer := sharedLayer(f, g)
+			if layer == "" {
+				continue
+			}
+			why = "and both draw on " + layer
+		}
+		corner := in.f.corner.Round()
+		return usagef("%s and %s would lie on each other, with their lower left corners at %s, %s\n    one call a file, each with its --at; only files of one size with different layers are taken for one drawing", g.name, f.name, microns(corner), why)
+	}
+	in.atUm = append(in.atUm, f)
+	return nil
+}
+
+// sharedLayer returns a layer that both drawings have something on; empty: there is none.
+func sharedLayer(f, g *foreign) string {
+	for _, l := range f.layers {
+		if l != (layerCount{name: l.name}) && slices.ContainsFunc(g.layers, func(m layerCount) bool { return m.name == l.name && m != (layerCount{name: m.name}) }) {
+			return l.name
+		}
+	}
+	return ""
 }

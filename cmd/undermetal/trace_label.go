@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/layout"
 	"undermetal/layout/dossier"
 	"undermetal/layout/edit"
 	"undermetal/layout/geom"
@@ -181,14 +182,67 @@ func frameVec(text string, l *dossier.Located) (geom.Vec, error) {
 }
 
 func (l *labelling) set(at geom.Point) error {
+	was := ""
 	err := l.d.Edit(l.c.Context(), fmt.Sprintf("label %s on %s", l.text, l.layer), func(tx *dossier.Tx) error {
-		_, err := edit.SetLabel(tx, l.cell.ID, l.layer, at, l.text)
+		labels, err := tx.Labels(l.cell.ID)
+		if err != nil {
+			return err
+		}
+		for _, old := range labels {
+			if old.Layer == l.layer && old.At == at && old.Text != l.text {
+				was = ", was " + old.Text
+			}
+		}
+		_, err = edit.SetLabel(tx, l.cell.ID, l.layer, at, l.text)
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	return l.say(l.text, at, "")
+	return errors.Join(l.say(l.text, at, was), l.sayBare(at))
+}
+
+// sayBare says where a label lies on nothing, so that it names no net.
+func (l *labelling) sayBare(at geom.Point) error {
+	drawn, err := l.drawnAt(at)
+	if err != nil || drawn {
+		return err
+	}
+	p := &printer{w: l.c.ErrOrStderr()}
+	p.f("warning: nothing is drawn on %s at %s: the label is kept, and names no net as long as that is so\n", l.layer, microns(at))
+	return p.err
+}
+
+// drawnAt reports whether something of the layer lies at a point, in the cell or in what it places.
+func (l *labelling) drawnAt(at geom.Point) (drawn bool, err error) {
+	err = l.d.Moment(func(m dossier.Moment) error {
+		shapes, err := m.ShapesIn(l.cell.ID, geom.Rect{Min: at, Max: at})
+		if err != nil {
+			return err
+		}
+		for i := range shapes {
+			if shapes[i].Layer == l.layer && shapes[i].Polygon.Locate(at) != geom.Outside {
+				drawn = true
+				return nil
+			}
+		}
+		placements, err := m.Placements(l.cell.ID)
+		if err != nil || len(placements) == 0 {
+			return err
+		}
+		lib, err := m.Library()
+		if err != nil {
+			return err
+		}
+		flat, err := layout.Flatten(lib.Cell(l.cell.Name))
+		if err != nil {
+			return err
+		}
+		layer, _ := lib.LayerNamed(l.layer)
+		flat.ShapesAt([]layout.Place{{Layer: layer, At: at}}, func(int, *layout.Shape, geom.Transform) { drawn = true })
+		return nil
+	})
+	return drawn, err
 }
 
 // find returns the label that is meant.
@@ -241,7 +295,10 @@ func (l *labelling) change(label *dossier.Label, how string) error {
 	if err := l.d.Edit(l.c.Context(), fmt.Sprintf("%s label %s on %s", how, l.text, l.layer), step); err != nil {
 		return err
 	}
-	return l.say(text, at, said)
+	if how != "move" {
+		return l.say(text, at, said)
+	}
+	return errors.Join(l.say(text, at, said), l.sayBare(at))
 }
 
 // microns says a point in µm.

@@ -28,6 +28,7 @@ type placing struct {
 	noShot bool             // there is no photograph to draw over
 	corner geom.Vec         // nm
 	shot   *dossier.Located // nil: none
+	shots  []dossier.Shot   // all that the dossier has
 }
 
 func (p *placing) flags(c *cobra.Command) {
@@ -68,8 +69,11 @@ func (p *placing) check(c *cobra.Command) error {
 
 // locate finds the shot.
 func (p *placing) locate(d *dossier.Dossier) (err error) {
-	if p.over != "" {
-		p.shot, err = overShot(d, p.over)
+	if p.over == "" {
+		return nil
+	}
+	if p.shot, err = overShot(d, p.over); err == nil {
+		p.shots, err = d.Shots()
 	}
 	return err
 }
@@ -171,24 +175,18 @@ func tidy3(v float64) float64 { return math.Round(v*1000) / 1000 }
 // picture returns the picture that stands for the shot: the only one, or the one that is called as the shot's file is.
 func (p *placing) picture(name string, doc *svg.Document) (*svg.Image, error) {
 	if len(doc.Images) == 1 {
-		return &doc.Images[0], nil
-	}
-	base := func(name string) string {
-		name = path.Base(strings.ReplaceAll(name, `\`, "/"))
-		return strings.TrimSuffix(name, path.Ext(name))
-	}
-	called := func(im *svg.Image) string { // a reference is a URL, in which a blank is %20
-		if name, err := url.PathUnescape(im.Href); err == nil {
-			return base(name)
+		im := &doc.Images[0]
+		if other := p.otherShot(im); other != "" {
+			return nil, fmt.Errorf("%s:%d: the picture in it is called %s, as the shot %s or its file is, not as %s: it was drawn over that one\n    --over %s takes it so; if it was drawn over %[5]s, call the picture as that one's file is", name, im.Line, called(im), other, p.shot.Name, word(other))
 		}
-		return base(im.Href)
+		return im, nil
 	}
 	var found []*svg.Image
 	var names []string
 	for i := range doc.Images {
 		im := &doc.Images[i]
 		names = append(names, fmt.Sprintf("%s (line %d)", called(im), im.Line))
-		if n := called(im); n == base(p.shot.File) || n == p.shot.Name {
+		if calledAs(im, p.shot.Shot) {
 			found = append(found, im)
 		}
 	}
@@ -196,6 +194,38 @@ func (p *placing) picture(name string, doc *svg.Document) (*svg.Image, error) {
 		return nil, fmt.Errorf("%s: holds %d pictures, %d of which are called as %s or its file are: nobody knows over which one it was drawn\n    leave one in it; there are %s", name, len(doc.Images), len(found), p.shot.Name, someNames(names))
 	}
 	return found[0], nil
+}
+
+// otherShot returns the name of a shot that a picture is called as, where it is not called as the one that it stands for.
+func (p *placing) otherShot(im *svg.Image) string {
+	if calledAs(im, p.shot.Shot) {
+		return ""
+	}
+	for i := range p.shots {
+		if calledAs(im, &p.shots[i]) {
+			return p.shots[i].Name
+		}
+	}
+	return ""
+}
+
+// calledAs reports whether a picture is called as a shot or its file is, whatever the ending.
+func calledAs(im *svg.Image, s *dossier.Shot) bool {
+	n := called(im)
+	return n != "" && (n == fileBase(s.File) || n == s.Name)
+}
+
+// called is the name of a picture without folders and ending; empty where it lies in the drawing itself.
+func called(im *svg.Image) string { // a reference is a URL, in which a blank is %20
+	if name, err := url.PathUnescape(im.Href); err == nil {
+		return fileBase(name)
+	}
+	return fileBase(im.Href)
+}
+
+func fileBase(name string) string {
+	name = path.Base(strings.ReplaceAll(name, `\`, "/"))
+	return strings.TrimSuffix(name, path.Ext(name))
 }
 
 // mask returns where a mask lies.

@@ -30,8 +30,11 @@ type foreign struct {
 	layers []layerCount // in the stack's order
 	left   []string     // what was left out because nothing gives it a layer
 	rule   string       // that would give the first of them one
+	alike  []string     // rules for those of them that are called as a layer but for case
 	notes  []string
-	over   bool // it lies by a photograph
+	over   bool       // it lies by a photograph
+	atUm   bool       // it lies by --um-per-unit and --at
+	size   [2]float64 // in units or pixels, where it lies so
 	stated layout.Statements
 }
 
@@ -72,7 +75,7 @@ func (t *taking) take(c *cobra.Command, in *input) (f *foreign, err error) {
 		}
 		fallthrough
 	default:
-		err = fmt.Errorf("%s: no drawing: GDSII, SVG, GeoJSON and masks (PNG, TIFF) are read, not compressed", name)
+		err = fmt.Errorf("%s: no drawing: GDSII, SVG, GeoJSON and masks (PNG, TIFF) are read, compressed only SVG (.svgz)", name)
 		if in.format == dossierFormat {
 			err = fmt.Errorf("%s: is a dossier, not a drawing\n    undermetal trace export %s FILE.gds writes its tracing as one", name, word(name))
 		}
@@ -85,14 +88,29 @@ func (t *taking) take(c *cobra.Command, in *input) (f *foreign, err error) {
 
 // unused is the error for a flag that is not about such a file.
 func (t *taking) unused(in *input) error {
+	alone := ", or import this file by itself"
+	if t.any { // trace area takes one file
+		alone = ""
+	}
 	mask := in.format == unknownFormat && shot.Known(in.name) == nil
 	switch {
 	case t.top != "" && in.format != gdsFormat && (mask || in.format == svgFormat || in.format == geojsonFormat):
-		return usagef("%s: --top names a cell of a GDSII file, which this is not: leave it out, or import this file by itself", in.name)
+		return usagef("%s: --top names a cell of a GDSII file, which this is not: leave it out%s", in.name, alone)
 	case t.dark && (in.format == gdsFormat || in.format == svgFormat || in.format == geojsonFormat):
 		return usagef("%s: --dark is about masks, of which this is none: leave it out, or import this file by itself", in.name)
 	}
 	return nil
+}
+
+// callsAlike adds the rule for what is called as a layer but for upper and lower case.
+func (f *foreign) callsAlike(layers []string, name, what string) {
+	i := slices.IndexFunc(layers, func(l string) bool { return strings.EqualFold(l, name) })
+	if i < 0 {
+		return
+	}
+	if rule := word(what + name + "=" + layers[i]); !slices.Contains(f.alike, rule) {
+		f.alike = append(f.alike, rule)
+	}
 }
 
 // unmapped is the error for what nothing gives a layer.
@@ -105,6 +123,9 @@ func (f *foreign) unmapped() error {
 	say := fmt.Sprintf("--map '%s=LAYER' says it, --map '%[1]s=' leaves it out", f.rule)
 	if f.rule == "" {
 		say = "--layer LAYER says it"
+	}
+	if len(f.alike) > 0 {
+		say = fmt.Sprintf("--map %s takes what differs from a layer's name only in upper and lower case\n    %s", strings.Join(f.alike, " --map "), say)
 	}
 	return fmt.Errorf("%s: nothing says to what layer this belongs:\n    %s\n    %s, --leave-unmapped leaves out all of it", f.name, strings.Join(lines, "\n    "), say)
 }

@@ -20,6 +20,26 @@ type mapping struct {
 	layer string   // of what nothing else gives one
 	leave bool     // the rest is left out
 	any   bool     // what a drawing says of layers does not matter
+
+	held map[int]bool // rules that were about something in a drawing
+}
+
+// holds notes that a rule was about something.
+func (m *mapping) holds(rule int, it bool) {
+	if m.held == nil {
+		m.held = map[int]bool{}
+	}
+	m.held[rule] = m.held[rule] || it
+}
+
+// idle returns what is to be said of rules that were about nothing in any of the drawings that were read by rules.
+func (m *mapping) idle() (notes []string) {
+	for i, text := range m.texts {
+		if it, asked := m.held[i]; asked && !it {
+			notes = append(notes, fmt.Sprintf("--map %s: there was nothing that it is about, or an earlier rule took it: look at how it is spelt", word(text)))
+		}
+	}
+	return notes
 }
 
 func (m *mapping) flags(c *cobra.Command) {

@@ -282,6 +282,7 @@ type layers struct {
 
 	last      Pair // the pair asked for last, with the answer; neighbours are mostly of one layer
 	lastLabel bool
+	met       map[Pair]bool
 	lastLayer layout.Layer
 	lastFound bool
 	hasLast   bool
@@ -289,9 +290,9 @@ type layers struct {
 
 func newLayers(m *Map) layers {
 	if m == nil {
-		return layers{seen: map[Pair]layout.Layer{}}
+		return layers{seen: map[Pair]layout.Layer{}, met: map[Pair]bool{}}
 	}
-	return layers{m: m, names: append([]string(nil), m.Layers...)}
+	return layers{m: m, met: map[Pair]bool{}, names: append([]string(nil), m.Layers...)}
 }
 
 // layerOf returns the layer of a pair, and whether it has one.
@@ -317,6 +318,7 @@ func (r *reader) layerOf(p Pair, label bool) (layout.Layer, bool, error) {
 	default:
 		layer, found = l.m.Shapes[p]
 	}
+	l.met[p] = true
 	l.last, l.lastLabel, l.lastLayer, l.lastFound, l.hasLast = p, label, layer, found, true
 	return layer, found, nil
 }

@@ -29,8 +29,9 @@ func (n Note) String() string {
 
 // Report says what Read left out or took differently from what the stream says.
 type Report struct {
-	Skipped []Skipped // by layer number, then datatype
-	Notes   []Note    // in a fixed order; none with Count 0
+	Skipped []Skipped     // by layer number, then datatype
+	Notes   []Note        // in a fixed order; none with Count 0
+	Met     map[Pair]bool // the pairs that shapes and labels have
 }
 
 type noteKind int
@@ -77,7 +78,7 @@ func (r *reader) skip(p Pair, label bool) {
 }
 
 func (r *reader) report() *Report {
-	rep := &Report{}
+	rep := &Report{Met: r.layers.met}
 	for _, s := range r.skipped {
 		rep.Skipped = append(rep.Skipped, *s)
 	}

@@ -13,7 +13,8 @@
 //
 // What is read: FeatureCollection and Feature with Polygon, MultiPolygon (one shape), LineString and MultiLineString (wires
 // with a property "width" in µm, and "ends": "flush", "round" or "half"), Point and MultiPoint (labels with a property
-// "label", or else "name"), GeometryCollection. The property "layer" names the layer; "traced": true makes a polygon a traced area; "path"
+// "label", or else "name"), GeometryCollection; also a geometry by itself, which has no properties, so that somebody has to
+// say its layer (Options.Default). The property "layer" names the layer; "traced": true makes a polygon a traced area; "path"
 // names the instance in whose drawing a label lies; "sigma_nm" and "shot" say how uncertain the edges of a polygon or wire are,
 // and which photograph it was traced over (Report.Stated). Rings may go either way around; they must be closed.
 //

@@ -23,6 +23,7 @@ type feature struct {
 	hasWidth bool
 	traced   bool
 	stated   layout.Stated
+	bare     bool // a geometry by itself, which is all of the file
 }
 
 // geometry is a geometry, or several.
@@ -57,18 +58,28 @@ func (r *reader) geometry(nested int) (*geometry, error) {
 	}
 	g := &geometry{}
 	return g, r.members(func(key string) (err error) {
-		switch key {
-		case "type":
+		if key == "type" {
 			g.kind, _, err = r.text()
 			return err
-		case "coordinates":
-			g.coords, err = r.coordinates()
+		}
+		if done, err := r.geometryMember(g, key, nested); done {
 			return err
-		case "geometries":
-			return r.geometries(g, nested)
 		}
 		return r.skip()
 	})
+}
+
+// geometryMember reads the value of a member that says where a geometry lies; done is false where it is another.
+func (r *reader) geometryMember(g *geometry, key string, nested int) (done bool, err error) {
+	switch key {
+	case "coordinates":
+		g.coords, err = r.coordinates()
+	case "geometries":
+		err = r.geometries(g, nested)
+	default:
+		return false, nil
+	}
+	return true, err
 }
 
 func (r *reader) geometries(g *geometry, nested int) error {
@@ -151,6 +162,7 @@ func (r *reader) finish(f *feature) error {
 	if !f.hasLayer {
 		name = r.o.Default
 	} else if to, ok := r.o.Rename[name]; ok {
+		r.renamed[name] = true
 		if to == "" {
 			r.note("features of layers that were to be left out")
 			return nil
@@ -230,7 +242,11 @@ func (r *reader) labels(f *feature, c *coords, layer layout.Layer) error {
 func (r *reader) wires(f *feature, c *coords, layer layout.Layer) error {
 	nm := f.width * 1000
 	if !f.hasWidth || !(nm > 0 && nm <= 2*geom.Limit) {
-		return r.fail("give it a property \"width\" in µm, or draw a polygon", "a line without a width in µm above 0")
+		remedy := "give it a property \"width\" in µm, or draw a polygon"
+		if f.bare {
+			remedy = "make it the geometry of a Feature with a property \"width\" in µm, or draw a polygon"
+		}
+		return r.fail(remedy, "a line without a width in µm above 0")
 	}
 	ends, ok := map[string]pen.Ends{"": pen.Flush, "flush": pen.Flush, "round": pen.Round, "half": pen.Half}[f.ends]
 	if !ok {

@@ -14,11 +14,13 @@ func FuzzGeoJSON(f *testing.F) {
 		one(`{"type":"LineString","coordinates":[[0,0],[1,0],[1,1]]}`, `{"layer":"m","width":0.5,"ends":"round"}`),
 		one(`{"type":"GeometryCollection","geometries":[{"type":"MultiPoint","coordinates":[[1,2,3]]}]}`, `{"layer":"m","label":"a","path":"X1/X2","more":[{}]}`),
 		`{"type":"Feature","geometry":null,"properties":null}`,
+		`{"type":"Polygon","coordinates":[[[0,0],[3,0],[3,3],[0,3],[0,0]]]}`,
+		`{"geometries":[{"type":"Polygon","coordinates":[[[0,0],[3,0],[3,3],[0,0]]]},{"type":"Point","coordinates":[1,2]}],"type":"GeometryCollection"}`,
 	} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		lib, _, err := Read("fuzz.geojson", bytes.NewReader(data), Options{LeaveUnmapped: true})
+		lib, _, err := Read("fuzz.geojson", bytes.NewReader(data), Options{LeaveUnmapped: true, Default: "rest"})
 		if err != nil {
 			if e := (*Error)(nil); !errors.As(err, &e) || e.Text == "" || e.Remedy == "" || e.Offset > int64(len(data)) {
 				t.Fatalf("error without place or remedy: %v", err)

@@ -27,7 +27,7 @@ func parts(pg geom.Polygon) []part {
 	border := sweep.Outline(pg)
 	rings, ok := oriented(pg, border)
 	if !ok {
-		rings = sweep.Rings(border, nil)
+		rings = sweep.Rings(sweep.CutUpright(border))
 	}
 	return nest(rings)
 }

@@ -20,7 +20,7 @@ type Options struct {
 	Layers []string
 	// Rename says what layer a value of the property "layer" stands for; empty: left out.
 	Rename map[string]string
-	// Default is the layer of features without the property; empty: there is none.
+	// Default is the layer of features without the property, and of a geometry that is a file by itself; empty: there is none.
 	Default string
 	// LeaveUnmapped leaves out, and reports, what is of no layer; otherwise that is an error.
 	LeaveUnmapped bool
@@ -29,14 +29,22 @@ type Options struct {
 // Known reports whether a file that begins so may be GeoJSON.
 func Known(head []byte) bool {
 	head = bytes.TrimLeft(head, " \t\r\n\xEF\xBB\xBF")
-	return bytes.HasPrefix(head, []byte("{")) && (bytes.Contains(head, []byte(`"Feature`)) || bytes.Contains(head, []byte(`"type"`)))
+	if !bytes.HasPrefix(head, []byte("{")) {
+		return false
+	}
+	for _, word := range []string{`"Feature`, `"type"`, `"coordinates"`, `"geometries"`} {
+		if bytes.Contains(head, []byte(word)) {
+			return true
+		}
+	}
+	return false
 }
 
 // Read reads a file; name stands for it in errors, and names the cell unless the file has a member "name". Errors are of
 // type *Error, except for options that contradict themselves.
 func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error) {
 	base := filepath.Base(name)
-	r := &reader{name: name, in: json.NewDecoder(withoutMark(in)), o: o, unmappedAt: map[string]int{}, paths: map[string]*layout.Cell{},
+	r := &reader{name: name, in: json.NewDecoder(withoutMark(in)), o: o, unmappedAt: map[string]int{}, renamed: map[string]bool{}, paths: map[string]*layout.Cell{},
 		lib: &layout.Library{Layers: slices.Clone(o.Layers)}, cell: &layout.Cell{Name: strings.TrimSuffix(base, filepath.Ext(base))}}
 	if r.cell.Name == "" {
 		r.cell.Name = "drawing"
@@ -56,7 +64,7 @@ func Read(name string, in io.Reader, o Options) (*layout.Library, *Report, error
 	if r.left > 0 && !o.LeaveUnmapped {
 		return nil, nil, r.unmappedFault()
 	}
-	rep := &Report{Unmapped: r.unmapped, Notes: r.notes, Stated: r.stated}
+	rep := &Report{Unmapped: r.unmapped, Notes: r.notes, Stated: r.stated, Renamed: r.renamed}
 	for i, name := range r.lib.Layers {
 		r.counts[i].Layer = name
 		rep.Layers = append(rep.Layers, r.counts[i])
@@ -94,6 +102,7 @@ type reader struct {
 	cell    *layout.Cell
 	paths   map[string]*layout.Cell // of labels that lie in instances
 	stroker pen.Stroker
+	renamed map[string]bool
 	number  int // of the feature
 	counts  [layout.MaxLayers]Count
 	notes   []Note
@@ -109,6 +118,10 @@ func (r *reader) fail(remedy, format string, args ...any) error {
 }
 
 func (r *reader) unmappedFault() error {
+	if r.unmapped[0].Feature == 0 {
+		return &Error{File: r.name, Offset: -1, Text: "nothing says to what layer " + r.unmapped[0].String() + ", belongs",
+			Remedy: "say which layer it is, or make it the geometry of a Feature with a property \"layer\""}
+	}
 	const shown = 12
 	var lines []string
 	for i, u := range r.unmapped {
@@ -122,7 +135,7 @@ func (r *reader) unmappedFault() error {
 		Remedy: "give the features a property \"layer\", or say which layer a value stands for"}
 }
 
-// file reads the outermost object.
+// file reads the outermost object: a collection of features, a feature, or a geometry by itself.
 func (r *reader) file() error {
 	t, err := r.token()
 	if err != nil {
@@ -133,6 +146,7 @@ func (r *reader) file() error {
 	}
 	kind, list := "", false
 	var f feature
+	var bare geometry
 	err = r.members(func(key string) error {
 		switch key {
 		case "type":
@@ -153,6 +167,9 @@ func (r *reader) file() error {
 		case "crs":
 			r.note("a coordinate system is named, which does not count: positions are µm in the frame")
 			return r.skip()
+		}
+		if done, err := r.geometryMember(&bare, key, 0); done {
+			return err
 		}
 		r.number = 1 // the file may be a Feature
 		err := r.featureMember(&f, key)
@@ -178,7 +195,14 @@ func (r *reader) file() error {
 	case "":
 		return r.fail("take a GeoJSON file", "this is no GeoJSON: the object has no type")
 	default:
-		return r.fail("make it the geometry of a Feature, which has properties", "a file of type %.40q; FeatureCollection and Feature are read", kind)
+		if _, ok := depths[kind]; !ok && kind != "GeometryCollection" {
+			return r.fail(correct, "a file of type %.40q; there are FeatureCollection, Feature and the types of geometries", kind)
+		}
+		bare.kind = kind
+		f.bare, f.geometry = true, &bare
+		if err := r.finish(&f); err != nil {
+			return err
+		}
 	}
 	r.number = 0
 	if t, err := r.in.Token(); err != io.EOF {

@@ -10,11 +10,11 @@ import (
 type Note struct {
 	Text    string
 	Count   int
-	Feature int // from 1
+	Feature int // from 1; 0: the file is a geometry by itself
 }
 
 func (n Note) String() string {
-	return fmt.Sprintf("%s: %d (first in feature %d)", n.Text, n.Count, n.Feature)
+	return fmt.Sprintf("%s: %d%s", n.Text, n.Count, firstIn(n.Feature))
 }
 
 // Count is what was read onto one layer.
@@ -27,15 +27,26 @@ type Count struct {
 // Unmapped is a value of the property "layer" that is no layer; empty where features do not have the property.
 type Unmapped struct {
 	Value          string
-	Count, Feature int // how many features, and the first of them
+	Count, Feature int // how many features, and the first of them; 0: the file is a geometry by itself
+}
+
+// firstIn says which feature is the first, if there are any.
+func firstIn(feature int) string {
+	if feature == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" (first in feature %d)", feature)
 }
 
 func (u Unmapped) String() string {
 	name := fmt.Sprintf("layer %q", u.Value)
-	if u.Value == "" {
+	switch {
+	case u.Value == "" && u.Feature == 0:
+		return "a geometry by itself, which names no layer"
+	case u.Value == "":
 		name = "no property \"layer\""
 	}
-	return fmt.Sprintf("%s: %d (first in feature %d)", name, u.Count, u.Feature)
+	return fmt.Sprintf("%s: %d%s", name, u.Count, firstIn(u.Feature))
 }
 
 // Report says what was read, and what was left out or taken differently from what the file says.
@@ -44,6 +55,7 @@ type Report struct {
 	Unmapped []Unmapped        // left out because nothing says what layer they belong to, if that was allowed
 	Notes    []Note            // in the order in which they were met first
 	Stated   layout.Statements // what is said of shapes by the properties sigma_nm and shot
+	Renamed  map[string]bool   // the values of Options.Rename that were met
 }
 
 func (r *reader) note(text string) {

@@ -1,5 +1,7 @@
 // Package mask reads and writes label masks: pictures whose pixels say which layer covers the die there. A mask is one
-// picture a layer, covered where it is bright, or one picture in which every colour stands for layers.
+// picture a layer, covered where it is bright, or one picture in which every colour stands for layers. A pixel that is
+// transparent, with an alpha below half, covers nothing, whatever its colour, and needs no rule; of any other its colour
+// counts as if it were opaque, also where a TIFF file holds it multiplied by its alpha.
 //
 // In: the rows of a picture (layout/shot reads them one by one) and a map from pixels to the frame.
 //

@@ -22,6 +22,8 @@ func FuzzMask(f *testing.F) {
 	f.Add(uint8(2), uint8(1), []byte{0x80, 0, 0x7f, 255, 255, 255, 0, 0}, uint16(1))
 	f.Add(uint8(2), uint8(2), []byte{255, 0, 0, 0, 255, 0, 0, 0, 255, 9, 9, 9}, uint16(777))
 	f.Add(uint8(9), uint8(0), bytes.Repeat([]byte{255, 0}, 50), uint16(3))
+	f.Add(uint8(3), uint8(4), []byte{0, 255, 0, 253, 255, 252, 2, 253, 0}, uint16(10))
+	f.Add(uint8(2), uint8(7), []byte{1, 255, 0, 253, 255, 252, 2, 1}, uint16(10))
 	f.Fuzz(func(t *testing.T, width, kind uint8, data []byte, scale uint16) {
 		p := &picture{header: shot.Header{Format: "PNG", Width: int(width), Channels: 1, Depth: 8, Orientation: 1}}
 		o := Options{Layer: "m"}
@@ -41,6 +43,13 @@ func FuzzMask(f *testing.F) {
 		}
 		for ; len(data) >= n && len(p.rows) < 60; data = data[n:] {
 			p.rows = append(p.rows, data[:n])
+			if kind&4 != 0 {
+				var clear []bool
+				for x := range int(width) {
+					clear = append(clear, data[x]&2 != 0)
+				}
+				p.clear = append(p.clear, clear)
+			}
 		}
 		p.header.Height = len(p.rows)
 		if len(p.rows) == 0 {

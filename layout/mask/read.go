@@ -66,18 +66,21 @@ type Report struct {
 	Layers        []Count    // in the library's order
 	Unmapped      []Unmapped // the most frequent first; at most 256 colours are told apart
 	Notes         []string
+	Met           map[Colour]bool // the colours that pixels have, of those that mean something
 }
 
 // Rows is a picture, row by row: what shot.Open returns.
 type Rows interface {
 	Header() *shot.Header
 	ReadRow(dst []byte) error
+	Clear() []bool // which pixels of the row that was read last are transparent; nil: none
+	Straight()     // colours are to come as they were before they were multiplied by alpha, if they were
 }
 
 // Read reads a mask; name stands for it in errors. The library has one cell, named after the file. Errors are of type
 // *Error, except for options that contradict themselves.
 func Read(name string, in Rows, o Options) (*layout.Library, *Report, error) {
-	r := &reader{name: name, in: in, header: in.Header(), o: &o, unmapped: map[Colour]*Unmapped{}}
+	r := &reader{name: name, in: in, header: in.Header(), o: &o, unmapped: map[Colour]*Unmapped{}, met: map[Colour]bool{}}
 	if err := r.layers(); err != nil {
 		return nil, nil, err
 	}
@@ -106,10 +109,12 @@ type reader struct {
 	in       Rows
 	header   *shot.Header
 	o        *Options
-	names    []string          // of the layers
+	names    []string // of the layers
+	met      map[Colour]bool
 	meaning  map[Colour]uint64 // the layers of a colour, one bit each; nil: bright or dark
 	tracers  []*tracer
 	unmapped map[Colour]*Unmapped
+	clear    int // pixels that are transparent
 
 	last     Colour // looked up last
 	lastMask uint64
@@ -159,6 +164,7 @@ func (r *reader) check() error {
 func (r *reader) rows() error {
 	h := r.header
 	row := make([]byte, h.RowBytes())
+	r.in.Straight()
 	toggles := make([][]int32, len(r.names)) // of each layer: where it begins, where it ends, and so on
 	for y := range h.Height {
 		if err := r.in.ReadRow(row); err != nil {
@@ -170,7 +176,7 @@ func (r *reader) rows() error {
 		for l := range toggles {
 			toggles[l] = toggles[l][:0]
 		}
-		r.toggles(row, y, toggles)
+		r.toggles(row, r.in.Clear(), y, toggles)
 		for l, t := range r.tracers {
 			if err := r.trace(t, y, toggles[l]); err != nil {
 				return err
@@ -195,11 +201,11 @@ func (r *reader) trace(t *tracer, y int, toggles []int32) error {
 	return nil
 }
 
-// toggles finds where each layer begins and ends in a row.
-func (r *reader) toggles(row []byte, y int, toggles [][]int32) {
+// toggles finds where each layer begins and ends in a row. What is clear covers nothing, whatever its colour.
+func (r *reader) toggles(row []byte, clear []bool, y int, toggles [][]int32) {
 	h := r.header
 	step := h.PixelBytes()
-	if r.meaning == nil && h.Channels == 1 {
+	if r.meaning == nil && h.Channels == 1 && clear == nil {
 		on, line := false, toggles[0]
 		for x := range h.Width { // of 16 bits the upper half comes first
 			if covered := row[x*step] >= 0x80 != r.o.Dark; covered != on {
@@ -222,6 +228,11 @@ func (r *reader) toggles(row []byte, y int, toggles [][]int32) {
 		now = to
 	}
 	for x := range h.Width {
+		if clear != nil && clear[x] {
+			r.clear++
+			toggle(x, 0)
+			continue
+		}
 		v := row[x*step]
 		c := Colour{v, v, v}
 		if h.Channels == 3 {
@@ -256,6 +267,9 @@ func (r *reader) look(c Colour, x, y int) {
 	}
 	r.lastMask = mask
 	if ok {
+		if r.meaning != nil {
+			r.met[c] = true
+		}
 		return
 	}
 	u := r.unmapped[c]
@@ -269,7 +283,15 @@ func (r *reader) look(c Colour, x, y int) {
 }
 
 func (r *reader) report() *Report {
-	rep := &Report{Width: r.header.Width, Height: r.header.Height, Notes: slices.Clone(r.header.Notes)}
+	rep := &Report{Width: r.header.Width, Height: r.header.Height, Met: r.met}
+	for _, n := range r.header.Notes {
+		if n != shot.AlphaLeftOut { // here it counts
+			rep.Notes = append(rep.Notes, n)
+		}
+	}
+	if r.clear > 0 {
+		rep.Notes = append(rep.Notes, fmt.Sprintf("transparent pixels (alpha below half), which cover nothing: %d", r.clear))
+	}
 	vanished := 0
 	for l, t := range r.tracers {
 		rep.Layers = append(rep.Layers, Count{r.names[l], t.pixels, t.polygons})

@@ -45,7 +45,7 @@ func (in *input) edges() (edges []sweep.Edge, x0, x1 int) {
 
 // border is a directed edge with a piece on its left.
 type border struct {
-	a, b  geom.Point
+	sweep.Seg
 	piece int32 // a node of the finder
 }
 
@@ -110,9 +110,9 @@ func (f *finder) Beside(l, r *sweep.Interval, y0, y1 int) {
 	f.seen[line] = true
 	lo, hi := geom.Point{X: int(line.X0), Y: int(line.Y0)}, geom.Point{X: int(line.X1), Y: int(line.Y1)}
 	if left {
-		f.borders = append(f.borders, border{lo, hi, f.node[l.Slot]})
+		f.borders = append(f.borders, border{sweep.Seg{A: lo, B: hi}, f.node[l.Slot]})
 	} else {
-		f.borders = append(f.borders, border{hi, lo, f.node[r.Slot]})
+		f.borders = append(f.borders, border{sweep.Seg{A: hi, B: lo}, f.node[r.Slot]})
 	}
 }
 
@@ -126,9 +126,9 @@ func (f *finder) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
 	}
 	a, b := geom.Point{X: int(x0), Y: y}, geom.Point{X: int(x1), Y: y} // a horizontal border ends on the grid
 	if above {
-		f.borders = append(f.borders, border{a, b, f.node[hi.Slot]})
+		f.borders = append(f.borders, border{sweep.Seg{A: a, B: b}, f.node[hi.Slot]})
 	} else {
-		f.borders = append(f.borders, border{b, a, f.node[lo.Slot]})
+		f.borders = append(f.borders, border{sweep.Seg{A: b, B: a}, f.node[lo.Slot]})
 	}
 }
 

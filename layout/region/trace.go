@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"undermetal/layout/geom"
+	"undermetal/layout/sweep"
 )
 
 // Piece is a region that hangs together by edges.
@@ -13,7 +14,8 @@ type Piece struct {
 	Sources []int        // indices of the polygons of the input that it is made of, ascending
 }
 
-// pieces makes polygons of the borders.
+// pieces makes polygons of the borders. They meet at common ends: the sweep tells of slanted ones whole, from one hot pixel
+// to the next, and of upright ones in pieces, as anything begins or ends on either side.
 func (f *finder) pieces() []Piece {
 	byNode := map[int32]*Piece{}
 	sources := map[int32][]int{}
@@ -21,8 +23,17 @@ func (f *finder) pieces() []Piece {
 		root := f.find(n)
 		sources[root] = append(sources[root], tags...)
 	}
-	for _, r := range trace(f.borders) {
-		root := f.find(r.piece)
+	slices.SortFunc(f.borders, func(p, q border) int { return cmp.Or(comparePoints(p.A, q.A), comparePoints(p.B, q.B)) })
+	edges := make([]sweep.Seg, len(f.borders))
+	for i, b := range f.borders {
+		edges[i] = b.Seg
+	}
+	for _, way := range sweep.Trace(edges) { // all points are kept: those that a piece comes through twice are looked for
+		var ring geom.Ring
+		for _, i := range way {
+			ring = append(ring, edges[i].A)
+		}
+		root := f.find(f.borders[way[0]].piece)
 		p := byNode[root]
 		if p == nil {
 			p = &Piece{}
@@ -33,7 +44,7 @@ func (f *finder) pieces() []Piece {
 			slices.Sort(p.Sources)
 			p.Sources = slices.Compact(p.Sources)
 		}
-		p.Polygon = append(p.Polygon, r.points)
+		p.Polygon = append(p.Polygon, ring)
 	}
 	var all []Piece
 	for _, p := range byNode {
@@ -73,60 +84,3 @@ func straight(r geom.Ring) (out geom.Ring) {
 }
 
 func comparePoints(p, q geom.Point) int { return cmp.Or(cmp.Compare(p.X, q.X), cmp.Compare(p.Y, q.Y)) }
-
-// chain is a closed way along borders. It may come through a point more than once.
-type chain struct {
-	points geom.Ring
-	piece  int32
-}
-
-// trace joins borders to rings. They meet at common ends: the sweep tells of slanted ones whole, from one hot pixel to the
-// next, and of upright ones in pieces, as anything begins or ends on either side. Where more than two meet, a ring goes on along the next one clockwise from where it
-// came from, so that what lies on its left there is one wedge.
-func trace(borders []border) []chain {
-	slices.SortFunc(borders, func(p, q border) int { return cmp.Or(comparePoints(p.a, q.a), comparePoints(p.b, q.b)) })
-	first := map[geom.Point]int{}
-	for i := len(borders) - 1; i >= 0; i-- {
-		first[borders[i].a] = i
-	}
-	used := make([]bool, len(borders))
-	var rings []chain
-	for i := range borders {
-		if used[i] {
-			continue
-		}
-		r := chain{piece: borders[i].piece}
-		for k := i; !used[k]; {
-			used[k] = true
-			r.points = append(r.points, borders[k].a)
-			from, at := borders[k].a, borders[k].b
-			next := first[at]
-			for n := next + 1; n < len(borders) && borders[n].a == at; n++ {
-				if clockwise(at, from, borders[n].b, borders[next].b) {
-					next = n
-				}
-			}
-			k = next
-		}
-		rings = append(rings, r)
-	}
-	return rings
-}
-
-// clockwise reports whether, turning clockwise about at from the direction of from, that of p comes before that of q.
-func clockwise(at, from, p, q geom.Point) bool {
-	// 0: less than half a turn, 1: half a turn, 2: more
-	turn := func(p geom.Point) int {
-		switch geom.Side(at, from, p) {
-		case -1:
-			return 0
-		case 1:
-			return 2
-		}
-		return 1
-	}
-	if a, b := turn(p), turn(q); a != b {
-		return a < b
-	}
-	return geom.Side(at, q, p) > 0
-}

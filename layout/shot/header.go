@@ -13,7 +13,7 @@ type Header struct {
 	Depth         int         // bits a sample: 8 or 16
 	Orientation   Orientation // how the stored picture is to be turned to stand upright
 	Pages         int         // pictures in the file; one of them is read
-	Notes         []string    // what the file holds and the reader leaves out, for the user
+	Notes         []string    // what the file holds and ReadRow leaves out, for the user
 }
 
 // PixelBytes returns the number of bytes of a pixel.
@@ -30,3 +30,18 @@ type Reader interface {
 	ReadRow(dst []byte) error
 	io.Closer
 }
+
+// File is a picture in a file: what Open returns.
+type File interface {
+	Reader
+	// Clear says of each pixel of the row that was read last whether it is transparent: whether its alpha is below half, 128
+	// of 255 or 32768 of 65535. nil: the file says nothing of that. It holds until the next row is read. ReadRow gives the
+	// pixels' colours as they are stored, as if they were opaque.
+	Clear() []bool
+	// Straight has ReadRow give colours that the file holds multiplied by alpha (associated alpha, in TIFF) as they were
+	// before. It is to be called before the first row is read.
+	Straight()
+}
+
+// AlphaLeftOut is the note of what File.Clear tells, for those who only take rows.
+const AlphaLeftOut = "transparency is left out"

@@ -59,15 +59,25 @@ type imageReader struct {
 	header Header
 	img    image.Image
 	row    int
+	clear  []bool // of the last row; nil: nothing is transparent
 }
 
 func (r *imageReader) Header() *Header { return &r.header }
+
+func (r *imageReader) Clear() []bool { return r.clear }
+
+func (r *imageReader) Straight() {} // PNG never multiplies
 
 func (r *imageReader) ReadRow(dst []byte) error {
 	if r.row == r.header.Height {
 		return io.EOF
 	}
 	imageRow(dst, r.img, r.row, r.header.Channels, r.header.Depth)
+	b := r.img.Bounds()
+	for x := range r.clear {
+		_, _, _, alpha := r.img.At(b.Min.X+x, b.Min.Y+r.row).RGBA()
+		r.clear[x] = alpha < 1<<15
+	}
 	r.row++
 	return nil
 }

@@ -234,11 +234,11 @@ func TestTIFFDirectoriesOverlap(t *testing.T) {
 func TestInterlacedMemory(t *testing.T) {
 	for _, tc := range []struct {
 		samples, depth int
-		transparent    bool
+		trns           []byte
 		palette        []byte
 		want           int64
-	}{{1, 8, false, nil, 150}, {1, 16, false, nil, 300}, {1, 8, true, nil, 600}, {1, 8, true, []byte{}, 150}, {2, 16, false, nil, 1200}, {3, 8, false, nil, 600}} {
-		p := pngReader{samples: tc.samples, transparent: tc.transparent, palette: tc.palette, header: Header{Depth: tc.depth}}
+	}{{1, 8, nil, nil, 150}, {1, 16, nil, nil, 300}, {1, 8, []byte{0, 0}, nil, 600}, {1, 8, []byte{}, []byte{}, 150}, {2, 16, nil, nil, 1200}, {3, 8, nil, nil, 600}} {
+		p := pngReader{samples: tc.samples, trns: tc.trns, palette: tc.palette, header: Header{Depth: tc.depth}}
 		if got := p.memory(100); got != tc.want {
 			t.Errorf("%+v: %d", tc, got)
 		}

@@ -16,14 +16,15 @@ import (
 // pngReader streams a PNG file: chunks, Deflate, filters, rows (W3C PNG specification, third edition, sections 5, 7, 9;
 // from memory). image/png would hold the whole picture.
 type pngReader struct {
-	header      Header
-	bits        int // a sample, as stored
-	samples     int // a pixel, as stored
-	palette     []byte
-	transparent bool          // by a chunk tRNS
-	in          io.ReadCloser // inflated rows, each after its filter byte
-	now, was    []byte        // a stored row and the one before
-	row         int
+	header   Header
+	bits     int // a sample, as stored
+	samples  int // a pixel, as stored
+	palette  []byte
+	trns     []byte        // what a chunk tRNS holds: alphas of the palette, or the one colour that is transparent
+	clear    []bool        // of the last row; nil: nothing is transparent
+	in       io.ReadCloser // inflated rows, each after its filter byte
+	now, was []byte        // a stored row and the one before
+	row      int
 }
 
 // PNG colour types.
@@ -97,7 +98,7 @@ func (p *pngReader) colour(kind byte) error {
 	}
 	switch kind {
 	case pngGreyAlpha, pngRGBAlpha:
-		h.Notes = append(h.Notes, "transparency is left out")
+		p.seeThrough()
 	case pngPalette:
 		p.palette = []byte{} // to come
 	}
@@ -130,8 +131,9 @@ func (p *pngReader) findData(c *pngChunks) error {
 				p.palette = plte
 			}
 		case "tRNS":
-			p.transparent = true
-			p.header.Notes = append(p.header.Notes, "transparency is left out")
+			if err := p.readAlphas(c, n); err != nil {
+				return err
+			}
 		case "IEND":
 			return errors.New("the file ends without picture data")
 		default:
@@ -169,6 +171,7 @@ func (p *pngReader) ReadRow(dst []byte) error {
 			return err
 		}
 	}
+	p.findClear(p.now[1:])
 	return p.convert(dst, p.now[1:])
 }
 
@@ -277,7 +280,7 @@ func (p *pngReader) interlaced(f io.ReaderAt, size int64) (rows, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &imageReader{header: h, img: img}, nil
+	return &imageReader{header: h, img: img, clear: p.clear}, nil
 }
 
 // memory returns how many bytes image/png takes for an interlaced picture of so many pixels, by its source as of Go 1.26
@@ -285,7 +288,7 @@ func (p *pngReader) interlaced(f io.ReaderAt, size int64) (rows, error) {
 // half of all pixels, once more.
 func (p *pngReader) memory(area int64) int64 {
 	need := area * int64(p.header.Depth/8)
-	if p.samples > 1 || p.transparent && p.palette == nil {
+	if p.samples > 1 || p.trns != nil && p.palette == nil {
 		need *= 4
 	}
 	return need + need/2

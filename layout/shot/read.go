@@ -15,7 +15,7 @@ import (
 //
 // Once ctx ends, so does all reading of the file, here and in ReadRow, with the context's error; what was decoded
 // before is still given.
-func Open(ctx context.Context, path string, page int) (Reader, error) {
+func Open(ctx context.Context, path string, page int) (File, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
@@ -92,10 +92,12 @@ func endsAt(at int64, err error) error {
 	return fmt.Errorf("byte %d: %w", at, err)
 }
 
-// rows is a Reader without what is to be closed.
+// rows is a File without what is to be closed.
 type rows interface {
 	Header() *Header
 	ReadRow(dst []byte) error
+	Clear() []bool
+	Straight()
 }
 
 // The first bytes by which files are told.

@@ -52,7 +52,11 @@ type tiffPicture struct {
 	blockHeight           int
 	offsets, counts       []uint64
 	palette, tables       []byte
-	across, down, inPlane int // blocks
+	alpha                 int    // which sample it is; 0: none
+	associated            bool   // the colours are multiplied by it
+	straight              bool   // and are to be given as they were before
+	clear                 []bool // of the last row; nil: nothing is transparent
+	across, down, inPlane int    // blocks
 }
 
 // newTIFF reads a page of a TIFF file.
@@ -199,10 +203,9 @@ func (p *tiffPicture) readSamples() error {
 		return fmt.Errorf("%d samples a pixel for %d colours", p.samples, colours)
 	}
 	if p.samples > colours {
-		if p.compression == tiffJPEG && !p.planar {
-			return fmt.Errorf("%d samples a pixel in JPEG compression are not read: save it without transparency", p.samples)
+		if err := p.readExtra(colours); err != nil {
+			return err
 		}
-		h.Notes = append(h.Notes, "what a pixel has beside its colour (transparency, for one) is left out")
 	}
 	h.Depth = 8
 	if p.bits == 16 {
@@ -303,10 +306,22 @@ func (p *tiffPicture) planes() (n, samples int) {
 	if !p.planar {
 		return 1, p.samples
 	}
+	n = 1
 	if p.photometric == tiffRGB {
-		return 3, 1
+		n = 3
 	}
-	return 1, 1
+	if p.alpha > 0 {
+		n++
+	}
+	return n, 1
+}
+
+// plane returns which of the stored planes the k-th is that is read.
+func (p *tiffPicture) plane(k int) int {
+	if n, _ := p.planes(); p.planar && p.alpha > 0 && k == n-1 {
+		return p.alpha
+	}
+	return k
 }
 
 // bigEndian reports whether samples of 16 bits have the high byte first.

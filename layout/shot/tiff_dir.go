@@ -28,13 +28,14 @@ const (
 	tagTileHeight      = 323
 	tagTileOffsets     = 324
 	tagTileByteCounts  = 325
+	tagExtraSamples    = 338
 	tagSampleFormat    = 339
 	tagJPEGTables      = 347
 )
 
 // tiffTags are the tags that are read. No others are kept: many directories may lie over each other in a small file.
 var tiffTags = []uint16{tagSubfileType, tagWidth, tagHeight, tagBits, tagCompression, tagPhotometric, tagFillOrder, tagStripOffsets, tagOrientation, tagSamples, tagRowsPerStrip,
-	tagStripByteCounts, tagPlanar, tagPredictor, tagColorMap, tagTileWidth, tagTileHeight, tagTileOffsets, tagTileByteCounts, tagSampleFormat, tagJPEGTables}
+	tagStripByteCounts, tagPlanar, tagPredictor, tagColorMap, tagTileWidth, tagTileHeight, tagTileOffsets, tagTileByteCounts, tagExtraSamples, tagSampleFormat, tagJPEGTables}
 
 // tiffFile is a TIFF or BigTIFF file.
 type tiffFile struct {

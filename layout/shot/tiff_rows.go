@@ -112,7 +112,7 @@ func (r *stripReader) ReadRow(dst []byte) error {
 		}
 	}
 	for k := range n {
-		i := k*r.inPlane + r.row/r.blockHeight
+		i := r.plane(k)*r.inPlane + r.row/r.blockHeight
 		var err error
 		if r.row%r.blockHeight == 0 {
 			if r.strips[k], err = r.unpacked(i); err != nil {
@@ -131,6 +131,8 @@ func (r *stripReader) ReadRow(dst []byte) error {
 	}
 	r.row++
 	r.convert(dst, r.parts, h.Width)
+	r.straighten(dst, r.parts, h.Width)
+	r.findClear(r.clear, r.parts)
 	return nil
 }
 
@@ -145,8 +147,9 @@ func short(err error) error {
 // blockReader reads a picture in tiles, or in blocks that are only readable whole, a row of blocks at a time.
 type blockReader struct {
 	*tiffPicture
-	row  int
-	band []byte // the picture's rows of the present row of blocks
+	row       int
+	band      []byte // the picture's rows of the present row of blocks
+	clearBand []bool // what is transparent in it
 }
 
 // largestBlock bounds a block that is read whole, in bytes.
@@ -179,6 +182,9 @@ func (r *blockReader) ReadRow(dst []byte) error {
 	}
 	n := h.RowBytes()
 	copy(dst, r.band[r.row%r.blockHeight*n:][:n])
+	if r.clearBand != nil {
+		copy(r.clear, r.clearBand[r.row%r.blockHeight*h.Width:])
+	}
 	r.row++
 	return nil
 }
@@ -188,7 +194,7 @@ func (r *blockReader) readBand(down int) error {
 	h := &r.header
 	high := min(r.blockHeight, h.Height-down*r.blockHeight)
 	planes, perPixel := r.planes()
-	if n := int64(r.blockWidth) * int64(r.blockHeight) * int64(perPixel*r.bits) / 8; n > largestBlock || int64(high)*int64(h.RowBytes()) > wholePicture {
+	if n := int64(r.blockWidth) * int64(r.blockHeight) * int64(perPixel*r.bits) / 8; n > largestBlock || int64(high)*int64(h.RowBytes()+len(r.clear)) > wholePicture {
 		return fmt.Errorf("blocks of %d × %d pixels are too large to be read whole: save it in tiles of 256 × 256", r.blockWidth, r.blockHeight)
 	}
 	if r.band == nil {
@@ -196,6 +202,9 @@ func (r *blockReader) readBand(down int) error {
 			return err
 		}
 		r.band = make([]byte, high*h.RowBytes())
+		if r.alpha > 0 {
+			r.clearBand = make([]bool, high*h.Width)
+		}
 	}
 	var g errgroup.Group
 	g.SetLimit(r.together())
@@ -203,7 +212,7 @@ func (r *blockReader) readBand(down int) error {
 		g.Go(func() error {
 			parts := make([][]byte, planes)
 			for k := range planes {
-				i := k*r.inPlane + down*r.across + x
+				i := r.plane(k)*r.inPlane + down*r.across + x
 				var err error
 				if r.compression == tiffJPEG {
 					parts[k], err = r.jpegBlock(i, high, perPixel)
@@ -236,7 +245,7 @@ func (r *blockReader) together() int {
 func (r *blockReader) holds(down, high, planes, perPixel int) error {
 	first, size := down*r.across, int64(0)
 	for i := range planes * r.across {
-		b, err := r.block(i/r.across*r.inPlane + first + i%r.across)
+		b, err := r.block(r.plane(i/r.across)*r.inPlane + first + i%r.across)
 		if err != nil {
 			return err
 		}
@@ -288,7 +297,12 @@ func (r *blockReader) place(x, high int, parts [][]byte) {
 			rows[k] = b[y*n : (y+1)*n]
 		}
 		at := y*h.RowBytes() + x*r.blockWidth*h.PixelBytes()
-		r.convert(r.band[at:at+wide*h.PixelBytes()], rows, wide)
+		line := r.band[at : at+wide*h.PixelBytes()]
+		r.convert(line, rows, wide)
+		r.straighten(line, rows, wide)
+		if r.clearBand != nil {
+			r.findClear(r.clearBand[y*h.Width+x*r.blockWidth:][:wide], rows)
+		}
 	}
 }
 
@@ -308,10 +322,13 @@ func (p *tiffPicture) unpredict(row []byte, perPixel int) {
 	}
 }
 
-// convert turns a row of stored planes into a row of the picture, so many pixels wide.
+// convert turns a row of stored planes into a row of the picture, so many pixels wide, without transparency.
 func (p *tiffPicture) convert(dst []byte, planes [][]byte, width int) {
 	h := &p.header
 	_, perPixel := p.planes()
+	if p.planar && p.alpha > 0 {
+		planes = planes[:len(planes)-1]
+	}
 	switch {
 	case p.palette != nil:
 		for x := range width {

@@ -85,7 +85,7 @@ func (w *walker) use(c *context) error {
 	}
 	inside := &context{node: target, outer: c, matrix: target.matrix.then(c.matrix)}
 	var here local
-	if inside.style, here = w.styleOf(target, c.style); here.gone {
+	if inside.style, here = w.styleOf(target, c.style); w.leftOut(target, here) {
 		return nil
 	}
 	inside.matrix = target.placedBy(n.box, w.doc.View).then(inside.matrix)

@@ -17,10 +17,13 @@ func (w *walker) draw(c *context) error {
 		w.notes.add("hidden elements, left out", n)
 		return nil
 	}
-	filled := !s.fill.none && !s.clear && n.name != "line"
-	stroked := !s.stroke.none && !s.clearStroke && s.width > 0
+	filled := s.filled() && n.name != "line"
+	stroked := s.stroked()
+	if w.traced && w.whole { // which Write shows by their outlines
+		filled, stroked = n.name != "line", false
+	}
 	if !filled && !stroked {
-		w.notes.add("elements without fill and stroke, left out", n)
+		w.unseen(c)
 		return nil
 	}
 	p := s.stroke

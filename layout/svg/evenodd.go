@@ -2,7 +2,6 @@ package svg
 
 import (
 	"cmp"
-	"math/big"
 	"slices"
 
 	"undermetal/layout/geom"
@@ -20,7 +19,12 @@ func evenOdd(rings []geom.Ring) geom.Polygon {
 		return rings
 	}
 	pieces := oddPieces(sweep.CutUpright(cutSlanted(rings)))
-	return sweep.Rings(pieces, func(i int) bool { return filledLeft(pieces, i) })
+	for i, left := range filledSides(pieces) {
+		if !left {
+			pieces[i].A, pieces[i].B = pieces[i].B, pieces[i].A
+		}
+	}
+	return sweep.Rings(pieces)
 }
 
 // cutSlanted returns the edges, the slanted ones cut at what they meet.
@@ -64,49 +68,3 @@ func oddPieces(all []sweep.Seg) []sweep.Seg {
 }
 
 func compare(a, b geom.Point) int { return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y)) }
-
-// filledLeft reports whether what lies left of the i-th piece, seen from A to B, is filled: whether a ray that begins
-// there crosses an odd number of the pieces. The ray is upright for pieces that are not, level for the others, and goes
-// half a nanometre beside the grid, so that it passes no end.
-func filledLeft(pieces []sweep.Seg, i int) bool {
-	s := pieces[i]
-	upright := s.A.X == s.B.X
-	turn := func(p geom.Point) geom.Point { // the ray then always goes downwards
-		if upright {
-			return geom.Point{X: p.Y, Y: p.X}
-		}
-		return p
-	}
-	a, b := turn(s.A), turn(s.B)
-	below := 0
-	for k, o := range pieces {
-		c, d := turn(o.A), turn(o.B)
-		if c.X > d.X {
-			c, d = d, c
-		}
-		if k != i && c.X <= a.X && d.X > a.X && lower(c, d, a, b) {
-			below++
-		}
-	}
-	// An odd number below: filled below, so not above. Left of the way from A to B is above it, or left of it where it
-	// goes upwards, which after turning is below.
-	if upright {
-		return below%2 == 1
-	}
-	return below%2 == 0
-}
-
-// lower reports whether cd lies below ab at half a nanometre right of a; all go from left to right.
-func lower(c, d, a, b geom.Point) bool {
-	if lo := min(a.Y, b.Y); max(c.Y, d.Y) < lo {
-		return true
-	}
-	if hi := max(a.Y, b.Y); min(c.Y, d.Y) > hi {
-		return false
-	}
-	at := func(p, q geom.Point) *big.Rat { // the height of pq there
-		return new(big.Rat).Add(big.NewRat(int64(p.Y), 1),
-			new(big.Rat).Mul(big.NewRat(int64(q.Y-p.Y), 2*int64(q.X-p.X)), big.NewRat(int64(2*(a.X-p.X)+1), 1)))
-	}
-	return at(c, d).Cmp(at(a, b)) < 0
-}

@@ -87,10 +87,11 @@ type layers struct {
 	fixed bool // no others may come
 	rules []Rule
 	rest  string // the layer of what nothing gives one; empty: there is none
+	held  []bool // by rule: it decided something
 }
 
 func newLayers(o *Options) (*layers, error) {
-	l := &layers{names: slices.Clone(o.Layers), fixed: o.Layers != nil, rules: o.Rules, rest: o.Default}
+	l := &layers{names: slices.Clone(o.Layers), fixed: o.Layers != nil, rules: o.Rules, rest: o.Default, held: make([]bool, len(o.Rules))}
 	if len(l.names) > layout.MaxLayers {
 		return nil, fmt.Errorf("%d layers; a library has at most %d", len(l.names), layout.MaxLayers)
 	}
@@ -136,6 +137,7 @@ func (l *layers) named(name string, add bool) (layer layout.Layer, ok bool, err 
 func (l *layers) of(c *context, p paint) (layer layout.Layer, found, out bool, err error) {
 	for i := range l.rules {
 		if r := &l.rules[i]; r.matches(c, p) {
+			l.held[i] = true
 			if r.Layer == "" {
 				return 0, false, true, nil
 			}

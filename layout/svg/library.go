@@ -89,6 +89,7 @@ type walker struct {
 	lost     lost
 	counts   [layout.MaxLayers]Count
 	stated   layout.Statements
+	unseenIn map[*node]int // how many elements lie in what has an opacity of 0
 
 	whole  bool // the drawing says itself where it lies: its cells and shapes stay what they are
 	cells  map[*node]*layout.Cell
@@ -144,8 +145,7 @@ func (w *walker) element(outer *context, n *node) error {
 	}
 	var here local
 	c.style, here = w.styleOf(n, c.style)
-	if here.gone {
-		w.notes.add("hidden elements, left out", n)
+	if w.leftOut(n, here) {
 		return nil
 	}
 	if here.clipped {
@@ -198,7 +198,7 @@ func (w *walker) group(c *context) error {
 
 func (w *walker) report() *Report {
 	w.unmapped.share()
-	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list, Stated: w.stated}
+	rep := &Report{Unmapped: w.unmapped.list, Notes: w.notes.list, Stated: w.stated, Held: w.layers.held}
 	for i, name := range w.layers.names {
 		w.counts[i].Layer = name
 		rep.Layers = append(rep.Layers, w.counts[i])

@@ -26,7 +26,7 @@ func TestLost(t *testing.T) {
 	for i := 3; i < 14; i++ {
 		lines = append(lines, fmt.Sprintf("    line %d, rect: (20, 0) lies too far right", i))
 	}
-	lines = append(lines, "    and 2 elements more", "    move it to where it can be, or leave it out by a rule")
+	lines = append(lines, "    and 2 elements more", "    move it to where it can be, or take it out of the drawing")
 	if want := strings.Join(lines, "\n"); err == nil || err.Error() != want {
 		t.Errorf("%v\nwant %s", err, want)
 	}
@@ -34,8 +34,14 @@ func TestLost(t *testing.T) {
 	if !errors.As(err, &e) || e.Line != 2 {
 		t.Errorf("%#v", err)
 	}
+	if err := WithRules(err, "RULE"); !strings.HasSuffix(err.Error(), "\n    move it to where it can be, or leave it out by a rule, as in RULE") {
+		t.Error(err)
+	}
+	if other := d.fail(nil, correct, "other"); WithRules(other, "RULE") != other || e.Remedy == correct || !strings.HasSuffix(other.Error(), correct) {
+		t.Error(other)
+	}
 	d = mustParse(t, `<svg><text x="11">A</text></svg>`)
-	if _, _, err := d.Library(Options{Place: d.PlaceUm(1), Within: left, Default: "m"}); err == nil || err.Error() != "test.svg:1:6: text: (11, 0) lies too far right\n    move it to where it can be, or leave it out by a rule" {
+	if _, _, err := d.Library(Options{Place: d.PlaceUm(1), Within: left, Default: "m"}); err == nil || err.Error() != "test.svg:1:6: text: (11, 0) lies too far right\n    move it to where it can be, or take it out of the drawing" {
 		t.Error(err)
 	}
 }

@@ -3,6 +3,8 @@ package svg
 import (
 	"bufio"
 	"bytes"
+	"compress/flate"
+	"compress/gzip"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -17,18 +19,30 @@ const (
 	maxNames  = 64      // entities
 )
 
-// Known reports whether a file that begins so may be an SVG drawing.
+// Known reports whether a file that begins so may be an SVG drawing, compressed (.svgz) or not.
 func Known(head []byte) bool {
+	if bytes.HasPrefix(head, gzipMagic) {
+		head = unpackedHead(head)
+	}
 	head = bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xEF\xBB\xBF")), " \t\r\n")
 	return bytes.HasPrefix(head, []byte("<")) && bytes.Contains(head, []byte("<svg")) ||
 		bytes.HasPrefix(head, []byte("<?xml")) && !bytes.Contains(head, []byte("<html"))
 }
 
 // Parse reads a drawing; name stands for it in errors. Nothing is placed and no layer is looked for: see
-// Document.Library. Memory goes with the bytes read. Errors are of type *Error.
+// Document.Library. What is compressed by gzip is unpacked within bounds (packed.go). Memory goes with the bytes read. Errors are of type *Error.
 func Parse(name string, in io.Reader) (*Document, error) {
-	p := &parser{doc: &Document{Name: name, ids: map[string]*node{}}, entities: map[string]string{}}
-	buf := bufio.NewReaderSize(in, 1<<16)
+	return parse(name, in, packedBounds)
+}
+
+// parse unpacks up to most.
+func parse(name string, in io.Reader, most bounds) (*Document, error) {
+	file := &counted{Reader: in}
+	p := &parser{most: most, file: file, doc: &Document{Name: name, ids: map[string]*node{}}, entities: map[string]string{}}
+	buf, err := p.unpack(bufio.NewReaderSize(file, 1<<16))
+	if err != nil {
+		return nil, err
+	}
 	if err := p.sniff(buf); err != nil {
 		return nil, err
 	}
@@ -52,16 +66,19 @@ func Parse(name string, in io.Reader) (*Document, error) {
 		return nil, p.doc.fail(nil, "take an SVG drawing", "this is no SVG drawing: it has no element svg")
 	}
 	sortRules(p.doc.rules)
-	return p.doc, nil
+	return p.doc, p.doc.findImages()
 }
 
 // parser builds a document from the tokens of the XML decoder.
 type parser struct {
 	doc      *Document
 	in       *xml.Decoder
+	file     *counted
+	most     bounds
+	packed   bool // the file is compressed
+	weight   int  // elements and points of a compressed file
 	entities map[string]string
 	open     []*node
-	matrices []matrix // of the open elements, to units of the drawing
 	sheet    strings.Builder
 	inSheet  bool
 }
@@ -70,23 +87,34 @@ func (p *parser) sniff(in *bufio.Reader) error {
 	head, err := in.Peek(4)
 	switch {
 	case err != nil && !errors.Is(err, io.EOF):
-		return &Error{File: p.doc.Name, Text: "reading failed: " + err.Error(), Remedy: "try again, or " + getCopy, Err: err}
+		return p.broken(err)
 	case len(head) == 0:
 		return p.doc.fail(nil, getCopy, "the file is empty")
-	case bytes.HasPrefix(head, []byte{0x1F, 0x8B}):
-		return p.doc.fail(nil, "decompress it first", "the file is compressed (gzip)")
+	case bytes.HasPrefix(head, gzipMagic):
+		return p.doc.fail(nil, "unpack it once", "the file is compressed twice")
 	case bytes.HasPrefix(head, []byte{0xFE, 0xFF}), bytes.HasPrefix(head, []byte{0xFF, 0xFE}):
 		return p.doc.fail(nil, "save it in UTF-8", "the file is in UTF-16")
 	}
 	return nil
 }
 
-// broken turns an error of the XML decoder into ours.
+// broken turns an error of the XML decoder, or of what it reads from, into ours.
 func (p *parser) broken(err error) error {
-	line, column := p.in.InputPos()
-	e := &Error{File: p.doc.Name, Line: line, Column: column, Remedy: correct}
+	e := &Error{File: p.doc.Name, Remedy: correct}
+	if p.in != nil {
+		e.Line, e.Column = p.in.InputPos()
+	}
 	var syntax *xml.SyntaxError
+	var packed flate.CorruptInputError
 	switch {
+	case errors.Is(err, errUnpacked):
+		e.Text, e.Remedy = fmt.Sprintf("the file is compressed, and more than the %d MB that are read", p.most.bytes>>20), "take parts out of the drawing, such as pictures that lie in the file itself"
+	case errors.Is(err, errShrunk):
+		e.Text, e.Remedy = fmt.Sprintf("the file is compressed to less than a %dth, as no drawing is", maxShrunk), "unpack it, if it is one after all"
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		e.Text, e.Remedy = "the file is cut off", getCopy
+	case errors.As(err, &packed), errors.Is(err, gzip.ErrChecksum), errors.Is(err, gzip.ErrHeader):
+		e.Text, e.Remedy = "the file is damaged: "+err.Error(), getCopy
 	case errors.As(err, &syntax):
 		e.Text = "this is no well-formed XML: " + syntax.Msg
 		if strings.Contains(syntax.Msg, "EOF") {
@@ -206,10 +234,13 @@ func (p *parser) start(t xml.StartElement, line, column int) error {
 	}
 	if n.name == "style" {
 		p.inSheet = true
-		p.open, p.matrices = append(p.open, n), append(p.matrices, identity)
+		p.open = append(p.open, n)
 		return nil
 	}
 	if err := p.take(n, t.Attr); err != nil {
+		return err
+	}
+	if err := p.weigh(n); err != nil {
 		return err
 	}
 	if n.outline == nil && n.box == nil && !containers[n.name] {
@@ -225,7 +256,7 @@ func (p *parser) start(t xml.StartElement, line, column int) error {
 	if n.id != "" && p.doc.ids[n.id] == nil {
 		p.doc.ids[n.id] = n
 	}
-	p.enter(n)
+	p.open = append(p.open, n)
 	return nil
 }
 
@@ -237,32 +268,6 @@ func (p *parser) skip() error {
 	return nil
 }
 
-// enter notes where the units of n lie, and the pictures.
-func (p *parser) enter(n *node) {
-	outer := identity
-	if k := len(p.matrices); k > 0 {
-		outer = p.matrices[k-1]
-	}
-	m := n.matrix.then(outer)
-	if n.name == "svg" && len(p.open) > 0 {
-		m = n.inner(p.doc.View).then(m)
-	}
-	if b := n.box; n.name == "image" && !p.hidden() {
-		p.doc.Images = append(p.doc.Images, Image{Href: n.href, Line: n.line, Box: Box{b.x, b.y, b.width, b.height}, aspect: b.aspect, matrix: m})
-	}
-	p.open, p.matrices = append(p.open, n), append(p.matrices, m)
-}
-
-// hidden reports whether what comes is drawn only where something refers to it.
-func (p *parser) hidden() bool {
-	for _, n := range p.open {
-		if n.name == "defs" || n.name == "symbol" {
-			return true
-		}
-	}
-	return false
-}
-
 func (p *parser) end() {
 	n := p.open[len(p.open)-1]
 	if n.name == "style" {
@@ -272,7 +277,7 @@ func (p *parser) end() {
 		p.sheet.Reset()
 		p.inSheet = false
 	}
-	p.open, p.matrices = p.open[:len(p.open)-1], p.matrices[:len(p.matrices)-1]
+	p.open = p.open[:len(p.open)-1]
 }
 
 func (p *parser) characters(text string) {

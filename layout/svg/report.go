@@ -34,6 +34,7 @@ type Report struct {
 	Unmapped []Unmapped        // left out because nothing says what layer they belong to, if that was allowed
 	Notes    []Note            // in the order of their first places
 	Stated   layout.Statements // what a drawing of Write says of its shapes, by data-sigma-nm and data-shot
+	Held     []bool            // by rule of Options: it decided about something
 }
 
 // notes collects notes by text.
@@ -73,6 +74,18 @@ type lost struct {
 	count int
 }
 
+// outside is the remedy for what Options.Within refuses; with rules there is another.
+const outside = "move it to where it can be, or take it out of the drawing"
+
+// WithRules adds to an error for what Options.Within refuses that a rule may leave that out; how is how rules are given,
+// such as by a flag. Any other error stays as it is.
+func WithRules(err error, how string) error {
+	if e := (*Error)(nil); errors.As(err, &e) && e.Remedy == outside {
+		e.Remedy = "move it to where it can be, or leave it out by a rule, as in " + how
+	}
+	return err
+}
+
 // shownLost is how many elements an error lists.
 const shownLost = 12
 
@@ -84,7 +97,7 @@ func (l *lost) add(err error) error {
 		return err
 	}
 	if at.Err != nil {
-		of.Remedy = "move it to where it can be, or leave it out by a rule"
+		of.Remedy = outside
 	}
 	if l.count++; l.first == nil {
 		l.first = of

@@ -8,23 +8,31 @@ import (
 // style is what is inherited.
 type style struct {
 	fill, stroke paint
-	colour       Colour // currentColor
+	colour       paint // currentColor
 	width        float64
 	evenOdd      bool
 	hidden       bool // visibility
 	cap, join    string
 	limit        float64
 	dashed       bool
-	clear        bool // a fill that is not seen at all
-	clearStroke  bool
+	clear        bool // fill-opacity: 0
+	clearStroke  bool // stroke-opacity: 0
+}
+
+// filled reports whether a fill is seen.
+func (s *style) filled() bool { return !s.fill.none && !s.fill.clear && !s.clear }
+
+// stroked reports whether a stroke is seen.
+func (s *style) stroked() bool {
+	return !s.stroke.none && !s.stroke.clear && !s.clearStroke && s.width > 0
 }
 
 // initialStyle are the initial values (SVG 1.1, property index; from memory).
-var initialStyle = style{fill: paint{known: true}, stroke: paint{none: true}, width: 1, cap: "butt", join: "miter", limit: 4}
+var initialStyle = style{fill: paint{known: true}, stroke: paint{none: true}, colour: paint{known: true}, width: 1, cap: "butt", join: "miter", limit: 4}
 
 // local is what is not inherited.
 type local struct {
-	gone    bool // display: none, or so transparent that nothing is seen
+	gone    bool // display: none
 	unseen  bool // opacity: 0
 	clipped bool
 }
@@ -49,8 +57,8 @@ func (w *walker) styleOf(n *node, s style) (style, local) {
 	}
 	each(func(name, value string) {
 		if name == "color" {
-			if c, err := ParseColour(value); err == nil {
-				s.colour = c
+			if p, err := parsePaint(value, s.colour); err == nil && !p.none {
+				s.colour = p
 			}
 		}
 	})
@@ -59,8 +67,52 @@ func (w *walker) styleOf(n *node, s style) (style, local) {
 			w.property(n, &s, &here, name, low)
 		}
 	})
-	here.gone = here.gone || here.unseen
 	return s, here
+}
+
+// leftOut reports whether nothing of n and of what is in it is seen, and notes it.
+func (w *walker) leftOut(n *node, here local) bool {
+	switch {
+	case here.gone:
+		w.notes.add("hidden elements, left out", n)
+	case here.unseen:
+		count, ok := w.unseenIn[n]
+		if !ok { // use may lead here again and again
+			if w.unseenIn == nil {
+				w.unseenIn = map[*node]int{}
+			}
+			count = n.drawing()
+			w.unseenIn[n] = count
+		}
+		w.notes.count(transparent, count, n)
+	}
+	return here.gone || here.unseen
+}
+
+// unseen notes why c, of which neither fill nor stroke is seen, draws nothing.
+func (w *walker) unseen(c *context) {
+	s := &c.style
+	if !s.fill.none && c.node.name != "line" || !s.stroke.none && s.width > 0 {
+		w.notes.add(transparent, c.node)
+	} else {
+		w.notes.add("elements without fill and stroke, left out", c.node)
+	}
+}
+
+// transparent is the note of what draws nothing since an alpha or an opacity is 0.
+const transparent = "transparent elements (alpha or opacity 0), left out"
+
+// drawing counts the elements that draw: n, or those in it.
+func (n *node) drawing() (count int) {
+	if n.outline != nil || n.name == "text" || n.name == "tspan" || n.name == "use" {
+		return 1
+	}
+	for _, child := range n.children {
+		if child.name != "defs" && child.name != "symbol" {
+			count += child.drawing()
+		}
+	}
+	return count
 }
 
 func (w *walker) property(n *node, s *style, here *local, name, value string) {
@@ -72,6 +124,7 @@ func (w *walker) property(n *node, s *style, here *local, name, value string) {
 		}
 	}
 	switch name {
+	case "color": // already known
 	case "fill":
 		s.fill = w.paint(n, value, s.colour)
 	case "stroke":
@@ -124,7 +177,7 @@ func zero(value string) bool {
 	return err == nil && v <= 0
 }
 
-func (w *walker) paint(n *node, value string, current Colour) paint {
+func (w *walker) paint(n *node, value string, current paint) paint {
 	p, err := parsePaint(value, current)
 	if err != nil {
 		w.notes.add("colours that are not understood: they map to no layer by colour", n)

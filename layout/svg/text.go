@@ -55,8 +55,7 @@ func (t *textWalk) run(c *context) error {
 		}
 		inner := &context{node: n, outer: c, matrix: n.matrix.then(c.matrix)}
 		var here local
-		if inner.style, here = t.styleOf(n, c.style); here.gone {
-			t.notes.add("hidden elements, left out", n)
+		if inner.style, here = t.styleOf(n, c.style); t.leftOut(n, here) {
 			continue
 		}
 		if err := t.run(inner); err != nil {
@@ -81,7 +80,14 @@ func (t *textWalk) finish() error {
 		t.notes.add("hidden elements, left out", c.node)
 		return nil
 	}
-	layer, ok, err := t.layer(c, c.style.fill)
+	p := c.style.fill
+	if !c.style.filled() {
+		if p = c.style.stroke; !c.style.stroked() {
+			t.unseen(c)
+			return nil
+		}
+	}
+	layer, ok, err := t.layer(c, p)
 	if !ok || err != nil {
 		return err
 	}

@@ -37,10 +37,10 @@ func Write(out io.Writer, lib *layout.Library, top *layout.Cell, colour func(lay
 		return err
 	}
 	w.begin()
+	w.traced()
 	if w.top != nil {
 		w.drawn(w.top)
 	}
-	w.traced()
 	w.text("<defs>\n")
 	for _, c := range lib.Cells {
 		if c != w.top {
@@ -53,15 +53,15 @@ func Write(out io.Writer, lib *layout.Library, top *layout.Cell, colour func(lay
 
 // writer writes elements; an error of the stream below stays in out until it is flushed.
 type writer struct {
-	out     *bufio.Writer
-	lib     *layout.Library
-	top     *layout.Cell
-	colour  func(layout.Layer) string
-	stated  func(*layout.Shape) layout.Stated
-	ids     map[*layout.Cell]string
-	box     geom.Rect // of all that is drawn
-	letters string    // by how much a text is scaled
-	buf     []byte
+	out    *bufio.Writer
+	lib    *layout.Library
+	top    *layout.Cell
+	colour func(layout.Layer) string
+	stated func(*layout.Shape) layout.Stated
+	ids    map[*layout.Cell]string
+	box    geom.Rect // of all that is drawn
+	size   int       // how high letters are in nm, where there is room
+	buf    []byte
 }
 
 func (w *writer) text(s string) { w.out.WriteString(s) }
@@ -86,9 +86,7 @@ func (w *writer) begin() {
 	w.text(`<?xml version="1.0" encoding="UTF-8"?>` + "\n")
 	w.printf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="%s %s %s %s" data-um-per-unit="1" data-name="%s" stroke="none" font-family="sans-serif" font-size="16">`+"\n",
 		x, y, width, height, escaped(w.lib.Name))
-	// A fortieth of the drawing high. Browsers round letters that are smaller than a unit to whole ones, so their size is
-	// scaled.
-	w.letters = w.um(max(view.Width(), view.Height())/40/16 + 1)
+	w.size = max(view.Width(), view.Height()) / 40
 }
 
 func (w *writer) um(nm int) string { return string(geom.AppendUm(nil, nm)) }
@@ -102,19 +100,16 @@ func (w *writer) layerColour(l layout.Layer) string {
 	return palette[int(l)%len(palette)]
 }
 
-// drawn writes a cell: a group for each layer, then what it places. That of the cell that is shown has a group for every
-// layer, in the library's order, and their names for ids.
+// drawn writes a cell: a group for each layer, then what it places, then its labels, so that nothing lies over them. That of
+// the cell that is shown has a group for every layer, in the library's order, and their names for ids.
 func (w *writer) drawn(c *layout.Cell) {
 	w.printf("<g id=\"%s\" data-cell=\"%s\">\n", w.ids[c], escaped(c.Name))
-	shapes, labels := make([][]int, len(w.lib.Layers)), make([][]int, len(w.lib.Layers))
+	shapes := make([][]int, len(w.lib.Layers))
 	for i := range c.Shapes {
 		shapes[c.Shapes[i].Layer] = append(shapes[c.Shapes[i].Layer], i)
 	}
-	for i := range c.Labels {
-		labels[c.Labels[i].Layer] = append(labels[c.Labels[i].Layer], i)
-	}
 	for l, name := range w.lib.Layers {
-		if len(shapes[l])+len(labels[l]) == 0 && c != w.top {
+		if len(shapes[l]) == 0 && c != w.top {
 			continue
 		}
 		colour := w.layerColour(layout.Layer(l))
@@ -126,15 +121,12 @@ func (w *writer) drawn(c *layout.Cell) {
 		for _, i := range shapes[l] {
 			w.polygon(c.Shapes[i].Polygon, w.attributes(&c.Shapes[i]))
 		}
-		for _, i := range labels[l] {
-			t := &c.Labels[i]
-			w.printf("<text transform=\"translate(%s %s) scale(%s)\" fill-opacity=\"1\" xml:space=\"preserve\">%s</text>\n", w.um(t.At.X), w.um(-t.At.Y), w.letters, escaped(t.Text))
-		}
 		w.text("</g>\n")
 	}
 	for i := range c.Placements {
 		w.placement(&c.Placements[i])
 	}
+	w.labels(c)
 	w.text("</g>\n")
 }
 
@@ -238,14 +230,23 @@ func exactUm(nm float64) string {
 	return exact(nm / 1000)
 }
 
+// traced writes the traced areas, as outlines below all else. Each layer has a group, so that the order of layers is that of
+// the library.
 func (w *writer) traced() {
 	if len(w.lib.Traced) == 0 {
 		return
 	}
-	w.text("<g id=\"traced-areas\" data-traced=\"\" fill=\"#000000\" fill-opacity=\"0.05\"><title>traced areas</title>\n")
+	areas := make([][]int, len(w.lib.Layers))
 	for i := range w.lib.Traced {
-		s := &w.lib.Traced[i]
-		w.polygon(s.Polygon, `data-layer="`+escaped(w.lib.Layers[s.Layer])+`" `)
+		areas[w.lib.Traced[i].Layer] = append(areas[w.lib.Traced[i].Layer], i)
+	}
+	w.printf("<g id=\"traced-areas\" data-traced=\"\" fill=\"none\" stroke=\"#666666\" stroke-width=\"%s\"><title>traced areas</title>\n", w.um(w.size/10+1))
+	for l, name := range w.lib.Layers {
+		w.printf("<g data-layer=\"%s\">\n", escaped(name))
+		for _, i := range areas[l] {
+			w.polygon(w.lib.Traced[i].Polygon, "")
+		}
+		w.text("</g>\n")
 	}
 	w.text("</g>\n")
 }

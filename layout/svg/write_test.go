@@ -28,10 +28,16 @@ func TestWrite(t *testing.T) {
 	}
 	want := `<?xml version="1.0" encoding="UTF-8"?>
 <svg xmlns="http://www.w3.org/2000/svg" viewBox="-0.086 -4.081 2.668 4.162" data-um-per-unit="1" data-name="die" stroke="none" font-family="sans-serif" font-size="16">
+<g id="traced-areas" data-traced="" fill="none" stroke="#666666" stroke-width="0.011"><title>traced areas</title>
+<g data-layer="metal1">
+<path d="M0 0L1 0 0 -0.5Z"/>
+</g>
+<g data-layer="via 1">
+</g>
+</g>
 <g id="cell-2" data-cell="TOP">
 <g id="metal1" data-layer="metal1" fill="#123456" fill-opacity="0.6"><title>metal1</title>
 <path d="M-0.005 0L0.995 0 -0.005 -0.5Z"/>
-<text transform="translate(0.007 -1.25) scale(0.007)" fill-opacity="1" xml:space="preserve">a&lt;b</text>
 </g>
 <g data-layer="via 1" fill="#d55e00" fill-opacity="0.6"><title>via 1</title>
 <path d="M0 0L1 0 0 -0.5Z"/>
@@ -41,9 +47,11 @@ func TestWrite(t *testing.T) {
 <use href="#cell-1" transform="matrix(1 0 0 1 0 0)"/>
 <use href="#cell-1" transform="matrix(1 0 0 1 1.501 0)"/>
 </g>
+<g data-labels="" fill="#1a1a1a" stroke="#ffffff" stroke-width="3" stroke-linejoin="round" paint-order="stroke">
+<g data-layer="metal1">
+<text transform="translate(0.007 -1.25) scale(0.007)" xml:space="preserve">a&lt;b</text>
 </g>
-<g id="traced-areas" data-traced="" fill="#000000" fill-opacity="0.05"><title>traced areas</title>
-<path data-layer="metal1" d="M0 0L1 0 0 -0.5Z"/>
+</g>
 </g>
 <defs>
 <g id="cell-1" data-cell="IN">

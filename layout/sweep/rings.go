@@ -7,84 +7,64 @@ import (
 	"undermetal/layout/geom"
 )
 
-// Rings joins edges to the rings around what lies on one side of each of them.
-//
-// filledLeft nil: what is filled lies left of every edge, as Outline gives them, and edges are followed in their direction
-// only. Otherwise it says whether what is filled lies left of an edge, seen from A to B, which is asked for one edge of
-// each ring; edges then must meet at common ends only, an even number of them in each.
+// Rings joins edges, as Outline gives them, to the rings around what lies left of them. They must meet at common ends only (see
+// CutUpright), as many leading into each as out of it.
 //
 // Outer rings come out counterclockwise, holes clockwise; at a point where a region touches itself the rings keep to the
-// region's parts, where they can. Points on a straight line are left out.
-func Rings(edges []Seg, filledLeft func(i int) bool) geom.Polygon {
-	if filledLeft == nil {
-		edges = CutUpright(edges)
-	}
-	w := &ringWalk{edges: edges, filledLeft: filledLeft, at: map[geom.Point][]int{}, used: make([]bool, len(edges))}
-	for i, s := range edges {
-		w.at[s.A] = append(w.at[s.A], i)
-		if filledLeft != nil {
-			w.at[s.B] = append(w.at[s.B], i)
-		}
-	}
+// region's parts. Points on a straight line are left out.
+func Rings(edges []Seg) geom.Polygon {
 	var out geom.Polygon
-	for i := range edges {
-		if !w.used[i] {
-			if r := w.ring(i); len(r) > 2 {
-				out = append(out, r)
+	for _, way := range Trace(edges) {
+		var ring geom.Ring
+		for k, i := range way {
+			before := edges[way[(k+len(way)-1)%len(way)]]
+			if !straight(before.A, edges[i].A, edges[i].B) {
+				ring = append(ring, edges[i].A)
 			}
+		}
+		if len(ring) > 2 {
+			out = append(out, ring)
 		}
 	}
 	return out
 }
 
-// ringWalk follows edges around what is filled.
-type ringWalk struct {
-	edges      []Seg
-	filledLeft func(i int) bool
-	at         map[geom.Point][]int // edges that lead on from there
-	used       []bool
-}
-
-// ring follows the edges from the i-th on, with what is filled on the left, until it comes back. Points on a straight
-// line are left out.
-func (w *ringWalk) ring(i int) geom.Ring {
-	start, p := w.edges[i].A, w.edges[i].B
-	if w.filledLeft != nil && !w.filledLeft(i) {
-		start, p = p, start
+// Trace joins edges as those of Rings to closed ways, and returns the indices of the edges of each, in the order of their first
+// ones. Where several edges lead on from a point, a way takes the next one clockwise from where it came from, so that what
+// lies on its left there is one wedge. It may come through a point more than once.
+func Trace(edges []Seg) (ways [][]int) {
+	order := make([]int, len(edges)) // by where they begin
+	for i := range order {
+		order[i] = i
 	}
-	w.used[i] = true
-	back := start
-	ring := geom.Ring{start}
-	for p != start {
-		next := -1
-		var to geom.Point
-		for _, k := range w.at[p] {
-			if w.used[k] {
-				continue
+	slices.SortFunc(order, func(i, k int) int { return cmp.Or(comparePoints(edges[i].A, edges[k].A), cmp.Compare(i, k)) })
+	first := make(map[geom.Point]int, len(edges))
+	for n := len(order) - 1; n >= 0; n-- {
+		first[edges[order[n]].A] = n
+	}
+	used := make([]bool, len(edges))
+	for i := range edges {
+		var way []int
+		for k := i; !used[k]; {
+			used[k] = true
+			way = append(way, k)
+			from, at := edges[k].A, edges[k].B
+			n, ok := first[at]
+			if !ok { // cannot be: as many edges lead on as come in
+				break
 			}
-			q := w.edges[k].A
-			if q == p {
-				q = w.edges[k].B
-			}
-			if next < 0 || firstClockwise(p, back, q, to) {
-				next, to = k, q
+			k = order[n]
+			for n++; n < len(order) && edges[order[n]].A == at; n++ {
+				if firstClockwise(at, from, edges[order[n]].B, edges[k].B) {
+					k = order[n]
+				}
 			}
 		}
-		if next < 0 { // cannot be: as many edges lead on as come in
-			return nil
+		if way != nil {
+			ways = append(ways, way)
 		}
-		if n := len(ring); n > 1 && straight(ring[n-1], p, to) || n == 1 && straight(start, p, to) {
-			// p lies between its neighbours
-		} else {
-			ring = append(ring, p)
-		}
-		w.used[next] = true
-		back, p = p, to
 	}
-	if n := len(ring); n > 3 && straight(ring[n-1], ring[0], ring[1]) {
-		ring = ring[1:]
-	}
-	return ring
+	return ways
 }
 
 func straight(a, p, b geom.Point) bool {
@@ -127,15 +107,7 @@ func CutUpright(edges []Seg) []Seg {
 		}
 	}
 	slices.SortStableFunc(vertical, func(a, b Seg) int { return cmp.Compare(a.A.X, b.A.X) })
-	for _, s := range level {
-		lo, hi := min(s.A.X, s.B.X), max(s.A.X, s.B.X)
-		k, _ := slices.BinarySearchFunc(vertical, lo, func(v Seg, x int) int { return cmp.Compare(v.A.X, x) })
-		for ; k < len(vertical) && vertical[k].A.X <= hi; k++ {
-			if v := vertical[k]; min(v.A.Y, v.B.Y) <= s.A.Y && s.A.Y <= max(v.A.Y, v.B.Y) {
-				mark(geom.Point{X: v.A.X, Y: s.A.Y})
-			}
-		}
-	}
+	crossings(vertical, level, mark)
 	for _, m := range [2]map[int][]int{rows, columns} {
 		for k, v := range m {
 			slices.Sort(v)
@@ -153,6 +125,39 @@ func CutUpright(edges []Seg) []Seg {
 		}
 	}
 	return out
+}
+
+// crossings marks where vertical edges, sorted by x, meet level ones. It goes upwards and keeps the vertical edges that reach the
+// present height, so that time goes with n log n and the marks, as far as moving what is kept takes no time.
+func crossings(vertical, level []Seg, mark func(geom.Point)) {
+	low, high := make([]int, len(vertical)), make([]int, len(vertical)) // in the order of their ends
+	for i := range vertical {
+		low[i], high[i] = i, i
+	}
+	from := func(i int) int { return min(vertical[i].A.Y, vertical[i].B.Y) }
+	to := func(i int) int { return max(vertical[i].A.Y, vertical[i].B.Y) }
+	slices.SortFunc(low, func(a, b int) int { return cmp.Compare(from(a), from(b)) })
+	slices.SortFunc(high, func(a, b int) int { return cmp.Compare(to(a), to(b)) })
+	level = slices.Clone(level)
+	slices.SortFunc(level, func(a, b Seg) int { return cmp.Compare(a.A.Y, b.A.Y) })
+	var here []int32 // by x, which is by index
+	for _, s := range level {
+		y := s.A.Y
+		for ; len(low) > 0 && from(low[0]) <= y; low = low[1:] {
+			k, _ := slices.BinarySearch(here, int32(low[0]))
+			here = slices.Insert(here, k, int32(low[0]))
+		}
+		for ; len(high) > 0 && to(high[0]) < y; high = high[1:] {
+			k, _ := slices.BinarySearch(here, int32(high[0]))
+			here = slices.Delete(here, k, k+1)
+		}
+		left, right := min(s.A.X, s.B.X), max(s.A.X, s.B.X)
+		first, _ := slices.BinarySearchFunc(vertical, left, func(v Seg, x int) int { return cmp.Compare(v.A.X, x) })
+		k, _ := slices.BinarySearch(here, int32(first))
+		for ; k < len(here) && vertical[here[k]].A.X <= right; k++ {
+			mark(geom.Point{X: vertical[here[k]].A.X, Y: y})
+		}
+	}
 }
 
 // between yields the pieces from one mark to another of a sorted list, in that direction.

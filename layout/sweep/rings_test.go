@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"slices"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -20,7 +21,7 @@ func TestRings(t *testing.T) {
 			}
 			pg = append(pg, r)
 		}
-		rings := Rings(Outline(pg), nil)
+		rings := Rings(CutUpright(Outline(pg)))
 		for y := -7; y < 620; y += 23 {
 			for x := -7; x < 620; x += 29 {
 				p := geom.Point{X: x, Y: y}
@@ -56,12 +57,51 @@ func TestRingsByHand(t *testing.T) {
 	square := func(x, y, w int) geom.Ring { return geom.Box(x, y, x+w, y+w).Ring() }
 	hole := square(3, 3, 4)
 	hole[1], hole[3] = hole[3], hole[1]
-	rings := Rings(Outline(geom.Polygon{square(0, 0, 10), hole}), nil)
+	rings := Rings(Outline(geom.Polygon{square(0, 0, 10), hole}))
 	if len(rings) != 2 || rings[0].Area()+rings[1].Area() != 84 || rings[0].Sense() == rings[1].Sense() {
 		t.Errorf("square with a hole: %v", rings)
 	}
-	rings = Rings(Outline(geom.Polygon{square(0, 0, 10), square(10, 10, 5)}), nil)
+	rings = Rings(Outline(geom.Polygon{square(0, 0, 10), square(10, 10, 5)}))
 	if len(rings) != 2 || rings[0].Area()+rings[1].Area() != 125 || rings[0].Sense() != 1 || rings[1].Sense() != 1 {
 		t.Errorf("two squares: %v", rings)
+	}
+}
+
+// TestTrace: around a hole that reaches the rim in one corner there is one way, whichever edge comes first; it comes through that
+// corner twice. Two squares that meet in a corner have two ways. By hand.
+func TestTrace(t *testing.T) {
+	edges := func(rings ...geom.Ring) (all []Seg) {
+		for _, r := range rings {
+			all = appendRing(all, r, false)
+		}
+		return all
+	}
+	outer, other := geom.Ring{{}, {X: 9}, {X: 9, Y: 9}, {Y: 9}}, geom.Ring{{}, {X: -9}, {X: -9, Y: -9}, {Y: -9}}
+	hole := geom.Ring{{}, {X: 3, Y: 6}, {X: 6, Y: 3}}
+	for name, tc := range map[string]struct {
+		edges []Seg
+		ways  []int // how many edges each has
+	}{"hole": {edges(outer, hole), []int{7}}, "squares": {edges(outer, other), []int{4, 4}}} {
+		for k := range tc.edges {
+			turned := slices.Concat(tc.edges[k:], tc.edges[:k])
+			ways := Trace(turned)
+			seen := map[int]bool{}
+			var n []int
+			for _, way := range ways {
+				for i, e := range way {
+					seen[e] = true
+					if next := turned[way[(i+1)%len(way)]]; turned[e].B != next.A {
+						t.Errorf("%s: %v does not lead to %v", name, turned[e], next)
+					}
+				}
+				n = append(n, len(way))
+			}
+			if !slices.Equal(n, tc.ways) || len(seen) != len(turned) {
+				t.Errorf("%s from edge %d on: %v", name, k, ways)
+			}
+		}
+	}
+	if got := Trace([]Seg{{A: geom.Point{}, B: geom.Point{X: 1}}}); len(got) != 1 { // no borders, but no panic either
+		t.Error(got)
 	}
 }

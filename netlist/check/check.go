@@ -24,10 +24,15 @@ const (
 	PadWithoutLabel = "pad-without-label" // a bond pad on a net that has no label
 	GateEndsInside  = "gate-ends-inside"  // a gate that does not split the diffusion
 	ShortEndCap     = "short-end-cap"     // a gate that passes the edge of the diffusion by less than the tolerance
+
+	// Those of netlist/extract about labels, at the place of the label.
+	EqualLabels    = "equal-labels"     // equal labels on nets that nothing joins
+	LabelOnNothing = "label-on-nothing" // a label that lies on no net of its layer
+	TwoNames       = "two-names"        // different labels on one net
 )
 
 // Codes lists all codes in the order in which findings come.
-var Codes = []string{ContactOnNone, ContactOnOne, CrossesItself, GateEndsInside, NearMiss, NearOverlap, OddOutline, OffShot, PadWithoutLabel, ShortEndCap, Sliver}
+var Codes = []string{ContactOnNone, ContactOnOne, CrossesItself, EqualLabels, GateEndsInside, LabelOnNothing, NearMiss, NearOverlap, OddOutline, OffShot, PadWithoutLabel, ShortEndCap, Sliver, TwoNames}
 
 // Shot is a photograph that shapes may be traced over.
 type Shot struct {
@@ -50,13 +55,14 @@ type Options struct {
 // Finding is something that deserves a look.
 type Finding struct {
 	Code   string
-	Text   string // what was found, and what to do
-	Layer  layout.Layer
-	At     geom.Point // in the frame; of the first where Count is more than 1
-	Gap    int        // nm; the length that is too small, where HasGap
+	Text   string       // what was found, and what to do
+	Layer  layout.Layer // stack.SubstrateLayer where it is about the substrate
+	At     geom.Point   // in the frame; of the first where Count is more than 1
+	Gap    int          // nm; the length that is too small, where HasGap
 	HasGap bool
 	Path   string    // of the instance that it lies in whole, empty for the top cell
 	Count  int       // how many places look the same, in placements of the same cell
+	All    bool      // is about all of a layer, At being the first of Count places, which the text tells
 	Nets   [2]string // of a near miss: the names of the nets on both sides, empty where a net has none
 	Dead   bool      // of a near miss: the net of at least one side has no device, no label, and is not open
 
@@ -74,7 +80,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
-	for _, look := range []func() error{d.contacts, d.outlines, d.gates, d.nearMisses, d.nearOverlaps, d.offShots, d.pads, d.slivers} {
+	for _, look := range []func() error{d.contacts, d.outlines, d.gates, d.nearMisses, d.nearOverlaps, d.offShots, d.pads, d.slivers, d.labels} {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}

@@ -2,9 +2,11 @@ package check
 
 import (
 	"math/bits"
+	"slices"
 	"strings"
 
 	"undermetal/layout"
+	"undermetal/layout/geom"
 )
 
 // unseen is the bit of piece.seen that says that some of a contact lies where a conductor that it could join was not
@@ -47,29 +49,89 @@ func (d *drawing) sweepContact(l layout.Layer) *job {
 
 // contacts finds those that join nothing.
 func (d *drawing) contacts() error {
+	bare := map[landed][]geom.Point{}
 	for i := range d.pieces {
 		p := &d.pieces[i]
 		if !d.landing[p.layer] || !d.checked(p.layer) || p.seen&unseen != 0 {
 			continue
 		}
-		joins := d.st.Layers[p.layer].Joins
-		names := make([]string, len(joins))
-		for k, j := range joins {
-			names[k] = d.name(j)
-		}
+		on := landed{p.layer, -1}
 		switch bits.OnesCount64(p.seen) {
 		case 0:
-			d.add(at(ContactOnNone, p.layer, p.place(), "lies on none of %s: draw what it joins, or remove it", list(names, "and")))
 		case 1:
-			k := bits.TrailingZeros64(p.seen)
-			others := names[:1]
-			if k == 0 {
-				others = names[1:]
-			}
-			d.add(at(ContactOnOne, p.layer, p.place(), "lies on %s only, not on %s: draw what it joins, or remove it", names[k], list(others, "or")))
+			on.on = bits.TrailingZeros64(p.seen)
+		default:
+			continue
+		}
+		if d.bare(d.missing(on)) {
+			bare[on] = append(bare[on], p.place())
+		} else {
+			d.addContact(on, p.place())
+		}
+	}
+	for on, places := range bare {
+		if len(places) == 1 {
+			d.addContact(on, places[0])
+		} else {
+			d.addBare(on, places)
 		}
 	}
 	return nil
+}
+
+// landed is a layer of contacts, and the one that they reach of those that they join, by its number; -1: none.
+type landed struct {
+	layer layout.Layer
+	on    int
+}
+
+// missing returns the layers that such contacts should reach, and do not.
+func (d *drawing) missing(c landed) []layout.Layer {
+	joins := d.st.Layers[c.layer].Joins
+	switch c.on {
+	case -1:
+		return joins
+	case 0:
+		return joins[1:]
+	}
+	return joins[:1]
+}
+
+// bare reports whether nothing at all is drawn on some layers.
+func (d *drawing) bare(layers []layout.Layer) bool {
+	return !slices.ContainsFunc(layers, func(l layout.Layer) bool { return d.flat.Count(l) > 0 })
+}
+
+func (d *drawing) names(layers []layout.Layer) (names []string) {
+	for _, l := range layers {
+		names = append(names, d.name(l))
+	}
+	return names
+}
+
+// addContact adds a contact that joins nothing.
+func (d *drawing) addContact(c landed, place geom.Point) {
+	missing := d.names(d.missing(c))
+	if c.on < 0 {
+		d.add(at(ContactOnNone, c.layer, place, "lies on none of %s: draw what it joins, or remove it", list(missing, "and")))
+		return
+	}
+	d.add(at(ContactOnOne, c.layer, place, "lies on %s only, not on %s: draw what it joins, or remove it", d.name(d.st.Layers[c.layer].Joins[c.on]), list(missing, "or")))
+}
+
+// addBare makes one finding of all contacts that end where a layer was not drawn.
+func (d *drawing) addBare(c landed, places []geom.Point) {
+	missing := d.names(d.missing(c))
+	code, on, have := ContactOnNone, "nothing", "has"
+	if c.on >= 0 {
+		code, on = ContactOnOne, d.name(d.st.Layers[c.layer].Joins[c.on])+" only"
+	}
+	if len(missing) > 1 {
+		have = "have"
+	}
+	f := at(code, c.layer, slices.MinFunc(places, comparePoints), "%s %s no shapes: %d contacts reach %s; draw what they join, or remove them", list(missing, "and"), have, len(places), on)
+	f.Count, f.folded, f.All = len(places), true, true
+	d.add(f)
 }
 
 // list joins names with commas, and a word before the last.

@@ -42,7 +42,9 @@ func (d *drawing) fold() []Finding {
 	}
 	paths := d.flat.PathsAt(places)
 	for i := range out {
-		out[i].Path = commonPath(paths[2*i], paths[2*i+1])
+		if !out[i].All {
+			out[i].Path = commonPath(paths[2*i], paths[2*i+1])
+		}
 	}
 	return out
 }

@@ -35,6 +35,7 @@ type Result struct {
 	// Nets holds for every net of A its counterpart in B; NoNet where there is none or no device touches it.
 	Nets        []netlist.Net
 	Differences []Difference // empty if Same; the nearest matches first
+	Renamed     []Renamed    // if Same: nets that are labelled in both, but not alike
 }
 
 // Difference is one line of the account of what differs.
@@ -65,6 +66,15 @@ func Compare(ctx context.Context, a, b *netlist.Circuit, opt Options) (*Result, 
 			return nil, err
 		}
 	}
+	res, err := compareSeries(ctx, a, b, opt)
+	if err == nil && res.Same {
+		res.Renamed = renamings(a, b, res.Nets)
+	}
+	return res, err
+}
+
+// compareSeries compares as asked for, and again without Options.Series where that finds a difference.
+func compareSeries(ctx context.Context, a, b *netlist.Circuit, opt Options) (*Result, error) {
 	res, err := compareOnce(ctx, a, b, opt)
 	if err != nil || res.Same || !opt.Series {
 		return res, err

@@ -54,6 +54,7 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 		res.Facts = facts
 	}
 	res.Pads = j.pads()
+	res.Crossings, res.LeftOut = j.tally()
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {
 			return 0
@@ -65,6 +66,29 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	})
 	res.Warnings = j.warnings
 	return res
+}
+
+// tally counts the crossings, and the nets of conductors that the circuit does without.
+func (j *joiner) tally() (crossings, leftOut int) {
+	counted := map[node]bool{}
+	for i := node(1); int(i) < len(j.parent); i++ {
+		if i == j.substrate {
+			continue
+		}
+		switch j.regionKind(i) {
+		case channel:
+			if j.root[i] == i {
+				crossings++
+			}
+		case conductor, junction:
+			r := j.find(i)
+			if _, kept := j.number[r]; !kept && !counted[r] {
+				counted[r] = true
+				leftOut++
+			}
+		}
+	}
+	return crossings, leftOut
 }
 
 // warnUntied tells of wells that are some device's bulk and that no tap ties to anything.
@@ -100,8 +124,9 @@ type numbering struct {
 	circuit *netlist.Circuit
 	number  map[node]netlist.Net
 	unknown netlist.Net
-	own     []bool         // by net: named by a label of the top cell
-	taken   map[string]int // by name: the number that it was last given, 1 for none, 0 for a free one
+	own     []bool           // by net: named by a label of the top cell
+	taken   map[string]int   // by name: the number that it was last given, 1 for none, 0 for a free one
+	onNet   map[node][]int32 // by root: the top cell's own labels; made when it is needed
 }
 
 func (n *numbering) net(root node) netlist.Net {
@@ -150,6 +175,7 @@ func (n *numbering) labelled() {
 		}
 	}
 	slices.SortFunc(roots, n.netsByPlace)
+	var several []node       // nets with different labels
 	var again, placed []node // equal labels, labels of placed cells: they get what names are left
 	for _, r := range roots {
 		k := n.net(r)
@@ -170,14 +196,18 @@ func (n *numbering) labelled() {
 		n.own[k] = true
 		if len(nm.own) > 1 {
 			info.Labels = nm.own
-			n.warnAt("two-names", r, "one net carries the labels %s", listNames(nm.own))
+			several = append(several, r)
 		}
 	}
 	for _, r := range again {
 		label := n.names[r].own[0]
 		name := n.free(label)
 		n.circuit.Nets[n.net(r)].Name = name
-		n.warnAt("equal-labels", r, "another net is labelled %s too; nothing joins them here, this one becomes %s", label, name)
+		n.warnAt("equal-labels", r, n.names[r].own, "another net is labelled %s too; nothing joins them here, this one becomes %s", label, name)
+	}
+	for _, r := range several {
+		own := n.names[r].own
+		n.warnAt("two-names", r, own[1:], "one net carries the labels %s: it is called %s", listNames(own), n.circuit.Nets[n.net(r)].Name)
 	}
 	for _, r := range placed {
 		n.circuit.Nets[n.net(r)].Name = n.free(n.names[r].placed)
@@ -205,12 +235,37 @@ func (n *numbering) netsByPlace(a, b node) int {
 	return cmp.Compare(n.lowest[a], n.lowest[b])
 }
 
-func (n *numbering) warnAt(code string, r node, format string, args ...any) {
+// warnAt warns of a net at the place of the first label on it that has one of the texts; where none has, as where the stack
+// names the substrate, at the net's own.
+func (n *numbering) warnAt(code string, r node, texts []string, format string, args ...any) {
+	w := Warning{Code: code, Text: fmt.Sprintf(format, args...), Layer: substrateName}
 	if low := n.lowest[r]; low != 0 {
-		n.warn(code, low, format, args...)
-		return
+		w.Layer, w.X, w.Y = n.layerOf(low), int(n.pieces[low].x), int(n.pieces[low].y)
 	}
-	n.warnings = append(n.warnings, Warning{Code: code, Text: fmt.Sprintf(format, args...), Layer: substrateName})
+	if l := n.labelOn(r, texts); l != nil && l.layer != n.plan.st.SubstrateLayer() {
+		w.Layer, w.X, w.Y = n.plan.st.Layers[l.layer].Name, l.at.X, l.at.Y
+	}
+	n.warnings = append(n.warnings, w)
+}
+
+// labelOn returns the lowest, then leftmost label on a net that has one of the texts; nil: there is none.
+func (n *numbering) labelOn(r node, texts []string) (first *label) {
+	if n.onNet == nil {
+		n.onNet = map[node][]int32{}
+		for _, f := range n.found {
+			if l := &n.labels[f.probe]; !l.asked && l.path == "" {
+				root := n.find(f.node)
+				n.onNet[root] = append(n.onNet[root], f.probe)
+			}
+		}
+	}
+	for _, k := range n.onNet[r] {
+		l := &n.labels[k]
+		if slices.Contains(texts, l.text) && (first == nil || cmp.Or(cmp.Compare(l.at.Y, first.at.Y), cmp.Compare(l.at.X, first.at.X), cmp.Compare(l.layer, first.layer)) < 0) {
+			first = l
+		}
+	}
+	return first
 }
 
 // lostLabels warns of the top cell's labels that lie on nothing.

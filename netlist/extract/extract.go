@@ -36,6 +36,8 @@ type Result struct {
 	Facts     *Facts        // where Options.Facts asked for them
 	Verdicts  []UsedVerdict // each verdict of the drawing in each of its places, in the order of place
 	Pads      []Pad         // openings in the passivation, in the order of place
+	Crossings int           // connected places where gate crosses diffusion, whether devices came of them or not
+	LeftOut   int           // nets of gates, diffusions and metals that touch no device, have no label and are not open
 
 	flat   *layout.Flat
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body

@@ -94,7 +94,11 @@ func accept(a halvings, best candidate, v verdict) (*Result, error) {
 	sigma := understated * best.sigma
 	switch {
 	case !(one >= confidenceNeeded):
-		return nil, fmt.Errorf("%w: the best has too little in common, or at no place as definite, for pictures of one die (%.0f standard errors, to %.1f px)", ErrRefused, best.score, sigma)
+		definite := fmt.Sprintf("to %.1f px", sigma)
+		if math.IsInf(sigma, 0) || math.IsNaN(sigma) {
+			definite = "at no definite place"
+		}
+		return nil, fmt.Errorf("%w: the best has too little in common, or at no place as definite, for pictures of one die (%.0f standard errors, %s)", ErrRefused, best.score, definite)
 	case !(alone >= confidenceNeeded):
 		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, v.lead))
 	case !(sigma <= sigmaAllowed):
