@@ -29,6 +29,7 @@ type draft struct {
 	box     geom.Rect         // a verdict anywhere in it answers; zero: near the place
 	answers map[string]string // Question.Answers
 	verdict string
+	by      int // Question.By where verdict is not empty
 }
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
@@ -51,11 +52,11 @@ func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Optio
 	}
 	var out []Question
 	for i := range drafts {
-		drafts[i].verdict = v.answer(&drafts[i])
+		drafts[i].verdict, drafts[i].by = v.answer(&drafts[i])
 	}
 	drafts = append(drafts, v.settled()...)
 	for _, d := range v.fold(drafts) {
-		if q := v.question(&d); opt.All || d.always || q.Verdict != "" || q.Readings[0].OddsDb < PlausibleDb {
+		if q := v.question(&d); opt.All || q.Listed() {
 			out = append(out, q)
 		}
 	}
@@ -77,9 +78,12 @@ func (v *view) question(d *draft) Question {
 	}
 	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
 	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
-	q.layer, q.Answers = d.layer, d.answers
+	q.layer, q.always, q.Answers, q.Box, q.By = d.layer, d.always, d.answers, d.box, -1
+	if d.box == (geom.Rect{}) {
+		q.Box = geom.Rect{Min: d.at, Max: d.at}
+	}
 	if d.verdict != "" {
-		q.Verdict = q.readingOf(d.verdict)
+		q.Verdict, q.By = q.readingOf(d.verdict), d.by
 	}
 	if int(d.layer) < len(v.st.Layers) {
 		q.Layer = v.st.Layers[d.layer].Name

@@ -228,7 +228,7 @@ func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, o
 		return q, false
 	}
 	d := v.plateDraft(&v.plates[v.plateOf[cs[0]]])
-	d.verdict = v.answer(&d)
+	d.verdict, d.by = v.answer(&d)
 	return v.question(&d), true
 }
 
