@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"testing"
 
 	"undermetal/layout"
 	"undermetal/layout/gds"
@@ -12,13 +13,16 @@ import (
 	"undermetal/testdata/ambiguous"
 )
 
+// bankCase is a capacitor that looks like many transistors.
+const bankCase = "bank of squares, one diffusion, staggered"
+
 // writeAmbiguous writes drawings of testdata/ambiguous that scripts ask about: NAME.gds, with the stack NAME.stack.toml. In
 // array.gds the bank lies in a cell that is placed 3 × 2 times.
 func writeAmbiguous(dir string) error {
 	files := map[string]string{
-		"waffle switch": "waffle",
-		"bank of squares, one diffusion, staggered": "bank",
-		"serpentine without a rule":                 "serpentine",
+		"waffle switch":             "waffle",
+		bankCase:                    "bank",
+		"serpentine without a rule": "serpentine",
 	}
 	for _, c := range ambiguous.Hand() {
 		name, wanted := files[c.Name]
@@ -63,4 +67,35 @@ func writeDrawing(name string, lib *layout.Library, st *stack.Stack) error {
 		return err
 	}
 	return os.WriteFile(name+".stack.toml", st.TOML(), 0o600)
+}
+
+const ambiguousDir = "../../testdata/ambiguous"
+
+// TestAmbiguousFiles: the drawing that the README asks about is what testdata/ambiguous draws, on a process with 20 nm of gate
+// oxide. With -update it is written anew.
+func TestAmbiguousFiles(t *testing.T) {
+	dir := t.TempDir()
+	for _, c := range ambiguous.Hand() {
+		if c.Name != bankCase {
+			continue
+		}
+		c.Stack.Process.GateOxideNm = 20
+		if err := writeDrawing(dir+"/bank", c.Library, c.Stack); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, name := range []string{"bank.gds", "bank.stack.toml"} {
+		want, err := os.ReadFile(dir + "/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if *updatePixel {
+			if err := os.WriteFile(ambiguousDir+"/"+name, want, 0o666); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got, err := os.ReadFile(ambiguousDir + "/" + name); err != nil || !bytes.Equal(got, want) {
+			t.Errorf("%s is not what is drawn (%v): go test ./cmd/undermetal -run AmbiguousFiles -update writes it", name, err)
+		}
+	}
 }
