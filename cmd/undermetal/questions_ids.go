@@ -54,7 +54,7 @@ type aboutDevice struct {
 	text string // for the netlist
 }
 
-// ofDevices are the kinds of question that are about devices.
+// ofDevices are the kinds of question that are about devices; the last two, which doubt sizes, extract does not ask.
 var ofDevices = []string{question.TransistorOrCapacitor, question.Polarity, question.FloatingGate, question.SoftTie, question.Bulk, question.OutOfFamily, question.Asymmetry}
 
 // aboutDevices returns, for each device, the question that asks most for an answer. Only where extraction told its facts are
@@ -62,7 +62,7 @@ var ofDevices = []string{question.TransistorOrCapacitor, question.Polarity, ques
 func aboutDevices(d *drawing, res *extract.Result) []aboutDevice {
 	about := make([]aboutDevice, len(res.Circuit.Devices))
 	if res.Facts != nil {
-		qs := question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: ofDevices})
+		qs := question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: ofDevices[:5]})
 		short := shortIDs(qs)
 		for k := range qs {
 			q := &qs[k]

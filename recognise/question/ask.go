@@ -36,7 +36,11 @@ type draft struct {
 // Questions that were answered come last. res should hold Facts (extract.Options.Facts); without them only what the circuit
 // and its warnings tell is asked. checks are findings of netlist/check; nil where nobody has looked.
 func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) []Question {
-	v := newView(res, st, checks, opt)
+	return newView(res, st, checks, opt).ask()
+}
+
+func (v *view) ask() []Question {
+	opt := v.opt
 	var drafts []draft
 	for _, k := range []struct {
 		kind string
