@@ -18,7 +18,7 @@ const (
 	photodiode            = "photodiode"              // photodiode, diode, junction
 	nearMiss              = "near-miss"               // joined, apart
 	contactVerdict        = "contact"                 // lands on LAYER; joins, joins-not: nothing changes
-	wireOrResistor        = "wire-or-resistor"        // wire; resistor cannot be followed yet
+	wireOrResistor        = "wire-or-resistor"        // wire, resistor
 
 	// Of these an answer only ends the question.
 	floatingGate    = "floating-gate"
