@@ -62,6 +62,7 @@ type observed struct {
 	landings []landing  // in the order of contacts
 	seen     []RegionID // by node: of a region's root its number, else NoRegion
 
+	edges             []Edge           // room for more of them
 	regions, channels []node           // the roots of those of Facts
 	taken             map[node]float64 // by root of a junction: the area that a verdict makes a diode of
 }
@@ -220,7 +221,8 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	for _, t := range j.ties {
 		ties[t.tap] = true
 	}
-	var channels []node
+	channels := make([]node, 0, len(parts))
+	f.Channels = make([]Channel, 0, len(parts))
 	spansOf, boxes := j.spansInTurn(), j.boxes
 	for root, covers := range j.covered {
 		switch j.regionKind(root) {
@@ -285,7 +287,10 @@ func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span,
 		}
 	}
 	edges := j.edges(spans)
-	c.Edges = make([]Edge, len(edges))
+	if o := j.observed; len(o.edges) < len(edges) { // one piece of memory for many
+		o.edges = make([]Edge, max(1024, len(edges)))
+	}
+	c.Edges, j.observed.edges = j.observed.edges[:len(edges):len(edges)], j.observed.edges[len(edges):]
 	at := func(diffusion node) *Edge {
 		return &c.Edges[slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == diffusion })]
 	}

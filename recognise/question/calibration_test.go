@@ -58,10 +58,10 @@ func (v *view) about(s *ambiguous.Structure) (q Question, ok bool) {
 	return v.question(&d), true
 }
 
-// TestCalibration asks about generated drawings that no weight was set by. It holds the share of right answers, and of those
+// TestCalibration asks about generated drawings that no weight was set by, nor was any looked at. It holds the share of right answers, and of those
 // that were given with some odds the share that is right.
 func TestCalibration(t *testing.T) {
-	n, first := 400, uint64(2_000_000)
+	n, first := 400, uint64(3_000_000)
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 4000
 	}
@@ -121,7 +121,55 @@ func TestCalibration(t *testing.T) {
 		low = bins[i]
 	}
 	say("all", &all)
+	// The bounds are far from what the seeds above give, so that chance does not break them: 400 cases err by 1.5 % each way.
+	part := func(s *score) float64 { return float64(s.right) / float64(max(s.asked, 1)) }
+	if part(&all) < 0.88 || silent.asked > n/50 {
+		t.Errorf("%.1f %% are right, and %d of %d have no structure", 100*part(&all), silent.asked, n)
+	}
+	if claimed := all.claimed / float64(all.asked); math.Abs(part(&all)-claimed) > 0.05 {
+		t.Errorf("%.1f %% are right where %.1f %% were claimed", 100*part(&all), 100*claimed)
+	}
+	for i := range odds {
+		if s := &odds[i]; s.asked >= 30 && part(s) < s.claimed/float64(s.asked)-0.15 {
+			t.Errorf("odds up to %g db claim too much: %.1f %% right of %d", bins[i], 100*part(s), s.asked)
+		}
+	}
 	t.Logf("no structure found in %d; Brier score %.4f", silent.asked, brier/float64(all.asked))
+}
+
+// TestCalibrationWithoutContacts: where no contact was traced the odds are lower, and hold what they claim; mostly the next look is at
+// what is missing.
+func TestCalibrationWithoutContacts(t *testing.T) {
+	n := 300
+	right, asked, sure, contacts, claimed := 0, 0, 0, 0, 0.0
+	for i := range n {
+		c := ambiguous.WithoutContacts(ambiguous.Generate(2_500_000 + uint64(i)))
+		q, ok := viewOf(t, &c, even).about(&c.Structure)
+		if !ok {
+			continue
+		}
+		asked++
+		claimed += q.Leading().Probability
+		if q.Leading().Reading == string(c.Reading) {
+			right++
+		}
+		if q.Leading().OddsDb > PlausibleDb {
+			sure++
+		}
+		for i := range q.Evidence {
+			if e := &q.Evidence[i]; (e.of.name == "contacts" || e.of.name == "ties") && e.Observed {
+				t.Fatalf("%s: seen without contacts: %s", c.Name, e.Text)
+			}
+		}
+		if strings.HasPrefix(q.NextLook.Text, "trace the contacts") || strings.HasPrefix(q.NextLook.Text, "trace the metal") {
+			contacts++
+		}
+	}
+	t.Logf("%d asked: %.1f %% right, %.1f %% claimed; %.1f %% above %d db; the next look is at contacts or metal in %.1f %%", asked, 100*float64(right)/float64(asked), 100*claimed/float64(asked),
+		100*float64(sure)/float64(asked), PlausibleDb, 100*float64(contacts)/float64(asked))
+	if asked < n*9/10 || claimed/float64(asked) > float64(right)/float64(asked)+0.1 {
+		t.Errorf("%d of %d asked, %.1f %% right, %.1f %% claimed", asked, n, 100*float64(right)/float64(asked), 100*claimed/float64(asked))
+	}
 }
 
 // TestCount counts what is seen of generated drawings, by reading, and writes it as lines of the table of weights. It runs

@@ -71,7 +71,10 @@ func (v *view) lookAtRims(p *plate, saw map[string]seen) {
 			saw["nets"] = s
 		}
 	}
-	if traced && len(p.rims) > 0 {
+	switch _, known := saw["nets"]; {
+	case known: // contacts say no more then; between transistors in series there are none
+		saw["contacts"] = seen{outcome: beside}
+	case traced:
 		saw["contacts"] = v.contactSides(p)
 	}
 	if saw["sides"].outcome == "openings" { // nets of a mesh are counted apart: as many as there are, they are easily cut
