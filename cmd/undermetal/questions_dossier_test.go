@@ -205,4 +205,3 @@ func TestOdds(t *testing.T) {
 		}
 	}
 }
-

@@ -28,7 +28,9 @@ func straight() []layout.Shape {
 		boxOn(metal1, 0, 0, 200, 200), boxOn(metal1, 4800, 0, 5000, 200)}
 }
 
-func endLabels() []layout.Label { return []layout.Label{name(metal1, 10, 10, "A"), name(metal1, 4990, 10, "B")} }
+func endLabels() []layout.Label {
+	return []layout.Label{name(metal1, 10, 10, "A"), name(metal1, 4990, 10, "B")}
+}
 
 // resistorsOf returns the resistors of a circuit.
 func resistorsOf(r *extract.Result) []netlist.Device {
