@@ -74,11 +74,11 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if err != nil {
 		return err
 	}
-	res, err := runExtract(c, d)
+	res, err := runExtract(c, d, true)
 	if err != nil {
 		return err
 	}
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, false, "") }); err != nil {
+	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, aboutDevices(d, res), false, "") }); err != nil {
 		return err
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {

@@ -85,11 +85,12 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err := f.checkUsed(c); err != nil {
 		return err
 	}
-	res, err := runExtract(c, d)
+	res, err := runExtract(c, d, f.spice != "" || f.json != "")
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	sizes := d.sizes(res)
+	about := aboutDevices(d, res)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}
@@ -103,12 +104,12 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	}
 	replaced := f.spice != "-" && sizeOf(f.spice) > 0
 	if f.spice != "" {
-		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, f.models, f.ground) }); err != nil {
+		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, about, f.models, f.ground) }); err != nil {
 			return err
 		}
 	}
 	if f.json != "" {
-		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, d) }); err != nil {
+		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, d, about) }); err != nil {
 			return err
 		}
 	}
@@ -131,15 +132,18 @@ func sizeOf(name string) int64 {
 	return 0
 }
 
-// writeSPICE writes a netlist. sizes may be nil.
-func writeSPICE(w io.Writer, res *extract.Result, sizes []measure.Size, models bool, ground string) error {
+// writeSPICE writes a netlist. sizes and about may be nil.
+func writeSPICE(w io.Writer, res *extract.Result, sizes []measure.Size, about []aboutDevice, models bool, ground string) error {
 	d := &netlist.Design{Circuits: []*netlist.Circuit{res.Circuit}}
+	if about == nil {
+		about = make([]aboutDevice, len(res.Circuit.Devices))
+	}
 	comment := func(i int) string {
 		if sizes == nil || sizes[i].W.Combined() == 0 && sizes[i].L.Combined() == 0 {
-			return res.Questions[i]
+			return about[i].text
 		}
 		text := fmt.Sprintf("sigma W %.2g um, L %.2g um", um(tidy(sizes[i].W.Combined())), um(tidy(sizes[i].L.Combined())))
-		return strings.TrimPrefix(res.Questions[i]+"; "+text, "; ")
+		return strings.TrimPrefix(about[i].text+"; "+text, "; ")
 	}
 	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true, Comment: comment})
 }

@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 
+	"undermetal/layout"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
@@ -79,17 +80,13 @@ func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y
 
 // writeJSON writes the circuit by the contract in DEVELOPERS.md. Ids are made of the place, so that they stay the same
 // when something is drawn elsewhere.
-func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawing) error {
+func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawing, about []aboutDevice) error {
 	c := res.Circuit
 	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: of.stack.Name, Ports: []string{}, Nets: []jsonNet{},
 		Devices: []jsonDevice{}, Warnings: []jsonWarning{}}
-	ids := make([]string, len(c.Nets))
+	ids := netIDs(c)
 	for i := range c.Nets {
 		n := &c.Nets[i]
-		ids[i] = fmt.Sprintf("%s@%.3f,%.3f", n.Layer, um(float64(n.At.X)), um(float64(n.At.Y)))
-		if n.Layer == "" {
-			ids[i] = n.Name
-		}
 		labels := n.Labels
 		if labels == nil {
 			labels = []string{}
@@ -102,15 +99,13 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawi
 	for _, p := range c.Ports {
 		out.Ports = append(out.Ports, ids[p])
 	}
-	same := map[string]int{} // a crossing of three nets gives several devices in one place
 	paths := res.Paths()
+	devices := deviceIDs(c, paths)
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
+		d.ID, d.Question = devices[i], about[i].id
 		if sizes != nil {
 			d.uncertain(sizes[i], of.traced)
-		}
-		if same[d.ID]++; same[d.ID] > 1 {
-			d.ID = fmt.Sprintf("%s#%d", d.ID, same[d.ID])
 		}
 		out.Devices = append(out.Devices, d)
 	}
@@ -122,14 +117,38 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawi
 	return enc.Encode(out)
 }
 
+// netIDs returns the ids of a circuit's nets.
+func netIDs(c *netlist.Circuit) []string {
+	ids := make([]string, len(c.Nets))
+	for i := range c.Nets {
+		n := &c.Nets[i]
+		ids[i] = fmt.Sprintf("%s@%.3f,%.3f", n.Layer, um(float64(n.At.X)), um(float64(n.At.Y)))
+		if n.Layer == "" {
+			ids[i] = n.Name
+		}
+	}
+	return ids
+}
+
+// deviceIDs returns the ids of a circuit's devices that lie in the instances of paths.
+func deviceIDs(c *netlist.Circuit, paths []string) []string {
+	ids := make([]string, len(c.Devices))
+	same := map[string]int{} // a crossing of three nets gives several devices in one place
+	for i := range c.Devices {
+		d := &c.Devices[i]
+		at := place(d.At.X, d.At.Y)
+		ids[i] = layout.JoinPath(paths[i], fmt.Sprintf("%s@%.3f,%.3f", d.Kind, at[0], at[1]))
+		if same[ids[i]]++; same[ids[i]] > 1 {
+			ids[i] = fmt.Sprintf("%s#%d", ids[i], same[ids[i]])
+		}
+	}
+	return ids
+}
+
 func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevice {
 	d := &res.Circuit.Devices[i]
 	j := jsonDevice{Path: path, Kind: d.Kind.String(), Model: d.Model, Terminals: map[string]string{}, Fingers: max(d.Fingers, 1),
-		At: place(d.At.X, d.At.Y), Shots: []string{}, Question: res.Questions[i]}
-	j.ID = fmt.Sprintf("%s@%.3f,%.3f", d.Kind, j.At[0], j.At[1])
-	if j.Path != "" {
-		j.ID = j.Path + "/" + j.ID
-	}
+		At: place(d.At.X, d.At.Y), Shots: []string{}}
 	for t, name := range d.Kind.TerminalNames() {
 		j.Terminals[name] = ids[d.Terminals[t]]
 	}

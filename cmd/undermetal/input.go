@@ -239,27 +239,33 @@ func loadForeign(c *cobra.Command, in *input, f *inputFlags, st *stack.Stack, to
 
 // loadTracing reads the drawing of a dossier. A stack that is given stands in for the dossier's own.
 func loadTracing(c *cobra.Command, name, stackName, top string) (d *drawing, err error) {
+	if stackName != "" {
+		return nil, usagef("%s has a stack of its own: leave --stack out\n    undermetal stack set %s %s replaces it", name, name, stackName)
+	}
 	err = readDossier(c, name, func(dos *dossier.Dossier) error {
-		if stackName != "" {
-			return usagef("%s has a stack of its own: leave --stack out\n    undermetal stack set %s %s replaces it", name, name, stackName)
-		}
-		st, err := dos.Stack()
-		if err != nil {
-			return err
-		}
-		lib, origins, err := dos.Excerpt(st.LayerNames()...)
-		if err != nil {
-			return err
-		}
-		d = &drawing{lib: lib, top: lib.Cells[0], stack: st}
-		if d.traced, err = newProvenance(dos, origins); err != nil {
-			return err
-		}
-		if top != "" {
-			d.top, err = pickTop(name, lib, top)
-		}
+		d, err = tracingOf(dos, name, top)
 		return err
 	})
+	return d, err
+}
+
+// tracingOf reads the drawing of a dossier that is open.
+func tracingOf(dos *dossier.Dossier, name, top string) (*drawing, error) {
+	st, err := dos.Stack()
+	if err != nil {
+		return nil, err
+	}
+	lib, origins, err := dos.Excerpt(st.LayerNames()...)
+	if err != nil {
+		return nil, err
+	}
+	d := &drawing{lib: lib, top: lib.Cells[0], stack: st}
+	if d.traced, err = newProvenance(dos, origins); err != nil {
+		return nil, err
+	}
+	if top != "" {
+		d.top, err = pickTop(name, lib, top)
+	}
 	return d, err
 }
 
@@ -326,9 +332,9 @@ func someNames(names []string) string {
 	return strings.Join(names, ", ")
 }
 
-// runExtract extracts a drawing with a progress bar.
-func runExtract(c *cobra.Command, d *drawing) (*extract.Result, error) {
+// runExtract extracts a drawing with a progress bar. facts says whether questions are to be asked about it.
+func runExtract(c *cobra.Command, d *drawing, facts bool) (*extract.Result, error) {
 	b := newBar(c, "extracting "+d.top.Name)
 	defer b.end()
-	return extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set})
+	return extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set, Facts: facts})
 }

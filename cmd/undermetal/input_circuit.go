@@ -23,7 +23,7 @@ func loadCircuit(c *cobra.Command, name string, f *inputFlags, top string) (*net
 		if err != nil {
 			return nil, err
 		}
-		res, err := runExtract(c, d)
+		res, err := runExtract(c, d, false)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}

@@ -12,7 +12,7 @@ import (
 	"undermetal/testdata/pixel"
 )
 
-var updatePixel = flag.Bool("update", false, "make the files of testdata/pixel anew")
+var updatePixel = flag.Bool("update", false, "make the files of testdata/pixel and testdata/ambiguous anew")
 
 const pixelDir = "../../testdata/pixel"
 

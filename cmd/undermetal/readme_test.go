@@ -52,6 +52,9 @@ func asInClone(t *testing.T) {
 	if err := os.CopyFS(filepath.Join(dir, "testdata", "pixel"), os.DirFS(pixelDir)); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.CopyFS(filepath.Join(dir, "testdata", "ambiguous"), os.DirFS(ambiguousDir)); err != nil {
+		t.Fatal(err)
+	}
 	t.Chdir(dir)
 }
 

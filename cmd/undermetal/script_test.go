@@ -16,8 +16,7 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs the command as a user would. Each script finds kiln.gds, the worked example's drawing, and its stack
-// in its folder, and broken.dossier (see
-// trace_heal_test.go).
+// in its folder, broken.dossier (see trace_heal_test.go), and drawings of testdata/ambiguous (see questions_test.go).
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -35,6 +34,9 @@ func TestScripts(t *testing.T) {
 				return err
 			}
 			if err := writeKilnGDS(f, st); err != nil {
+				return err
+			}
+			if err := writeAmbiguous(env.Cd); err != nil {
 				return err
 			}
 			if err := writeBroken(env.Cd + "/broken.dossier"); err != nil {

@@ -16,11 +16,17 @@ func (v *view) paintShapes(img *image.RGBA) (inks []shot.Ink, err error) {
 	if !v.f.shapes {
 		return nil, nil
 	}
-	lib, err := v.d.Library()
-	if err != nil {
-		return nil, err
+	lib := v.lib
+	if lib == nil {
+		if lib, err = v.d.Library(); err != nil {
+			return nil, err
+		}
 	}
-	flat, err := layout.Flatten(lib.Cells[0])
+	top := v.top
+	if top == nil {
+		top = lib.Cells[0]
+	}
+	flat, err := layout.Flatten(top)
 	if err != nil {
 		return nil, err
 	}

@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"image"
+	"image/draw"
 	"math"
 	"strings"
 
+	"undermetal/layout"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
@@ -22,6 +24,10 @@ type view struct {
 	width, height int              // in px of the picture
 	other         *dossier.Located // nil: none
 	through       register.Map
+
+	lib  *layout.Library // what shapes are drawn of, and its cell; nil: all that the dossier holds
+	top  *layout.Cell
+	mark *geom.Rect // what a frame is drawn around; nil: nothing
 }
 
 // newView finds the part that show was asked for.
@@ -97,6 +103,7 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 		if _, err := v.paintShapes(over); err != nil {
 			return nil, err
 		}
+		v.markPlace(over)
 	case split:
 		splitAt(own, over, v.f.split)
 	case over != nil:
@@ -107,6 +114,7 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
+	v.markPlace(own)
 	free := own
 	if v.f.ticks {
 		free = shot.DrawTicks(own, v.x0, v.y0, v.k, int(v.p.Width), int(v.p.Height))
@@ -126,6 +134,10 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 // draw draws a photograph by the map m from the picture to its pixels; what lies beside it stays transparent.
 func (v *view) draw(ctx context.Context, p *dossier.Located, m shot.Map) (*image.RGBA, error) {
 	img := image.NewRGBA(image.Rect(0, 0, v.width, v.height))
+	if v.d == nil { // no photograph
+		draw.Draw(img, img.Rect, image.White, image.Point{}, draw.Src)
+		return img, nil
+	}
 	if err := v.d.Pyramid(p.Shot).View(ctx, img, m, p.Display); err != nil {
 		return nil, fmt.Errorf("%s: shot %q: %w\n    undermetal check %s says what else is wrong", v.d.Path, p.Name, err, word(v.d.Path))
 	}

@@ -87,7 +87,7 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, ask []layout.Pla
 		s.slanted = ^uint64(0)
 	}
 	flat.Labels(func(l *layout.Label, at geom.Point, path string) {
-		if (l.Layer == p.st.SubstrateLayer() || p.groupOf[l.Layer] != nil || path == "") && l.Text != "" {
+		if (l.Layer == p.substrate || p.groupOf[l.Layer] != nil || path == "") && l.Text != "" {
 			s.labels = append(s.labels, label{layer: l.Layer, at: at, text: l.Text, path: path})
 		}
 	})
@@ -211,7 +211,7 @@ func (g *group) newDealing(s *scene, opt Options) *dealing {
 	d.cut = sweep.NewDealer(s.bounds.Min.X-1, s.bounds.Max.X+1, n)
 	d.strips = make([]*swept, len(d.cut.Strips))
 	for i, l := range s.labels {
-		in := l.layer != g.plan.st.SubstrateLayer() && g.plan.groupOf[l.layer] == g
+		in := l.layer != g.plan.substrate && g.plan.groupOf[l.layer] == g
 		if in = in || l.verdict && g.tagged>>l.layer&1 != 0; in && s.bounds.Contains(l.at) {
 			d.probes = append(d.probes, sweep.Probe{X: int32(l.at.X), Y: int32(l.at.Y), Layer: uint8(l.layer), ID: int32(i)})
 		}

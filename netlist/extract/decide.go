@@ -121,9 +121,12 @@ func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []par
 	d.bulks()
 	d.diodes(diodes)
 	d.capacitors()
+	d.wires()
 	for i := range j.verdicts {
 		switch v := &j.verdicts[i]; v.Kind {
-		case transistorOrCapacitor, polarity, bulkVerdict, photodiode, nearMiss, contactVerdict:
+		case transistorOrCapacitor, polarity, bulkVerdict, photodiode, nearMiss, contactVerdict, wireOrResistor:
+		case floatingGate, suppliesShorted, softTie, outOfFamily, asymmetry:
+			v.Lost = false // it ends the question, and changes nothing
 		default:
 			j.unused(v, "extraction does not know what to do with such an answer yet")
 		}

@@ -17,7 +17,7 @@
 //  8. observe.go  where Facts are asked for, or a verdict needs them: what was seen beside the circuit (facts.go), with points
 //     within (within.go); structures.go puts channels together that belong together
 //  9. verdict.go  what verdicts are about, and those that speak of contacts and gaps, which come before nets;
-//     decide.go the others, which change devices
+//     decide.go the others, which change devices; wire.go cuts wires that are resistors, before all else
 //  10. circuit.go nets get numbers, names and ports
 //
 // The rules are those of DEVELOPERS.md, "What makes a device". Everything measured is exact for Manhattan shapes.

@@ -70,14 +70,21 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err := lib.CheckCycles(); err != nil {
 		return nil, err
 	}
-	pl, err := newPlan(st, lib.Traced)
-	if err != nil {
-		return nil, err
-	}
 	flat, err := layout.Flatten(top)
 	if err != nil {
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
+	cut := cutWires(flat, top, st)
+	if cut.top != top {
+		if flat, err = layout.Flatten(cut.top); err != nil {
+			return nil, fmt.Errorf("flatten: %w", err)
+		}
+	}
+	pl, err := newPlan(cut.st, lib.Traced)
+	if err != nil {
+		return nil, err
+	}
+	pl.substrate = st.SubstrateLayer()
 	s := pl.newScene(lib, flat, opt.Ask)
 	if opt.Facts || len(s.verdicts) > 0 {
 		pl.observe()
@@ -88,7 +95,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, tellFacts: opt.Facts}
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, tellFacts: opt.Facts}
 	if opt.Facts || len(s.verdicts) > 0 {
 		j.observed = &observed{}
 	}

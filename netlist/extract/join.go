@@ -32,6 +32,7 @@ type joiner struct {
 	number    map[node]netlist.Net // by root: the net of the circuit
 	observed  *observed            // for Facts; nil where neither somebody asks for them nor a verdict needs them
 
+	cut          *wires          // wires that verdicts take for resistors
 	verdicts     []placedVerdict // in the order of sortVerdicts
 	firstVerdict int             // the index of the first one's label
 	tellFacts    bool
@@ -47,7 +48,7 @@ type naming struct {
 func (j *joiner) run(ctx context.Context, name string, flat *layout.Flat) (*Result, error) {
 	j.substrate = j.add(0, math.MinInt32, math.MinInt32)
 	for i, l := range j.labels {
-		if l.layer == j.plan.st.SubstrateLayer() {
+		if l.layer == j.plan.substrate {
 			j.found = append(j.found, found{int32(i), j.substrate})
 		}
 	}

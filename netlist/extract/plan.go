@@ -66,7 +66,8 @@ type plan struct {
 	gates     []layout.Layer // from bottom to top
 	metals    []layout.Layer // from bottom to top
 	groupOf   [layout.MaxLayers]*group
-	together  sets // by layer
+	together  sets         // by layer
+	substrate layout.Layer // of labels that name it
 }
 
 func newPlan(st *stack.Stack, traced []layout.Shape) (*plan, error) {

@@ -17,7 +17,15 @@ const (
 	bulkVerdict           = "bulk"                    // the name of a net
 	photodiode            = "photodiode"              // photodiode, diode, junction
 	nearMiss              = "near-miss"               // joined, apart
-	contactVerdict        = "contact"                 // lands on LAYER
+	contactVerdict        = "contact"                 // lands on LAYER; joins, joins-not: nothing changes
+	wireOrResistor        = "wire-or-resistor"        // wire, resistor
+
+	// Of these an answer only ends the question.
+	floatingGate    = "floating-gate"
+	suppliesShorted = "supplies-shorted"
+	softTie         = "soft-tie"
+	outOfFamily     = "out-of-family"
+	asymmetry       = "asymmetry"
 )
 
 const (
@@ -179,6 +187,10 @@ func (j *joiner) landsOn(contact node, reaches []reach) (take uint64, ok bool) {
 	for i := range j.verdicts {
 		v := &j.verdicts[i]
 		if v.Kind != contactVerdict || len(v.nodes) == 0 || v.nodes[0] != contact {
+			continue
+		}
+		if v.Reading == "joins" || v.Reading == "joins-not" {
+			v.Lost = false
 			continue
 		}
 		name, isName := strings.CutPrefix(v.Reading, "lands on ")

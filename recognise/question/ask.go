@@ -29,13 +29,18 @@ type draft struct {
 	box     geom.Rect         // a verdict anywhere in it answers; zero: near the place
 	answers map[string]string // Question.Answers
 	verdict string
+	by      int // Question.By where verdict is not empty
 }
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
 // Questions that were answered come last. res should hold Facts (extract.Options.Facts); without them only what the circuit
 // and its warnings tell is asked. checks are findings of netlist/check; nil where nobody has looked.
 func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) []Question {
-	v := newView(res, st, checks, opt)
+	return newView(res, st, checks, opt).ask()
+}
+
+func (v *view) ask() []Question {
+	opt := v.opt
 	var drafts []draft
 	for _, k := range []struct {
 		kind string
@@ -51,11 +56,11 @@ func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Optio
 	}
 	var out []Question
 	for i := range drafts {
-		drafts[i].verdict = v.answer(&drafts[i])
+		drafts[i].verdict, drafts[i].by = v.answer(&drafts[i])
 	}
 	drafts = append(drafts, v.settled()...)
 	for _, d := range v.fold(drafts) {
-		if q := v.question(&d); opt.All || d.always || q.Verdict != "" || q.Readings[0].OddsDb < PlausibleDb {
+		if q := v.question(&d); opt.All || q.Listed() {
 			out = append(out, q)
 		}
 	}
@@ -77,9 +82,12 @@ func (v *view) question(d *draft) Question {
 	}
 	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
 	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
-	q.layer, q.Answers = d.layer, d.answers
+	q.layer, q.always, q.Answers, q.Box, q.By = d.layer, d.always, d.answers, d.box, -1
+	if d.box == (geom.Rect{}) {
+		q.Box = geom.Rect{Min: d.at, Max: d.at}
+	}
 	if d.verdict != "" {
-		q.Verdict = q.readingOf(d.verdict)
+		q.Verdict, q.By = q.readingOf(d.verdict), d.by
 	}
 	if int(d.layer) < len(v.st.Layers) {
 		q.Layer = v.st.Layers[d.layer].Name

@@ -82,7 +82,7 @@ func (v *view) findPlates() {
 	for k := range v.plates {
 		places[k] = layout.Place{Layer: v.plates[k].layer, At: v.plates[k].at}
 	}
-	for k, d := range v.res.Drawn(places) {
+	for k, d := range v.res.DrawnShapes(places) {
 		v.plates[k].drawn = d
 	}
 	v.likes = &likes{of: map[[2]int]*grid{}}
@@ -228,17 +228,8 @@ func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, o
 		return q, false
 	}
 	d := v.plateDraft(&v.plates[v.plateOf[cs[0]]])
-	d.verdict = v.answer(&d)
+	d.verdict, d.by = v.answer(&d)
 	return v.question(&d), true
-}
-
-// askPlates drafts the question of each plate.
-func (v *view) askPlates() []draft {
-	var out []draft
-	for k := range v.plates {
-		out = append(out, v.plateDraft(&v.plates[k]))
-	}
-	return out
 }
 
 func (v *view) plateDraft(p *plate) draft {

@@ -43,8 +43,11 @@ type Question struct {
 	Verdict  string            // the reading that the user has settled on, empty where none is
 	Answers  map[string]string // by reading: what a verdict must say for extraction to follow it, where that is another word
 	Note     string            // what the odds do not hold
+	Box      geom.Rect         // around what it is about, in its first place; that place alone where it has no extent
+	By       int               // the index in extract.Result.Verdicts of what Verdict comes from, -1 where there is none
 
-	layer layout.Layer
+	layer  layout.Layer
+	always bool // it is asked whatever the odds
 }
 
 // Reading is one answer that a question can have.
@@ -90,6 +93,14 @@ const PlausibleDb = 20
 
 // Leading returns the most probable reading.
 func (q *Question) Leading() Reading { return q.Readings[0] }
+
+// On returns the layer that it lies on.
+func (q *Question) On() layout.Layer { return q.layer }
+
+// Listed reports whether it is asked without Options.All, too: the evidence has not decided it, or somebody has.
+func (q *Question) Listed() bool {
+	return q.always || q.Verdict != "" || q.Readings[0].OddsDb < PlausibleDb
+}
 
 // Open reports whether a second reading is plausible and nobody has settled on one.
 func (q *Question) Open() bool { return q.Verdict == "" && q.Readings[0].OddsDb < PlausibleDb }

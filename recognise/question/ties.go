@@ -72,6 +72,7 @@ func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
 	each := p.area / float64(max(len(p.channels), 1))
 	near := grown(p.box, 2*max(p.box.Width(), p.box.Height()))
 	plates, row, unknown := 0, 0, 0
+	mayBePlates := len(p.nets) == 1 || len(p.channels) == 0
 	v.likes.near(each, p.across, near, func(k int32) bool {
 		q := &v.plates[k]
 		if q.drawn.Shape != nil && q.drawn.Shape == p.drawn.Shape && q.drawn.At == p.drawn.At || !q.box.Overlaps(near) || q.layer != p.layer ||
@@ -87,7 +88,7 @@ func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
 		default:
 			unknown++
 		}
-		return plates+row+unknown < 64
+		return plates == 0 && (mayBePlates || row == 0) && plates+row+unknown < 64 // what decides is known
 	})
 	switch {
 	case plates > 0:

@@ -54,12 +54,13 @@ func (a *answers) in(kind string, layer layout.Layer, box geom.Rect) int {
 	return best
 }
 
-// answer returns the reading that the user has settled on for a draft, in the words of its verdict; empty where there is none.
-func (v *view) answer(d *draft) string {
+// answer returns the reading that the user has settled on for a draft, in the words of its verdict, and that verdict's number;
+// empty where there is none.
+func (v *view) answer(d *draft) (reading string, by int) {
 	for _, i := range d.devices {
 		if k, ok := v.answers.on(d.kind, i); ok {
 			v.answers.used[k] = true
-			return v.answers.all[k].Reading
+			return v.answers.all[k].Reading, k
 		}
 	}
 	box := d.box
@@ -68,10 +69,10 @@ func (v *view) answer(d *draft) string {
 	}
 	k := v.answers.in(d.kind, d.layer, box)
 	if k < 0 {
-		return ""
+		return "", -1
 	}
 	v.answers.used[k] = true
-	return v.answers.all[k].Reading
+	return v.answers.all[k].Reading, k
 }
 
 // settled drafts questions that are there no more because extraction has followed the answer: a gap that is closed, a contact
@@ -83,7 +84,7 @@ func (v *view) settled() []draft {
 		if v.answers.used[i] || u.Lost || u.Unused || theTable()[u.Kind] == nil || !v.asks(u.Kind) {
 			continue
 		}
-		out = append(out, draft{kind: u.Kind, at: u.At, layer: u.Layer, path: u.Path, devices: u.Devices, saw: map[string]seen{}, verdict: u.Reading})
+		out = append(out, draft{kind: u.Kind, at: u.At, layer: u.Layer, path: u.Path, devices: u.Devices, saw: map[string]seen{}, verdict: u.Reading, by: i})
 	}
 	return out
 }

@@ -36,6 +36,7 @@ type view struct {
 	skim       []bool // by channel: diffusion only skims the gate
 	likes      *likes
 	answers    *answers
+	each       bool                       // for tests: look at each plate by itself
 	sizes      *likes                     // regions, by area and perimeter
 	made       map[extract.RegionID][]int // channels by gate
 	onNet      map[netlist.Net][]int

@@ -3,6 +3,7 @@ package question
 import (
 	_ "embed"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -46,6 +47,30 @@ var theTable = sync.OnceValue(func() map[string]*kind {
 	}
 	return kinds
 })
+
+// Kinds returns the kinds of question, sorted.
+func Kinds() []string { return slices.Sorted(maps.Keys(theTable())) }
+
+// Readings returns the readings that questions of a kind have, in the order of the table; none of an unknown kind.
+func Readings(kind string) []string {
+	if k := theTable()[kind]; k != nil {
+		return slices.Clone(k.readings)
+	}
+	return nil
+}
+
+// TablePrior returns what the table believes of a kind's readings before anything is looked at, in decibans, and why.
+func TablePrior(kind string) (decibans map[string]float64, source, why string) {
+	k := theTable()[kind]
+	if k == nil {
+		return nil, "", ""
+	}
+	decibans = map[string]float64{}
+	for i, r := range k.readings {
+		decibans[r] = Decibans(k.prior[i])
+	}
+	return decibans, k.source, k.why
+}
 
 // parseTable reads a table of weights. Errors name the line.
 func parseTable(text string) (map[string]*kind, error) {

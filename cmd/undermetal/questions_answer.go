@@ -1,0 +1,289 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"undermetal/layout"
+	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
+	"undermetal/netlist"
+	"undermetal/netlist/extract"
+	"undermetal/recognise/question"
+)
+
+// answering is what is to be stored or taken back, and what is said of it.
+type answering struct {
+	set    []dossier.Verdict // those with an ID stand in for what it had
+	remove []int64
+	says   []string
+	what   string // for the journal
+}
+
+// answerAll keeps answers, or takes them back, and says what changes in the circuit.
+func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.Dossier) error {
+	if err := oneLine("note", f.note); err != nil {
+		return err
+	}
+	a, err := f.askDossier(c, name, dos)
+	if err != nil {
+		return err
+	}
+	plan, err := f.planAnswers(a, dos)
+	if err != nil {
+		return err
+	}
+	err = dos.Edit(c.Context(), plan.what, func(tx *dossier.Tx) error {
+		for _, id := range plan.remove {
+			if err := tx.RemoveVerdict(id); err != nil {
+				return err
+			}
+		}
+		for i := range plan.set {
+			v := &plan.set[i]
+			step := tx.SetVerdict
+			if v.ID == 0 {
+				step = tx.AddVerdict
+			}
+			if err := step(v); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	p := &printer{w: c.OutOrStdout()}
+	for _, s := range plan.says {
+		p.f("%s\n", s)
+	}
+	p.f("undermetal undo %s takes it back\n", word(name))
+	d, err := tracingOf(dos, name, f.top)
+	if err != nil {
+		return err
+	}
+	after, err := runExtract(c, d, false)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	printChange(p, a.res.Circuit, after.Circuit)
+	var about []extract.Warning
+	for _, w := range after.Warnings {
+		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" {
+			about = append(about, w)
+		}
+	}
+	if p.err != nil {
+		return p.err
+	}
+	return printWarnings(c.ErrOrStderr(), about)
+}
+
+// planAnswers finds out what is to be stored, before anything is.
+func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answering, error) {
+	verdicts, err := dos.Verdicts()
+	if err != nil {
+		return nil, err
+	}
+	cells, err := dos.Cells()
+	if err != nil {
+		return nil, err
+	}
+	stored := a.stored(verdicts, cells)
+	plan := &answering{}
+	done := map[int]bool{}
+	for _, text := range f.answers {
+		id, reading, ok := strings.Cut(text, "=")
+		if !ok || reading == "" {
+			return nil, usagef("--answer %s: give a question and a reading, as in --answer kqxw=capacitor", text)
+		}
+		i, err := a.find("--answer", id)
+		if err != nil {
+			return nil, err
+		}
+		if done[i] {
+			return nil, usagef("--answer %s: this question is answered twice in one call", text)
+		}
+		done[i] = true
+		word, err := a.wordFor(&a.qs[i], reading)
+		if err != nil {
+			return nil, fmt.Errorf("%s: --answer %s: %w", a.name, text, err)
+		}
+		plan.answer(f, a, i, word, stored, cells)
+	}
+	for _, text := range f.withdraw {
+		if err := plan.withdraw(a, text, stored, done); err != nil {
+			return nil, err
+		}
+	}
+	plan.what = "answer " + counted(len(f.answers), "question")
+	switch {
+	case len(f.answers) == 0:
+		plan.what = "withdraw " + counted(len(f.withdraw), "answer")
+	case len(f.withdraw) > 0:
+		plan.what += ", withdraw " + counted(len(f.withdraw), "answer")
+	case len(f.answers) == 1:
+		plan.what = "answer " + plan.set[0].Kind + ": " + plan.set[0].Reading
+	}
+	return plan, nil
+}
+
+// wordFor returns what is stored for a reading: the reading, or the word that extraction knows it by.
+func (a *asking) wordFor(q *question.Question, reading string) (string, error) {
+	readings := question.Readings(q.Kind)
+	if w, ok := q.Answers[reading]; ok {
+		return w, nil
+	}
+	switch q.Kind {
+	case question.Bulk:
+		if slices.ContainsFunc(a.res.Circuit.Nets, func(n netlist.NetInfo) bool { return n.Name == reading }) {
+			return reading, nil
+		}
+		if slices.Contains(readings, reading) {
+			return "", fmt.Errorf("which net that is cannot be told\n    give the name of the net, as in --answer ID=VDD")
+		}
+		return "", fmt.Errorf("there is neither a net nor a reading of that name\n    give the name of a net, or one of %s", strings.Join(readings, ", "))
+	case question.Contact:
+		if on, ok := strings.CutPrefix(reading, "lands on "); ok {
+			if _, known := a.d.stack.LayerNamed(on); known {
+				return reading, nil
+			}
+			return "", fmt.Errorf("the stack has no layer %q\n    it has %s", on, strings.Join(a.d.stack.LayerNames(), ", "))
+		}
+		readings = append(readings, "'lands on LAYER'")
+	}
+	if !slices.Contains(readings, reading) {
+		return "", fmt.Errorf("a question of %s has no reading %q\n    give one of %s", q.Kind, reading, strings.Join(readings, ", "))
+	}
+	return reading, nil
+}
+
+// answer adds the verdict for question i to the plan.
+func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, stored []storedVerdict, cells []dossier.Cell) {
+	q := &a.qs[i]
+	v := a.anchor(q, f.here, cells)
+	v.Reading, v.Note = word, f.note
+	was := ""
+	for k := range stored {
+		s := &stored[k]
+		if q.By < 0 || !slices.Contains(s.used, q.By) {
+			continue
+		}
+		was = ", was " + s.Reading
+		if s.Cell == v.Cell || !f.here {
+			if v.ID == 0 { // others are the same once more
+				v.ID = s.ID
+			} else {
+				plan.remove = append(plan.remove, s.ID)
+			}
+			if s.Cell != v.Cell { // where it is kept stays
+				v.Cell, v.Layer, v.At = s.Cell, s.Layer, s.At
+			}
+		}
+	}
+	where := fmt.Sprintf("at %.3f, %.3f µm of the die", um(float64(v.At.X)), um(float64(v.At.Y)))
+	if k := slices.IndexFunc(cells, func(c dossier.Cell) bool { return c.ID == v.Cell }); v.Cell != dossier.Frame && k >= 0 {
+		where = fmt.Sprintf("in cell %s, for all its placements", cells[k].Name)
+	}
+	plan.set = append(plan.set, v)
+	plan.says = append(plan.says, fmt.Sprintf("%s: %s is %s%s (%s)", a.short[i], inWords(q.Kind), word, was, where))
+}
+
+// anchor returns where the answer to a question is kept: at its place of the cell whose drawing covers it, or of the die.
+func (a *asking) anchor(q *question.Question, here bool, cells []dossier.Cell) dossier.Verdict {
+	v := dossier.Verdict{Cell: dossier.Frame, Layer: q.Layer, At: q.At, Kind: q.Kind}
+	cell, at := a.d.top, q.At
+	drawn := a.res.Drawn([]layout.Place{{Layer: q.On(), At: q.At}})[0]
+	switch {
+	case here:
+	case drawn.Shape != nil:
+		cell, at = a.d.lib.Cells[slices.IndexFunc(a.d.lib.Cells, func(c *layout.Cell) bool { return hasShape(c, drawn.Shape) })], drawn.At
+	default: // a gap
+		if in, t, ok := instanceAt(a.d.top, q.Path, geom.Identity); ok {
+			cell, at = in, backThrough(t, q.At)
+		}
+	}
+	for _, c := range cells {
+		if c.Name == cell.Name && cell != a.d.lib.Cells[0] {
+			v.Cell, v.At = c.ID, at
+		}
+	}
+	return v
+}
+
+// hasShape reports whether a shape is one of a cell's own.
+func hasShape(c *layout.Cell, s *layout.Shape) bool {
+	for i := range c.Shapes {
+		if &c.Shapes[i] == s {
+			return true
+		}
+	}
+	return false
+}
+
+// instanceAt returns the cell that a path leads to from another one, and how it is placed in the frame; t places that one.
+func instanceAt(from *layout.Cell, path string, t geom.Transform) (*layout.Cell, geom.Transform, bool) {
+	if path == "" {
+		return from, t, true
+	}
+	for i := range from.Placements {
+		p := &from.Placements[i]
+		cols, rows := p.Members()
+		for col := range cols {
+			for row := range rows {
+				name := from.InstanceName(i, col, row)
+				rest, ok := strings.CutPrefix(path, name)
+				if !ok || rest != "" && rest[0] != '/' {
+					continue
+				}
+				if c, at, ok := instanceAt(p.Cell, strings.TrimPrefix(rest, "/"), p.Member(col, row).Then(t)); ok {
+					return c, at, true
+				}
+			}
+		}
+	}
+	return nil, t, false
+}
+
+// backThrough returns where a place of the frame lies in a cell that t places.
+func backThrough(t geom.Transform, p geom.Point) geom.Point {
+	xx, xy, yx, yy, dx, dy := t.Matrix()
+	det := xx*yy - xy*yx
+	x, y := float64(p.X)-dx, float64(p.Y)-dy
+	return geom.Vec{X: (yy*x - xy*y) / det, Y: (xx*y - yx*x) / det}.Round()
+}
+
+// withdraw adds taking back an answer to the plan. text names its question, or the answer itself where no question has it.
+func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, done map[int]bool) error {
+	for k := range stored {
+		if s := &stored[k]; s.handle() == text {
+			plan.remove = append(plan.remove, s.ID)
+			plan.says = append(plan.says, fmt.Sprintf("%s: the answer %s of %s in cell %s is withdrawn", text, s.Reading, s.Kind, s.cell))
+			return nil
+		}
+	}
+	i, err := a.find("--withdraw", text)
+	if err != nil {
+		return err
+	}
+	if done[i] {
+		return usagef("--withdraw %s: this question is answered or withdrawn in the same call", text)
+	}
+	done[i] = true
+	found := false
+	for k := range stored {
+		if s := &stored[k]; a.qs[i].By >= 0 && slices.Contains(s.used, a.qs[i].By) {
+			found = true
+			plan.remove = append(plan.remove, s.ID)
+		}
+	}
+	if !found {
+		return fmt.Errorf("%s: --withdraw %s: this question has no answer\n    undermetal questions %s lists those that have one", a.name, text, word(a.name))
+	}
+	plan.says = append(plan.says, fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict))
+	return nil
+}

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+
+	"undermetal/layout/dossier"
+	"undermetal/recognise/question"
+)
+
+// mostQuestions is how many questions are listed where neither --all nor --kind is given; the JSON has them all.
+const mostQuestions = 100
+
+// list prints the questions as a table, then answers that nothing is done with.
+func (a *asking) list(w io.Writer, f *questionsFlags, dos *dossier.Dossier) error {
+	p := &printer{w: w}
+	p.f("%s: %s", a.d.top.Name, counted(len(a.res.Circuit.Devices), "device"))
+	if a.basis != "" {
+		p.f("; %s", a.basis)
+	}
+	p.f("\n")
+	if a.missing != "" {
+		p.f("%s\n", a.missing)
+	}
+	a.printPrior(p)
+	open, answered, decided, shown := 0, 0, 0, 0
+	for i := range a.qs {
+		q := &a.qs[i]
+		switch {
+		case q.Verdict != "":
+			answered++
+		case q.Listed():
+			open++
+		default:
+			decided++
+			if !f.all {
+				continue
+			}
+		}
+		if shown++; shown > mostQuestions && !f.all && len(f.kinds) == 0 {
+			continue
+		}
+		if shown == 1 {
+			p.f("\n%-12s  %-23s  %20s  %-10s  %5s  %-28s  %6s  %s\n", "id", "kind", "place, µm", "layer", "count", "leading reading", "dB", "answer")
+		}
+		at := place(q.At.X, q.At.Y)
+		line := fmt.Sprintf("%-12s  %-23s  %20s  %-10s  %5d  %-28s  %6.1f  %s", a.short[i], q.Kind, fmt.Sprintf("%.3f, %.3f", at[0], at[1]), q.Layer, q.Count, oddsOf(q.Leading()), q.Leading().OddsDb, q.Verdict)
+		p.f("%s\n", strings.TrimRight(line, " "))
+	}
+	if more := shown - mostQuestions; more > 0 && !f.all && len(f.kinds) == 0 {
+		p.f("%d more; --kind or --all lists them, --json too\n", more)
+	}
+	p.f("\n%s open, %d answered, %d that the evidence has decided", counted(open, "question"), answered, decided)
+	if decided > 0 && !f.all {
+		p.f(" (--all lists them)")
+	}
+	p.f("\n")
+	if err := a.listIdle(p, dos); err != nil {
+		return err
+	}
+	return p.err
+}
+
+// printPrior says what is believed beforehand where it is not what the table says.
+func (a *asking) printPrior(p *printer) {
+	for _, kind := range slices.Sorted(maps.Keys(a.prior)) {
+		table, _, _ := question.TablePrior(kind)
+		for _, reading := range slices.Sorted(maps.Keys(a.prior[kind])) {
+			p.f("prior as given: %s of %s %.1f dB, instead of %.1f\n", reading, kind, a.prior[kind][reading], table[reading])
+		}
+	}
+}
+
+// storedVerdict is an answer as the dossier keeps it.
+type storedVerdict struct {
+	dossier.Verdict
+	cell string // its name, which it had before it was removed
+	used []int  // in extract.Result.Verdicts: its places
+}
+
+// stored returns the answers of a dossier with what became of them.
+func (a *asking) stored(verdicts []dossier.Verdict, cells []dossier.Cell) []storedVerdict {
+	name := map[int64]string{}
+	for _, c := range cells {
+		name[c.ID] = c.Name
+	}
+	name[dossier.Frame] = a.d.lib.Cells[0].Name
+	var out []storedVerdict
+	for _, v := range verdicts {
+		s := storedVerdict{Verdict: v, cell: v.Lost}
+		if v.Cell != 0 {
+			s.cell = name[v.Cell]
+		}
+		for i := range a.res.Verdicts {
+			u := &a.res.Verdicts[i]
+			if u.Cell == s.cell && u.Verdict.At == v.At && u.Kind == v.Kind && u.Reading == v.Reading && (v.Layer == "" || a.d.stack.Layers[u.Layer].Name == v.Layer) {
+				s.used = append(s.used, i)
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// idle reports whether nothing is done with an answer in any place, and why.
+func (a *asking) idle(s *storedVerdict) (why string, ok bool) {
+	for _, i := range s.used {
+		switch u := &a.res.Verdicts[i]; {
+		case u.Unused:
+			why = "extraction cannot follow it"
+		case u.Lost && s.Cell == 0:
+			why = "its cell is gone"
+		case u.Lost:
+			why = "nothing of the kind is there any more"
+		default:
+			return "", false
+		}
+	}
+	return why, len(s.used) > 0
+}
+
+// handle is what an answer that no question has is called by.
+func (s *storedVerdict) handle() string { return fmt.Sprintf("v%d", s.ID) }
+
+// listIdle prints the answers that nothing is done with: their places are gone, or extraction cannot follow them.
+func (a *asking) listIdle(p *printer, dos *dossier.Dossier) error {
+	if dos == nil {
+		return nil
+	}
+	verdicts, err := dos.Verdicts()
+	if err != nil {
+		return err
+	}
+	cells, err := dos.Cells()
+	if err != nil {
+		return err
+	}
+	first := true
+	for _, s := range a.stored(verdicts, cells) {
+		why, ok := a.idle(&s)
+		if !ok {
+			continue
+		}
+		if first {
+			p.f("\nanswers that nothing is done with; --withdraw takes one back:\n")
+			first = false
+		}
+		at := place(s.At.X, s.At.Y)
+		p.f("%-12s  %-23s  %20s  %-10s  %s, in cell %s: %s\n", s.handle(), s.Kind, fmt.Sprintf("%.3f, %.3f", at[0], at[1]), s.Layer, s.Reading, s.cell, why)
+	}
+	return nil
+}

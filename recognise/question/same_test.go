@@ -1,0 +1,93 @@
+package question
+
+import (
+	"context"
+	"os"
+	"reflect"
+	"testing"
+
+	"undermetal/layout/gds"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
+	"undermetal/netlist/extract"
+)
+
+// TestSame: plates that are taken for the same are asked about as if each were looked at by itself: in the corpus' memory, which
+// repeats its cells thousands of times.
+func TestSame(t *testing.T) {
+	dir := os.Getenv("UNDERMETAL_CORPUS")
+	if dir == "" {
+		t.Skip("UNDERMETAL_CORPUS is not set: no memory to ask about")
+	}
+	dir += "/ihp-sg13g2/"
+	st, err := stack.Load(dir + "ihp-sg13g2.stack.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(dir + "RM_IHPSG13_1P_256x8_c3_bm_bist.gds")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	lib, _, err := gds.Read(f.Name(), f, gds.ForStack(st))
+	if err != nil {
+		t.Fatal(err)
+	}
+	res, err := extract.Run(context.Background(), lib, lib.Tops()[0], st, extract.Options{Facts: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sameAsEach(t, newView(res, st, nil, Options{All: true, Kinds: []string{TransistorOrCapacitor}}), 100)
+}
+
+// TestSameVerdicts: cells with answers, for all and for one place, on supplies and on signals.
+func TestSameVerdicts(t *testing.T) {
+	b := newBoard(t)
+	cell := b.cell("CAP")
+	drawPlate(b, 0, 0, "A", "G", "B")
+	b.on = b.lib.Cells[0]
+	for i := range 5 {
+		b.place(cell, 100000*i, 0)
+	}
+	b.mos("unruly", 0, 60000, 6000, 1000, "OUT", "IN", "GND")
+	for range 3 {
+		res := b.extract()
+		sameAsEach(t, newView(res, b.st, nil, Options{All: true}), 0)
+		if len(cell.Verdicts) == 0 {
+			b.verdict(cell, "poly", 13000, 9000, TransistorOrCapacitor, "capacitor")
+		} else {
+			b.verdict(b.lib.Cells[0], "poly", 213000, 9000, TransistorOrCapacitor, "dummy")
+		}
+	}
+}
+
+// sameAsEach compares what is asked with what is asked where each plate is looked at by itself; at least folded plates must be
+// spared.
+func sameAsEach(t *testing.T, v *view, folded int) {
+	t.Helper()
+	w := newView(v.res, v.st, v.checks, v.opt)
+	w.each = true
+	got, want := v.ask(), w.ask()
+	if len(got) != len(want) {
+		t.Fatalf("%d questions, want %d", len(got), len(want))
+	}
+	count := 0
+	for i := range got {
+		for _, q := range []*Question{&got[i], &want[i]} {
+			for k := range q.Evidence {
+				q.Evidence[k].of = nil
+			}
+			q.Box = geom.Rect{}
+		}
+		count += got[i].Count - 1
+		if !reflect.DeepEqual(got[i], want[i]) {
+			t.Errorf("question %d: %s\nwant %s", i, describe(&got[i]), describe(&want[i]))
+			if got[i].ID != want[i].ID {
+				break
+			}
+		}
+	}
+	if count < folded {
+		t.Errorf("only %d plates are the same as others", count)
+	}
+}
