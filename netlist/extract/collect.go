@@ -82,7 +82,7 @@ type collector struct {
 
 // reset makes c ready for a strip.
 func (c *collector) reset(d *dealing, s sweep.Strip) {
-	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0]}
+	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0], c.walls[:0]}
 	c.records = records{c.covers[:0], c.boxes[:0], c.tags[:0], c.found[:0]}
 	if c.group == nil || c.group.index != d.index {
 		c.group, c.state = d.forStrip(), nil
@@ -97,6 +97,7 @@ type forest struct {
 	parent sets
 	pieces []piece
 	spans  []span
+	walls  []wall
 }
 
 func newForest() *forest { return &forest{parent: []node{0}, pieces: make([]piece, 1)} }
@@ -182,6 +183,10 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 	if g.bodies != 0 {
 		f.bodyEdge(g, a, b, ax, ay, bx, by)
 		f.bodyEdge(g, b, a, ax, ay, bx, by)
+	}
+	if g.walled != 0 {
+		f.wallEdge(g, a, b, ax, ay, bx, by)
+		f.wallEdge(g, b, a, ax, ay, bx, by)
 	}
 }
 
