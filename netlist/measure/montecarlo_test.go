@@ -168,7 +168,7 @@ func TestMonteCarlo(t *testing.T) {
 			n := float64(draws)
 			deviation := math.Sqrt(square/n - sum/n*(sum/n))
 			t.Logf("%s, %s: stated %.4g, drawn %.4g (%.3f)", x.name, v.name, part[v.name], deviation, part[v.name]/deviation)
-			if rounding := 1e-4 * base; !(math.Abs(part[v.name]-deviation) < max(allowed*deviation, rounding)) {
+			if rounding := 1e-4 * base; !(math.Abs(part[v.name]-deviation) < max(allowed*part[v.name], rounding)) {
 				t.Errorf("%s, %s: %.4g is stated, %.4g drawn", x.name, v.name, part[v.name], deviation)
 			}
 			if math.Abs(stated.Combined()-part[v.name]) > 1e-9*base {

@@ -240,3 +240,26 @@ func (n *normal) perPerimeter(r, i int) float64 {
 	}
 	return half(i) + half(i+1)
 }
+
+// mostLean is the most by which the sides of a straight channel may lean against its electrodes. What W/L by the rule is off then goes with
+// the square of it.
+const mostLean = 0.01
+
+// nearlyStraight reports whether the outline has four corners, electrodes along two opposite sides, and nearly right angles.
+func (n *normal) nearlyStraight() bool {
+	if len(n.rings) != 1 || len(n.rings[0]) != 4 {
+		return false
+	}
+	ring, edges := n.rings[0], n.edges[0]
+	for i, p := range ring {
+		if on := edges[i].electrode != field.Insulated; on == (edges[(i+1)%4].electrode != field.Insulated) {
+			return false
+		}
+		q, r := ring[(i+1)%4], ring[(i+2)%4]
+		dx, dy, ex, ey := q.X-p.X, q.Y-p.Y, r.X-q.X, r.Y-q.Y
+		if math.Abs(dx*ex+dy*ey) > mostLean*math.Abs(dx*ey-dy*ex) {
+			return false
+		}
+	}
+	return true
+}

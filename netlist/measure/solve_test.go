@@ -3,7 +3,9 @@ package measure
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -16,6 +18,7 @@ import (
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
+	"undermetal/netlist/measure/field"
 )
 
 const solveStack = `
@@ -121,7 +124,7 @@ func (s *sheet) extract(top *layout.Cell, strips int) *extract.Result {
 
 func solveOf(t testing.TB, res *extract.Result, opt SolveOptions) *Solution {
 	t.Helper()
-	sol, err := Solve(t.Context(), res, opt)
+	sol, err := Solve(context.Background(), res, opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -477,4 +480,52 @@ func BenchmarkSolveSRAM(b *testing.B) {
 	b.ReportMetric((took[2]-took[0]+took[3]).Seconds()/plain, "added/plain")
 	b.ReportMetric(float64(sol.Solved), "solved")
 	b.ReportMetric(float64(sol.Shapes), "shapes")
+}
+
+// TestNearlyStraight: W/L by the rule is right to 1e-4 where it is taken instead of a solution: corners of a rectangle moved such that sides
+// lean by just under 1 %, against the solution.
+func TestNearlyStraight(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 5))
+	worst, left := 0.0, 0
+	for range 40 {
+		w, l := 1000+rnd.Float64()*9000, 1000+rnd.Float64()*9000
+		lean := func(along float64) float64 { return (rnd.Float64() - .5) * 0.009 * along }
+		ring := []geom.Vec{{X: lean(l), Y: lean(w)}, {X: w + lean(l), Y: lean(w)}, {X: w + lean(l), Y: l + lean(w)}, {X: lean(l), Y: l + lean(w)}}
+		o := &extract.Outline{Rings: [][]geom.Vec{ring}, Edges: [][]extract.Border{{{Net: 1}, {Net: netlist.NoNet}, {Net: 2}, {Net: netlist.NoNet}}}}
+		n := normalise(o)
+		if !n.nearlyStraight() {
+			left++
+			continue
+		}
+		r, err := field.Solve(t.Context(), n.fieldShape(), 1e-7)
+		if err != nil {
+			t.Fatal(err)
+		}
+		dist := func(a, b geom.Vec) float64 { return math.Hypot(a.X-b.X, a.Y-b.Y) }
+		half := (dist(ring[0], ring[1]) + dist(ring[2], ring[3])) / 2
+		simple := half / (math.Abs(ringArea(ring)) / half)
+		worst = max(worst, math.Abs(simple/r.Squares()-1))
+	}
+	if t.Logf("worst %.2g, %d lean too much", worst, left); !(worst < 1e-4) || left > 20 {
+		t.Errorf("W/L by the rule is off by %g; %d lean too much", worst, left)
+	}
+}
+
+// BenchmarkSolve times one bent gate by tolerance, with and without the gradient.
+func BenchmarkSolve(b *testing.B) {
+	s := newSheet(b, 1000)
+	s.bent(2, 1)
+	res, err := extract.Run(b.Context(), s.lib(s.cell), s.cell, s.st, extract.Options{Outlines: true})
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, tol := range []float64{1e-3, 1e-4, 1e-6} {
+		for _, gradient := range []bool{false, true} {
+			b.Run(fmt.Sprintf("tolerance=%g/gradient=%v", tol, gradient), func(b *testing.B) {
+				for b.Loop() {
+					solveOf(b, res, SolveOptions{Workers: 1, Tolerance: tol, Gradient: gradient})
+				}
+			})
+		}
+	}
 }
