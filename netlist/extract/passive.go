@@ -79,7 +79,7 @@ func (j *joiner) resistors(n node, covers []cover, spans []span) []part {
 	rule := j.resistorRule(n, covers)
 	p.dev = netlist.Device{Kind: netlist.Resistor, Model: j.plan.st.Resistors[rule].Model, Area: j.pieces[n].area, Value: math.NaN(), At: j.at(n)}
 	if len(nets) > 2 {
-		j.warn("many-ended-resistor", n, "a resistor of %s has %d nets at its ends; each pair is given as a device, its size and value are not known", j.layerOf(n), len(nets))
+		j.warn("many-ended-resistor", n, "a resistor of %s has %d nets at its ends; each pair is given as a device without W and L; its value is known only where it is solved for", j.layerOf(n), len(nets))
 		p.code = "many-ended-resistor"
 		var parts []part
 		for a := range nets {

@@ -241,8 +241,8 @@ func (n *normal) perPerimeter(r, i int) float64 {
 	return half(i) + half(i+1)
 }
 
-// mostLean is the most by which the sides of a straight channel may lean against its electrodes. What W/L by the rule is off then goes with
-// the square of it.
+// mostLean is how far, as a part of the shorter side, a corner of a straight channel may lie off the rectangle that the side before it
+// begins. What W/L by the rule is off then goes with the square of it.
 const mostLean = 0.01
 
 // nearlyStraight reports whether the outline has four corners, electrodes along two opposite sides, and nearly right angles.
@@ -257,7 +257,7 @@ func (n *normal) nearlyStraight() bool {
 		}
 		q, r := ring[(i+1)%4], ring[(i+2)%4]
 		dx, dy, ex, ey := q.X-p.X, q.Y-p.Y, r.X-q.X, r.Y-q.Y
-		if math.Abs(dx*ex+dy*ey) > mostLean*math.Abs(dx*ey-dy*ex) {
+		if math.Abs(dx*ex+dy*ey) > mostLean*min(dx*dx+dy*dy, ex*ex+ey*ey) {
 			return false
 		}
 	}

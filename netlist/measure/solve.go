@@ -45,8 +45,8 @@ type Solution struct {
 // figure of each pair is what conducts between the two directly, as if each pair had a device of its own. A channel with one
 // net has none: its source is its drain. Of a device that verdicts made of several channels it is the sum.
 //
-// What was drawn by hand is hardly ever a rectangle to the nanometre. Four corners, whose sides between the electrodes lean by 1 %
-// at most, are taken for one: W/L by the rule is right there to 1e-4.
+// What was drawn by hand is hardly ever a rectangle to the nanometre. Four corners that lie off by 1 % of the
+// shorter side at most are taken for one: W/L by the rule is right there to 1e-4.
 //
 // Equal outlines, turned, mirrored and moved or not, are solved once. What cannot be solved keeps its simple figures and makes a
 // warning, `not-solved`, of res. The error is that of ctx, or of a tolerance that makes no sense.

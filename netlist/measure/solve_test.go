@@ -482,15 +482,15 @@ func BenchmarkSolveSRAM(b *testing.B) {
 	b.ReportMetric(float64(sol.Shapes), "shapes")
 }
 
-// TestNearlyStraight: W/L by the rule is right to 1e-4 where it is taken instead of a solution: corners of a rectangle moved such that sides
-// lean by just under 1 %, against the solution.
+// TestNearlyStraight: W/L by the rule is right to 1e-4 where it is taken instead of a solution: corners of a rectangle moved by a little
+// less than 1 % of its shorter side, against the solution.
 func TestNearlyStraight(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 5))
 	worst, left := 0.0, 0
 	for range 40 {
 		w, l := 1000+rnd.Float64()*9000, 1000+rnd.Float64()*9000
-		lean := func(along float64) float64 { return (rnd.Float64() - .5) * 0.009 * along }
-		ring := []geom.Vec{{X: lean(l), Y: lean(w)}, {X: w + lean(l), Y: lean(w)}, {X: w + lean(l), Y: l + lean(w)}, {X: lean(l), Y: l + lean(w)}}
+		lean := func() float64 { return (rnd.Float64() - .5) * 0.009 * min(w, l) }
+		ring := []geom.Vec{{X: lean(), Y: lean()}, {X: w + lean(), Y: lean()}, {X: w + lean(), Y: l + lean()}, {X: lean(), Y: l + lean()}}
 		o := &extract.Outline{Rings: [][]geom.Vec{ring}, Edges: [][]extract.Border{{{Net: 1}, {Net: netlist.NoNet}, {Net: 2}, {Net: netlist.NoNet}}}}
 		n := normalise(o)
 		if !n.nearlyStraight() {
@@ -527,5 +527,57 @@ func BenchmarkSolve(b *testing.B) {
 				}
 			})
 		}
+	}
+}
+
+// TestSolveTogether: of fingers that a verdict makes one transistor the W/L is the sum of theirs, be they solved for or straight.
+func TestSolveTogether(t *testing.T) {
+	draw := func(verdict bool) *extract.Result {
+		s := newSheet(t, 1000)
+		// a taper under two gates, and a straight part under a third one and a fourth
+		s.add("diffusion", []float64{-1, -2, 1, -2, 4, 4, 4, 10, -4, 10, -4, 4})
+		for _, y := range []float64{0, 2, 5, 7} {
+			s.box("poly", -6, y, 6, y+1)
+		}
+		s.box("poly", -7, 0, -6, 8)
+		for _, y := range []float64{-1.7, 3.5, 8.5} {
+			s.box("contact", -.3, y, .3, y+.6)
+		}
+		s.box("metal1", -.3, -1.7, .3, 9.1)
+		for _, y := range []float64{1.2, 6.2} {
+			s.box("contact", 1.2, y, 1.8, y+.6)
+		}
+		s.box("metal1", 1.2, 1.2, 1.8, 6.8)
+		s.label("metal1", 0, 0, "S")
+		s.label("metal1", 1.5, 3, "D")
+		if verdict {
+			l, _ := s.st.LayerNamed("poly")
+			s.cell.Verdicts = []layout.Verdict{{Layer: layout.Layer(l), At: geom.Point{Y: 500}, Kind: "transistor-or-capacitor", Reading: "transistor"}}
+		}
+		return s.extract(s.cell, 0)
+	}
+	apart, one := draw(false), draw(true)
+	if sol := solveOf(t, apart, SolveOptions{}); len(apart.Circuit.Devices) != 4 || sol.Solved != 2 {
+		t.Fatalf("%d solved of %+v", sol.Solved, apart.Circuit.Devices)
+	}
+	solveOf(t, one, SolveOptions{})
+	sum, fingers := map[int]float64{}, 0
+	for _, d := range apart.Circuit.Devices { // those of one L become one
+		r := d.Ratio
+		if r == 0 {
+			r = d.W / d.L
+		}
+		sum[int(math.Round(d.L))] += r
+	}
+	for _, d := range one.Circuit.Devices {
+		r := d.Ratio
+		if r == 0 {
+			r = d.W / d.L
+		}
+		fingers += int(max(d.Fingers, 1))
+		within(t, "together", r, sum[int(math.Round(d.L))], 1e-9)
+	}
+	if fingers != 4 || len(one.Circuit.Devices) >= 4 {
+		t.Errorf("%d fingers, %+v", fingers, one.Circuit.Devices)
 	}
 }
