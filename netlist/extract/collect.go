@@ -20,7 +20,7 @@ type piece struct {
 }
 
 // span is a part of the border between a channel and a source or drain, or between a resistor's body and the conductor
-// that it is cut out of.
+// that it is cut out of: from a to b, the channel or body on its left.
 type span struct {
 	channel, diffusion node
 	ax, ay, bx, by     float64
@@ -178,15 +178,18 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 		f.oneSide(g, a, b, length)
 		f.oneSide(g, b, a, length)
 	}
+	if ay == by { // a lies below; edges go such that what they are of lies on their left
+		a, b = b, a
+	}
 	f.channelEdge(g, a, b, ax, ay, bx, by)
-	f.channelEdge(g, b, a, ax, ay, bx, by)
+	f.channelEdge(g, b, a, bx, by, ax, ay)
 	if g.bodies != 0 {
 		f.bodyEdge(g, a, b, ax, ay, bx, by)
-		f.bodyEdge(g, b, a, ax, ay, bx, by)
+		f.bodyEdge(g, b, a, bx, by, ax, ay)
 	}
 	if g.walled != 0 {
 		f.wallEdge(g, a, b, ax, ay, bx, by)
-		f.wallEdge(g, b, a, ax, ay, bx, by)
+		f.wallEdge(g, b, a, bx, by, ax, ay)
 	}
 }
 

@@ -18,7 +18,7 @@ import (
 type Outline struct {
 	Devices []int        // of the circuit, ascending: those that it makes or is part of
 	Layer   layout.Layer // of the gate, of the body, of the upper plate
-	Rings   [][]geom.Vec // in nm, in any sense and order
+	Rings   [][]geom.Vec // in nm, what they are of on their left
 	Edges   [][]Border   // Edges[r][i] goes from Rings[r][i] to the next corner
 	W, L    float64      // nm, by rule; 0 where there are none
 	Sheet   float64      // ohm, of a resistor; 0 where unknown
@@ -34,7 +34,7 @@ type Border struct {
 	Layer layout.Layer // the layer whose edge it is
 }
 
-// wall is a part of the border of a region that leads to no source, drain or end.
+// wall is a part of the border of a region that leads to no source, drain or end: from a to b, the region on its left.
 type wall struct {
 	of             node
 	layer          uint8 // whose edge it is
@@ -192,9 +192,10 @@ func conditionLayer(r *stack.ResistorRule) layout.Layer {
 // chain joins parts of a border to rings.
 type chain struct {
 	segs []segment
-	at   map[geom.Vec][]int // by end: the segments there
+	from map[geom.Vec][]int // by its first end
 }
 
+// segment goes from a to b, what it is of on its left.
 type segment struct {
 	a, b geom.Vec
 	what Border
@@ -205,12 +206,10 @@ func (c *chain) add(ax, ay, bx, by float64, what Border) {
 	if s.a == s.b {
 		return
 	}
-	if c.at == nil {
-		c.at = map[geom.Vec][]int{}
+	if c.from == nil {
+		c.from = map[geom.Vec][]int{}
 	}
-	for _, end := range []geom.Vec{s.a, s.b} {
-		c.at[end] = append(c.at[end], len(c.segs))
-	}
+	c.from[s.a] = append(c.from[s.a], len(c.segs))
 	c.segs = append(c.segs, s)
 }
 
@@ -223,23 +222,18 @@ func (c *chain) rings() (rings [][]geom.Vec, edges [][]Border, ok bool) {
 		}
 		var ring []geom.Vec
 		var border []Border
-		start := c.segs[first].a
-		for at, k := start, first; ; {
+		for k := first; ; {
+			s := &c.segs[k]
 			used[k] = true
-			ring, border = append(ring, at), append(border, c.segs[k].what)
-			if c.segs[k].a == at {
-				at = c.segs[k].b
-			} else {
-				at = c.segs[k].a
-			}
-			if at == start {
+			ring, border = append(ring, s.a), append(border, s.what)
+			next := c.next(s)
+			if next == first {
 				break
 			}
-			i := slices.IndexFunc(c.at[at], func(n int) bool { return !used[n] })
-			if i < 0 {
+			if next < 0 || used[next] {
 				return nil, nil, false
 			}
-			k = c.at[at][i]
+			k = next
 		}
 		ring, border = merged(ring, border)
 		if len(ring) < 3 {
@@ -248,6 +242,21 @@ func (c *chain) rings() (rings [][]geom.Vec, edges [][]Border, ok bool) {
 		rings, edges = append(rings, ring), append(edges, border)
 	}
 	return rings, edges, len(rings) > 0
+}
+
+// next returns the segment that goes on where one ends; of several, in a corner in which what they are of touches itself, the one
+// that turns most to the left, which borders the same part; -1 for none.
+func (c *chain) next(s *segment) int {
+	best, most := -1, math.Inf(-1)
+	dx, dy := s.b.X-s.a.X, s.b.Y-s.a.Y
+	for _, k := range c.from[s.b] {
+		t := &c.segs[k]
+		ex, ey := t.b.X-t.a.X, t.b.Y-t.a.Y
+		if turn := math.Atan2(dx*ey-dy*ex, dx*ex+dy*ey); turn > most {
+			best, most = k, turn
+		}
+	}
+	return best
 }
 
 // merged drops the corners of a ring at which it goes straight on beside the same: where the sweep, or a strip, cut an edge.
