@@ -28,7 +28,8 @@ func newCompare() *cobra.Command {
 		Use:   "compare A B",
 		Short: "say whether two circuits are the same, and if not, where not",
 		Long: `compare reads two drawings (dossiers, GDSII, SVG, GeoJSON) or netlists and says whether they are the same circuit: up to names, with source and drain
-interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.`,
+interchangeable and parallel transistors taken together. What is bent in a drawing matches by its W and L as drawn or by its effective W/L (see
+extract). Exit status 0: the same, 1: they differ.`,
 		Example: `  undermetal compare cell.sp published.cdl --top CELL
   undermetal compare cell.gds published.cdl --stack process.stack.toml --top CELL --top-b CELL`,
 		Args: exactly(2, "two circuits"),
