@@ -72,6 +72,7 @@ type Device struct {
 	PS, PD float64 // nm: their perimeter without the edge along the channel
 	Area   float64 // nm², of a diode, of an extracted capacitor's plates, of an extracted resistor's body
 	Perim  float64 // nm, of a diode, of an extracted capacitor's plates
+	Ratio  float64 // effective W/L by Laplace's equation, of a resistor one over its squares; 0 where it is W/L or was not solved for
 	Value  float64 // ohm, farad, henry, volt, ampere; NaN where none is given
 
 	At geom.Point // where it lies on the die, in nm; extraction only

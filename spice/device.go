@@ -50,7 +50,7 @@ func (o *writer) device(c *netlist.Circuit, i int, nets []string, elements *name
 	}
 	switch {
 	case d.Kind.IsMOS():
-		words = appendSize(appendSize(words, "W", d.W), "L", d.L)
+		words = appendSize(appendSize(words, "W", effectiveW(d)), "L", d.L)
 		words = appendArea(appendArea(words, "AS", d.AS), "AD", d.AD)
 		return appendSize(appendSize(words, "PS", d.PS), "PD", d.PD), nil
 	case d.Kind == netlist.Diode:
@@ -66,12 +66,23 @@ func (o *writer) device(c *netlist.Circuit, i int, nets []string, elements *name
 	}
 	if d.Kind == netlist.Resistor || d.Kind == netlist.Capacitor {
 		w, l := d.W, d.L
+		if math.IsNaN(d.Value) { // the model goes by W and L
+			w = effectiveW(d)
+		}
 		if platesOnly(d) {
 			w, l = rectangle(d.Area, d.Perim)
 		}
 		words = appendSize(appendSize(words, "W", w), "L", l)
 	}
 	return words, nil
+}
+
+// effectiveW returns the W that makes a simulator see the effective W/L, where that was solved for.
+func effectiveW(d *netlist.Device) float64 {
+	if d.Ratio > 0 && d.L > 0 {
+		return d.Ratio * d.L
+	}
+	return d.W
 }
 
 // platesOnly reports whether of a capacitor nothing is known but the area and perimeter of its plates.
@@ -126,9 +137,9 @@ func shifted(v float64, places int) string {
 
 // checkSizes refuses what no simulator could read.
 func checkSizes(d *netlist.Device, name string) error {
-	for i, v := range [...]float64{d.W, d.L, d.PS, d.PD, d.Perim} {
+	for i, v := range [...]float64{d.W, d.L, d.PS, d.PD, d.Perim, effectiveW(d)} {
 		if !(v >= 0 && v <= largest*1e9) {
-			return fmt.Errorf("device %s: %s = %v nm is no length", name, [...]string{"W", "L", "PS", "PD", "PJ"}[i], v)
+			return fmt.Errorf("device %s: %s = %v nm is no length", name, [...]string{"W", "L", "PS", "PD", "PJ", "W"}[i], v)
 		}
 	}
 	for i, v := range [...]float64{d.AS, d.AD, d.Area} {
@@ -150,6 +161,9 @@ func (o *writer) remarks(d *netlist.Device, i int, own bool) []string {
 	}
 	if d.Fingers > 1 {
 		r = append(r, strconv.Itoa(int(d.Fingers))+" fingers")
+	}
+	if w := effectiveW(d); w != d.W && (d.Kind.IsMOS() || math.IsNaN(d.Value)) {
+		r = append(r, fmt.Sprintf("W gives W/L = %.6g, solved for in its outline; by its edges W is %su", d.Ratio, shifted(d.W, 3)))
 	}
 	if d.Kind.IsMOS() && (d.W == 0 || d.L == 0) {
 		r = append(r, "W or L unknown: a simulator takes 100 um")

@@ -31,7 +31,8 @@ func newCompare() *cobra.Command {
 		Use:   "compare A B",
 		Short: "say whether two circuits are the same, and if not, where not",
 		Long: `compare reads two drawings (dossiers, GDSII, SVG, GeoJSON) or netlists and says whether they are the same circuit: up to names, with source and drain
-interchangeable and parallel transistors taken together. Exit status 0: the same, 1: they differ.
+interchangeable and parallel transistors taken together. What is bent in a drawing matches by its W and L as drawn or by its effective W/L (see
+extract). Exit status 0: the same, 1: they differ.
 Where they are the same, but ports (of drawings: nets with a label) have other names there, a second line says so.
 
 --tolerance is a length or a share. A length is about W and L alone; areas and perimeters of diodes, and the values of

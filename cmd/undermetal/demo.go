@@ -74,7 +74,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if err != nil {
 		return err
 	}
-	res, err := runExtract(c, d, true)
+	res, sol, err := runExtract(c, d, wanted{solve: solveSizes, facts: true})
 	if err != nil {
 		return err
 	}
@@ -90,7 +90,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if p.err != nil {
 		return p.err
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, nil); err != nil {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, nil, sol); err != nil {
 		return err
 	}
 	printPixel(p, res.Circuit)

@@ -24,7 +24,8 @@ import (
 type extractFlags struct {
 	inputFlags
 	top, spice, json, ground string
-	models                   bool
+	models, simple           bool
+	bias                     []string
 }
 
 func newExtract() *cobra.Command {
@@ -36,11 +37,21 @@ func newExtract() *cobra.Command {
 what its layers are, and finds the transistors, diodes and nets. It prints a summary; --spice and --json write the circuit.
 Warnings go to standard error.
 
+W is half of a channel's edge with source and drain, L its area over W. Where the gate is bent, closed or tapered that is a
+rough figure, and so are the squares of a bent resistor: corners count as whole squares. There the W/L, and the squares, are
+solved for by Laplace's equation in the outline. The summary and the JSON (w_over_l) give them; the netlist has L as drawn and W
+= L times W/L, so that a simulator gets the right current, and the simple W in the comment. --simple leaves that out.
+
+How uncertain sizes are follows from what a dossier says of edges and scales. --bias LAYER=NM adds how uncertain it is that all
+edges of a layer lie too far out, or too far in, alike (focus, threshold), as one standard deviation: --bias poly=20nm, or
+poly=0±20nm. Nothing is corrected by it.
+
 Of an SVG drawing --um-per-unit says how large a unit is, and --map what belongs to which layer, as for trace import; a
 group that is called as a layer is that layer.`,
 		Example: `  undermetal extract kiln.dossier --spice kiln.sp
   undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
   undermetal extract pixel.svg --stack cmos-1p2m --um-per-unit 0.05 --map lime=metal1
+  undermetal extract kiln.dossier --bias poly=20nm,diffusion=30nm --json -
   undermetal extract library.gds --stack process.stack.toml --top INV --json -`,
 		Args: exactly(1, "one dossier or drawing"),
 		RunE: func(c *cobra.Command, args []string) error { return doExtract(c, args[0], &f) },
@@ -52,6 +63,8 @@ group that is called as a layer is that layer.`,
 	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
 	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
 	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
+	c.Flags().BoolVar(&f.simple, "simple", false, "do not solve for the W/L of bent gates and the squares of bent resistors")
+	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how uncertain it is that all edges of a layer lie off alike, as LAYER=NM, several with commas")
 	return c
 }
 
@@ -85,11 +98,22 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err := f.checkUsed(c); err != nil {
 		return err
 	}
-	res, err := runExtract(c, d, f.spice != "" || f.json != "")
+	bias, err := parseBias(f.bias, d.stack)
+	if err != nil {
+		return err
+	}
+	how := wanted{solve: solveSizes, facts: f.spice != "" || f.json != ""}
+	switch {
+	case f.simple:
+		how.solve = solveNothing
+	case d.traced != nil || len(bias) > 0:
+		how.solve = solveSigmas
+	}
+	res, sol, err := runExtract(c, d, how)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	sizes := d.sizes(res)
+	sizes := d.sizes(res, sol, bias)
 	about := aboutDevices(d, res)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
@@ -109,14 +133,14 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 		}
 	}
 	if f.json != "" {
-		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, d, about) }); err != nil {
+		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, sol, d, about) }); err != nil {
 			return err
 		}
 	}
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes); err != nil || !replaced {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol); err != nil || !replaced {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
@@ -143,6 +167,9 @@ func writeSPICE(w io.Writer, res *extract.Result, sizes []measure.Size, about []
 			return about[i].text
 		}
 		text := fmt.Sprintf("sigma W %.2g um, L %.2g um", um(tidy(sizes[i].W.Combined())), um(tidy(sizes[i].L.Combined())))
+		if res.Circuit.Devices[i].Ratio > 0 && sizes[i].Ratio.Combined() > 0 {
+			text += fmt.Sprintf(", W/L %.2g", sizes[i].Ratio.Combined())
+		}
 		return strings.TrimPrefix(about[i].text+"; "+text, "; ")
 	}
 	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true, Comment: comment})
@@ -178,12 +205,14 @@ type size struct {
 	model string
 	w, l  float64 // µm, or area µm² and perimeter µm for a diode or a capacitor
 	value float64 // ohm or farad; 0 where unknown
+	ratio float64 // effective W/L, or squares; 0 where W and L say it
 	// The standard uncertainties of W and L in µm.
 	sigmaW, sigmaL float64
+	sigmaRatio     float64 // of ratio
 }
 
-// printSummary prints devices by kind and size, and what is known of the nets. uncertain may be nil.
-func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) error {
+// printSummary prints devices by kind and size, and what is known of the nets. uncertain and sol may be nil.
+func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol *measure.Solution) error {
 	count := map[size]int{}
 	for i := range c.Devices {
 		d := &c.Devices[i]
@@ -195,7 +224,16 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 			s.w, s.l = d.Area/1e6, um(d.Perim)
 		}
 		if !math.IsNaN(d.Value) {
-			s.value, _ = strconv.ParseFloat(strconv.FormatFloat(d.Value, 'g', 6, 64), 64) // sums differ in last bits
+			s.value = sixDigits(d.Value)
+		}
+		if d.Ratio > 0 {
+			s.ratio = sixDigits(d.Ratio)
+			if uncertain != nil {
+				s.sigmaRatio = sixDigits(uncertain[i].Ratio.Combined())
+			}
+			if d.Kind == netlist.Resistor {
+				s.ratio, s.sigmaRatio = sixDigits(1/d.Ratio), sixDigits(s.sigmaRatio/d.Ratio/d.Ratio)
+			}
 		}
 		count[s]++
 	}
@@ -205,7 +243,7 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 	}
 	slices.SortFunc(sizes, func(a, b size) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.model, b.model), cmp.Compare(count[b], count[a]),
-			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l), cmp.Compare(a.value, b.value))
+			cmp.Compare(a.w, b.w), cmp.Compare(a.l, b.l), cmp.Compare(a.value, b.value), cmp.Compare(a.ratio, b.ratio))
 	})
 	p := &printer{w: w}
 	p.f("%s: %s, %s\n", c.Name, counted(len(c.Devices), "device"), counted(len(c.Nets), "net"))
@@ -224,12 +262,16 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 		case netlist.Capacitor:
 			p.f("%8d  %-6s %-12s %s, area %.3f µm², perimeter %.3f µm\n", count[s], s.kind, s.model, withPrefix(s.value, "F"), s.w, s.l)
 		case netlist.Resistor:
-			p.f("%8d  %-6s %-12s %s, W %.3f µm, L %.3f µm\n", count[s], s.kind, s.model, withPrefix(s.value, "ohm"), s.w, s.l)
+			p.f("%8d  %-6s %-12s %s, W %.3f µm, L %.3f µm%s\n", count[s], s.kind, s.model, withPrefix(s.value, "ohm"), s.w, s.l, s.solved("squares "))
 		default:
-			p.f("%8d  %-6s %-12s W %s, L %s\n", count[s], s.kind, s.model, length(s.w, s.sigmaW), length(s.l, s.sigmaL))
+			p.f("%8d  %-6s %-12s W %s, L %s%s\n", count[s], s.kind, s.model, length(s.w, s.sigmaW), length(s.l, s.sigmaL), s.solved("effective W/L "))
 		}
 	}
-	if slices.ContainsFunc(sizes, func(s size) bool { return s.sigmaW > 0 || s.sigmaL > 0 }) {
+	if sol != nil && sol.Solved > 0 {
+		p.f("%8s  effective W/L and squares are solved for by Laplace's equation in the outline, to %.0e of them; W and L beside them are the simple ones\n",
+			"", slices.Max(sol.Errors))
+	}
+	if slices.ContainsFunc(sizes, func(s size) bool { return s.sigmaW > 0 || s.sigmaL > 0 || s.sigmaRatio > 0 }) {
 		p.f("%8s  ± is one standard uncertainty\n", "")
 	}
 	named, open := 0, 0
@@ -249,6 +291,23 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size) err
 		p.f("%8d  nets go on outside the traced area\n", open)
 	}
 	return p.err
+}
+
+// sixDigits rounds: sums differ in last bits.
+func sixDigits(v float64) float64 {
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	return v
+}
+
+// solved says what was solved for, with a comma before it; nothing where W and L say it.
+func (s size) solved(what string) string {
+	switch {
+	case s.ratio == 0:
+		return ""
+	case s.sigmaRatio > 0:
+		return ", " + what + shot.Uncertain(s.ratio, s.sigmaRatio)
+	}
+	return fmt.Sprintf(", %s%.4g", what, s.ratio)
 }
 
 // withPrefix writes a value to four digits, with the prefix of its unit; 0 stands for unknown.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -43,6 +44,7 @@ type jsonDevice struct {
 	W         float64           `json:"w_nm,omitempty"`
 	L         float64           `json:"l_nm,omitempty"`
 	WOverL    float64           `json:"w_over_l,omitempty"`
+	WOverLErr *float64          `json:"w_over_l_error,omitempty"`
 	Squares   float64           `json:"squares,omitempty"`
 	AS        float64           `json:"as_um2,omitempty"`
 	AD        float64           `json:"ad_um2,omitempty"`
@@ -55,14 +57,19 @@ type jsonDevice struct {
 	Sigma     jsonSigma         `json:"sigma"`
 	SigmaW    *jsonSigma        `json:"sigma_w,omitempty"`
 	SigmaL    *jsonSigma        `json:"sigma_l,omitempty"`
+	SigmaWL   *jsonSigma        `json:"sigma_w_over_l,omitempty"`
+	SigmaSq   *jsonSigma        `json:"sigma_squares,omitempty"`
+	SigmaVal  *jsonSigma        `json:"sigma_value,omitempty"`
+	SigmaArea *jsonSigma        `json:"sigma_area_um2,omitempty"`
+	SigmaPer  *jsonSigma        `json:"sigma_perimeter_um,omitempty"`
 	Fingers   int32             `json:"fingers"`
 	At        [2]float64        `json:"at"`
 	Shots     []string          `json:"shots"`
 	Question  string            `json:"question"`
 }
 
-// jsonSigma holds the parts of a standard uncertainty in nm: of W and of L, or of each part the larger of the two. A drawing
-// in GDSII is exact and comes from no photograph.
+// jsonSigma holds the parts of a standard uncertainty in the unit of what it is of; "sigma" has of each part the larger one of W
+// and L, in nm. A drawing in GDSII is exact and comes from no photograph.
 type jsonSigma struct {
 	Edge  float64 `json:"edge"`
 	Bias  float64 `json:"bias"`
@@ -80,7 +87,7 @@ func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y
 
 // writeJSON writes the circuit by the contract in DEVELOPERS.md. Ids are made of the place, so that they stay the same
 // when something is drawn elsewhere.
-func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawing, about []aboutDevice) error {
+func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *measure.Solution, of *drawing, about []aboutDevice) error {
 	c := res.Circuit
 	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: of.stack.Name, Ports: []string{}, Nets: []jsonNet{},
 		Devices: []jsonDevice{}, Warnings: []jsonWarning{}}
@@ -104,8 +111,11 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, of *drawi
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
 		d.ID, d.Question = devices[i], about[i].id
+		if sol != nil && res.Circuit.Devices[i].Ratio > 0 {
+			d.WOverLErr = &sol.Errors[i]
+		}
 		if sizes != nil {
-			d.uncertain(sizes[i], of.traced)
+			d.uncertain(sizes[i], &res.Circuit.Devices[i], of.traced)
 		}
 		out.Devices = append(out.Devices, d)
 	}
@@ -153,7 +163,7 @@ func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevic
 		j.Terminals[name] = ids[d.Terminals[t]]
 	}
 	if d.Kind.IsMOS() {
-		j.W, j.L, j.WOverL = d.W, d.L, d.W/d.L
+		j.W, j.L, j.WOverL = d.W, d.L, cmp.Or(d.Ratio, d.W/d.L)
 		j.AS, j.AD, j.PS, j.PD = d.AS/1e6, d.AD/1e6, um(d.PS), um(d.PD)
 		return j
 	}
@@ -164,7 +174,10 @@ func deviceJSON(res *extract.Result, i int, path string, ids []string) jsonDevic
 	case netlist.Resistor:
 		j.Unit = "ohm"
 		j.W, j.L = d.W, d.L
-		if d.W > 0 {
+		switch {
+		case d.Ratio > 0:
+			j.Squares = 1 / d.Ratio
+		case d.W > 0:
 			j.Squares = d.L / d.W
 		}
 	}

@@ -19,7 +19,6 @@ import (
 	"undermetal/layout/geojson"
 	"undermetal/layout/stack"
 	"undermetal/layout/svg"
-	"undermetal/netlist/extract"
 )
 
 // format is what a file holds, told by its content.
@@ -330,11 +329,4 @@ func someNames(names []string) string {
 		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
 	}
 	return strings.Join(names, ", ")
-}
-
-// runExtract extracts a drawing with a progress bar. facts says whether questions are to be asked about it.
-func runExtract(c *cobra.Command, d *drawing, facts bool) (*extract.Result, error) {
-	b := newBar(c, "extracting "+d.top.Name)
-	defer b.end()
-	return extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set, Facts: facts})
 }

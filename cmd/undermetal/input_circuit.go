@@ -23,7 +23,7 @@ func loadCircuit(c *cobra.Command, name string, f *inputFlags, top string) (*net
 		if err != nil {
 			return nil, err
 		}
-		res, err := runExtract(c, d, false)
+		res, _, err := runExtract(c, d, wanted{solve: solveSizes})
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}

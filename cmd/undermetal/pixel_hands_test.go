@@ -105,7 +105,7 @@ func TestPixelHands(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		sizes := measure.Sizes(res, st, scales, func(s *layout.Shape) measure.Origin { return from[s] })
+		sizes := measure.Sizes(res, st, measure.Sources{Origin: func(s *layout.Shape) measure.Origin { return from[s] }, Scales: scales}, nil)
 		for i, tr := range pixelTransistors(t, res.Circuit) {
 			d := &res.Circuit.Devices[tr]
 			for _, v := range []struct{ got, want, sigma float64 }{

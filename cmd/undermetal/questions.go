@@ -168,10 +168,15 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *ov
 			return nil, err
 		}
 	}
-	if a.res, err = runExtract(c, d, true); err != nil {
+	how := wanted{solve: solveSizes, facts: true}
+	if d.traced != nil {
+		how.solve = solveSigmas
+	}
+	var sol *measure.Solution
+	if a.res, sol, err = runExtract(c, d, how); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	a.sizes = d.sizes(a.res)
+	a.sizes = d.sizes(a.res, sol, nil)
 	a.qs = question.Ask(a.res, d.stack, found, question.Options{Prior: a.prior, Traced: d.lib.Traced, Kinds: f.kinds, All: true})
 	a.short = shortIDs(a.qs)
 	a.nets = netIDs(a.res.Circuit)

@@ -66,7 +66,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	after, err := runExtract(c, d, false)
+	after, _, err := runExtract(c, d, wanted{solve: solveSizes})
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}

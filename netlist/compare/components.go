@@ -84,7 +84,7 @@ func (s *search) equalSizes(cs []component) bool {
 				first[cell] = d
 			}
 			f := first[cell]
-			if len(bundles) > 1 || len(devs) > 1 || d.W != f.W || d.L != f.L || d.Area != f.Area || d.Perim != f.Perim ||
+			if len(bundles) > 1 || len(devs) > 1 || d.W != f.W || d.Ratio != f.Ratio || d.L != f.L || d.Area != f.Area || d.Perim != f.Perim ||
 				bitsOf(d.Value) != bitsOf(f.Value) {
 				return false
 			}

@@ -19,6 +19,8 @@
 //     perimeters and values agree within 1e-3, or ToleranceRel if that is more. What one circuit does not give agrees
 //     only with what the other does not give either; except W and L of resistors, capacitors and the like, which are
 //     compared where both give them. Areas and perimeters of sources and drains are not compared.
+//   - A device that was solved for (netlist.Device.Ratio) agrees by its simple W or value, or by the effective one: a netlist may
+//     hold either. All transistors of one element are taken in the same reading.
 //   - With Options.Series, transistors in series of one model, bulk, W and L may stand in any order. What lies between
 //     them must be nets that touch nothing else and are no ports.
 //

@@ -20,7 +20,7 @@ func (p *pair) sizeKeys() [2][]uint64 {
 		chains := p.chains(dim)
 		for i, s := range p.side {
 			for e := range keys[i] {
-				x, _ := p.sizeOf(s, int32(e), dim)
+				x, _ := p.sizeOf(s, int32(e), dim, simple)
 				keys[i][e] = mix(keys[i][e] ^ uint64(chains[s.elemClass[e]][bitsOf(x)]))
 			}
 		}
@@ -41,14 +41,20 @@ func bitsOf(x float64) uint64 {
 // lot may be off by the tolerance.
 func (p *pair) chains(dim int) []map[uint64]int {
 	chains := make([]map[uint64]int, len(p.classes))
+	also := make([][][2]uint64, len(p.classes)) // sizes of one element
 	lots := make([]int, len(p.classes))
 	for _, s := range p.side {
 		for e, c := range s.elemClass {
-			x, n := p.sizeOf(s, int32(e), dim)
+			x, n := p.sizeOf(s, int32(e), dim, simple)
+			y, _ := p.sizeOf(s, int32(e), dim, effective)
 			if chains[c] == nil {
 				chains[c] = map[uint64]int{}
 			}
 			chains[c][bitsOf(x)] = 0
+			if bitsOf(x) != bitsOf(y) {
+				chains[c][bitsOf(y)] = 0
+				also[c] = append(also[c], [2]uint64{bitsOf(x), bitsOf(y)})
+			}
 			lots[c] = max(lots[c], n)
 		}
 	}
@@ -66,8 +72,33 @@ func (p *pair) chains(dim int) []map[uint64]int {
 			}
 			chain[bitsOf(x)] = number
 		}
+		link(chain, number, also[c])
 	}
 	return chains
+}
+
+// link makes chains one that hold both readings of an element: it may agree with what is on either.
+func link(chain map[uint64]int, last int, also [][2]uint64) {
+	if len(also) == 0 {
+		return
+	}
+	up := make([]int, last+1)
+	for i := range up {
+		up[i] = i
+	}
+	find := func(n int) int {
+		for up[n] != n {
+			n = up[n]
+		}
+		return n
+	}
+	for _, xy := range also {
+		a, b := find(chain[xy[0]]), find(chain[xy[1]])
+		up[max(a, b)] = min(a, b)
+	}
+	for x, n := range chain {
+		chain[x] = find(n)
+	}
 }
 
 // apart reports whether no two agreeing elements can have sizes of up to x and of y or more, x < y.
@@ -80,12 +111,12 @@ func (p *pair) apart(x, y float64, lots int, mos bool) bool {
 
 // sizeOf returns one of two sizes of element e, and how many lots add up to it: least L and total W of a transistor or
 // stack, area and perimeter of a diode, value and nothing of others.
-func (p *pair) sizeOf(s *side, e int32, dim int) (size float64, lots int) {
+func (p *pair) sizeOf(s *side, e int32, dim int, r reading) (size float64, lots int) {
 	kind := p.base(s, e).kind
 	if kind.IsMOS() {
-		return p.sizeOfMOS(s, e, dim)
+		return p.sizeOfMOS(s, e, dim, r)
 	}
-	of := value
+	of := r.value
 	switch {
 	case kind == netlist.Diode && dim == 0:
 		of = area
@@ -97,14 +128,14 @@ func (p *pair) sizeOf(s *side, e int32, dim int) (size float64, lots int) {
 	return s.sum(s.devices(s.bundles(e)[0]), of), 1
 }
 
-func (p *pair) sizeOfMOS(s *side, e int32, dim int) (size float64, lots int) {
+func (p *pair) sizeOfMOS(s *side, e int32, dim int, r reading) (size float64, lots int) {
 	least := math.Inf(1)
 	for _, b := range s.bundles(e) {
 		low, high := math.Inf(1), math.Inf(-1)
 		devs := s.devices(b)
 		for _, d := range devs {
 			l := s.c.Devices[d].L
-			low, high, size = min(low, l), max(high, l), size+s.c.Devices[d].W
+			low, high, size = min(low, l), max(high, l), size+r.width(&s.c.Devices[d])
 		}
 		least = min(least, low)
 		if p.opt.nearLength(low, high) {

@@ -17,7 +17,7 @@ func (ac *account) sizes(x, y int32) {
 	}
 	as, bs := a.bundles(x), b.bundles(y)
 	if len(as) > 1 {
-		as, bs = a.bySize(as), b.bySize(bs)
+		as, bs = a.bySize(as, simple), b.bySize(bs, simple)
 	}
 	for i := range as {
 		if ac.p.agreeBundles(a, as[i], b, bs[i]) {
@@ -72,7 +72,7 @@ func (ac *account) size(dx, dy []int32, format string, args ...any) {
 
 // fingerSizes compares transistors in parallel, or one with one.
 func (ac *account) fingerSizes(dx, dy []int32) {
-	for _, lot := range ac.p.lots(ac.p.side[0], dx, ac.p.side[1], dy) {
+	for _, lot := range ac.p.lots(simple, ac.p.side[0], dx, ac.p.side[1], dy) {
 		if ac.p.agreeLot(lot) {
 			continue
 		}

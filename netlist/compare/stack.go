@@ -102,17 +102,27 @@ func (p *pair) inSeries(s *side, x, y int32) bool {
 			return false
 		}
 	}
-	return p.agreeBundles(s, x, s, y)
+	return p.alikeBundles(s, x, y)
 }
 
 // alike reports whether the sizes of any two of those bundles agree: whether those of extreme L and of extreme W do.
 func (p *pair) alike(s *side, bundles []int32) bool {
-	byL := s.bySize(bundles)
-	byW := slices.SortedFunc(slices.Values(bundles), func(x, y int32) int {
-		return cmp.Compare(s.sum(s.devices(x), channelW), s.sum(s.devices(y), channelW))
-	})
 	last := len(bundles) - 1
-	return p.agreeBundles(s, byL[0], s, byL[last]) && p.agreeBundles(s, byW[0], s, byW[last])
+	for _, r := range bothReadings {
+		byL := s.bySize(bundles, r)
+		byW := slices.SortedFunc(slices.Values(bundles), func(x, y int32) int {
+			return cmp.Compare(s.sum(s.devices(x), r.width), s.sum(s.devices(y), r.width))
+		})
+		if !p.alikeBundles(s, byL[0], byL[last]) || !p.alikeBundles(s, byW[0], byW[last]) {
+			return false
+		}
+	}
+	return true
+}
+
+// alikeBundles reports whether the sizes of two bundles of one circuit agree in both readings.
+func (p *pair) alikeBundles(s *side, x, y int32) bool {
+	return p.agreeBundlesIn(simple, s, x, s, y) && p.agreeBundlesIn(effective, s, x, s, y)
 }
 
 // chain follows inner nets from bundle b to both ends. It returns the bundles in order and the nets between them;

@@ -154,7 +154,7 @@ func (w *wellMap) sizesFit(tie wellTie) bool {
 			continue
 		}
 		dx, dy := a.onNet(x[0], tie.terminal, n), b.onNet(y[0], tie.terminal, partners[0])
-		if dx != nil && dy != nil && !w.p.agreeFingers(a, dx, b, dy) {
+		if dx != nil && dy != nil && !w.p.agreeFingers(simple, a, dx, b, dy) && !w.p.agreeFingers(effective, a, dx, b, dy) {
 			return false
 		}
 	}

@@ -73,6 +73,7 @@ func (d *decision) capacitor(v *placedVerdict, s *Structure) {
 	n := d.add(p)
 	for _, k := range s.Devices {
 		d.into[k] = n
+		d.parts[n].takeOver(&d.parts[k])
 	}
 }
 
@@ -101,6 +102,16 @@ func (d *decision) together(s *Structure) {
 		q.dev.Fingers = max(q.dev.Fingers, 1) + 1
 		q.dev.W += e.W
 		q.dev.AD, q.dev.AS, q.dev.PD, q.dev.PS = q.dev.AD+e.AD, q.dev.AS+e.AS, q.dev.PD+e.PD, q.dev.PS+e.PS
+		q.takeOver(p)
 		d.into[k] = kept[i]
+	}
+}
+
+// takeOver notes the regions of a part that p stands for from now on.
+func (p *part) takeOver(q *part) {
+	for _, n := range append([]node{q.of}, q.more...) {
+		if n != p.of && !slices.Contains(p.more, n) {
+			p.more = append(p.more, n)
+		}
 	}
 }

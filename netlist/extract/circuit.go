@@ -55,6 +55,9 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	}
 	res.Pads = j.pads()
 	res.Crossings, res.LeftOut = j.tally()
+	if j.tellOutlines {
+		res.Outlines = j.outlines(parts)
+	}
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {
 			return 0

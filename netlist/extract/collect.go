@@ -20,7 +20,7 @@ type piece struct {
 }
 
 // span is a part of the border between a channel and a source or drain, or between a resistor's body and the conductor
-// that it is cut out of.
+// that it is cut out of: from a to b, the channel or body on its left.
 type span struct {
 	channel, diffusion node
 	ax, ay, bx, by     float64
@@ -82,7 +82,7 @@ type collector struct {
 
 // reset makes c ready for a strip.
 func (c *collector) reset(d *dealing, s sweep.Strip) {
-	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0]}
+	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0], c.walls[:0]}
 	c.records = records{c.covers[:0], c.boxes[:0], c.tags[:0], c.found[:0]}
 	if c.group == nil || c.group.index != d.index {
 		c.group, c.state = d.forStrip(), nil
@@ -97,6 +97,7 @@ type forest struct {
 	parent sets
 	pieces []piece
 	spans  []span
+	walls  []wall
 }
 
 func newForest() *forest { return &forest{parent: []node{0}, pieces: make([]piece, 1)} }
@@ -177,11 +178,18 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 		f.oneSide(g, a, b, length)
 		f.oneSide(g, b, a, length)
 	}
+	if ay == by { // a lies below; edges go such that what they are of lies on their left
+		a, b = b, a
+	}
 	f.channelEdge(g, a, b, ax, ay, bx, by)
-	f.channelEdge(g, b, a, ax, ay, bx, by)
+	f.channelEdge(g, b, a, bx, by, ax, ay)
 	if g.bodies != 0 {
 		f.bodyEdge(g, a, b, ax, ay, bx, by)
-		f.bodyEdge(g, b, a, ax, ay, bx, by)
+		f.bodyEdge(g, b, a, bx, by, ax, ay)
+	}
+	if g.walled != 0 {
+		f.wallEdge(g, a, b, ax, ay, bx, by)
+		f.wallEdge(g, b, a, bx, by, ax, ay)
 	}
 }
 
@@ -197,25 +205,6 @@ func (f *forest) oneSide(g *group, in, out *side, length float64) {
 		r := bits.TrailingZeros64(m)
 		if bit := g.regions[r].tracedBit; in.mask&bit == 0 || out.mask&bit == 0 {
 			f.pieces[in.nodes[r]].open = true
-		}
-	}
-}
-
-func (f *forest) channelEdge(g *group, a, b *side, ax, ay, bx, by float64) {
-	for m := a.regions & g.channels; m != 0; m &= m - 1 {
-		c := a.nodes[bits.TrailingZeros64(m)]
-		for k := b.regions & g.junctions; k != 0; k &= k - 1 {
-			f.spans = append(f.spans, span{c, b.nodes[bits.TrailingZeros64(k)], ax, ay, bx, by})
-		}
-	}
-}
-
-// bodyEdge is channelEdge for the body of a resistor and what it is cut out of.
-func (f *forest) bodyEdge(g *group, a, b *side, ax, ay, bx, by float64) {
-	for m := a.regions & g.bodies; m != 0; m &= m - 1 {
-		r := bits.TrailingZeros64(m)
-		if end := g.regionOf[g.regions[r].layer]; b.regions>>end&1 != 0 {
-			f.spans = append(f.spans, span{a.nodes[r], b.nodes[end], ax, ay, bx, by})
 		}
 	}
 }

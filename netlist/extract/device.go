@@ -17,7 +17,8 @@ type part struct {
 	dev   netlist.Device
 	nets  [4]node // roots of nets; 0 for none
 	layer layout.Layer
-	of    node // the region it was made of
+	of    node   // the region it was made of
+	more  []node // other regions that verdicts made it of too
 	code  string
 }
 

@@ -17,6 +17,7 @@ type Options struct {
 	Strips   int                   // for tests: the number of strips of each group; 0: by the amount of shapes
 	Ask      []layout.Place        // places of conductors of which the net is wanted
 	Facts    bool                  // Result.Facts is wanted
+	Outlines bool                  // Result.Outlines are wanted
 }
 
 // Warning is something in the drawing that deserves a look.
@@ -35,6 +36,7 @@ type Result struct {
 	Asked     []Asked       // for each place of Options.Ask
 	Facts     *Facts        // where Options.Facts asked for them
 	Verdicts  []UsedVerdict // each verdict of the drawing in each of its places, in the order of place
+	Outlines  []Outline     // where Options.Outlines asked for them, in the order of devices
 	Pads      []Pad         // openings in the passivation, in the order of place
 	Crossings int           // connected places where gate crosses diffusion, whether devices came of them or not
 	LeftOut   int           // nets of gates, diffusions and metals that touch no device, have no label and are not open
@@ -43,7 +45,15 @@ type Result struct {
 	places []layout.Place // for each device: a point within, on the layer of its gate, of a diode its body
 
 	askedNets []netlist.Net // for each of Asked
+
+	layerNames []string // of the stack
 }
+
+// LayerName returns the name of a layer of the stack.
+func (r *Result) LayerName(l layout.Layer) string { return r.layerNames[l] }
+
+// Layer returns the layer that a device is drawn on: of its gate, its body, its upper plate.
+func (r *Result) Layer(device int) layout.Layer { return r.places[device].Layer }
 
 // Paths returns, for each device, the instance whose drawing makes its gate, empty for the top cell.
 func (r *Result) Paths() []string { return r.flat.PathsAt(r.places) }
@@ -51,13 +61,20 @@ func (r *Result) Paths() []string { return r.flat.PathsAt(r.places) }
 // ChannelShapes calls found for each shape that covers a place within the channel of a transistor, on the layer of its gate
 // or on one of diffusions; device is its number in the circuit.
 func (r *Result) ChannelShapes(diffusions []layout.Layer, found func(device int, s *layout.Shape, t geom.Transform)) {
+	r.DeviceShapes(func(i int) []layout.Layer {
+		if !r.Circuit.Devices[i].Kind.IsMOS() {
+			return nil
+		}
+		return append([]layout.Layer{r.places[i].Layer}, diffusions...)
+	}, found)
+}
+
+// DeviceShapes calls found for each shape that covers a place within a device, on the layers that are asked for.
+func (r *Result) DeviceShapes(layers func(device int) []layout.Layer, found func(device int, s *layout.Shape, t geom.Transform)) {
 	var places []layout.Place
 	var of []int
 	for i, p := range r.places {
-		if !r.Circuit.Devices[i].Kind.IsMOS() {
-			continue
-		}
-		for _, l := range append([]layout.Layer{p.Layer}, diffusions...) {
+		for _, l := range layers(i) {
 			places, of = append(places, layout.Place{Layer: l, At: p.At}), append(of, i)
 		}
 	}
@@ -90,18 +107,22 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		pl.observe()
 		pl.lookFor(s.verdicts)
 	}
+	if opt.Outlines {
+		pl.keepWalls()
+	}
 	f := newForest()
 	strips, err := pl.sweepAll(ctx, f, s, opt)
 	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, tellFacts: opt.Facts}
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, tellFacts: opt.Facts, tellOutlines: opt.Outlines}
 	if opt.Facts || len(s.verdicts) > 0 {
 		j.observed = &observed{}
 	}
 	j.warnGone(lib.Lost)
 	res, err := j.run(ctx, top.Name, flat)
 	if err == nil {
+		res.layerNames = st.LayerNames()
 		res.Verdicts = j.usedVerdicts(lib.Lost)
 		res.Asked, res.askedNets = j.asked(len(opt.Ask))
 	}

@@ -36,6 +36,7 @@ type joiner struct {
 	verdicts     []placedVerdict // in the order of sortVerdicts
 	firstVerdict int             // the index of the first one's label
 	tellFacts    bool
+	tellOutlines bool
 }
 
 // naming is what the labels say of one net.
@@ -96,6 +97,17 @@ func (j *joiner) findRoots() {
 			}
 		}
 	})
+	j.walls = byRoot(j.root, func(tell func(node, wall)) {
+		for _, w := range j.walls {
+			tell(w.of, w)
+		}
+		for _, s := range j.strips {
+			for _, w := range s.walls {
+				w.of += s.base
+				tell(w.of, w)
+			}
+		}
+	})
 	j.boxes = byRoot(j.root, func(tell func(node, box)) {
 		for _, s := range j.strips {
 			for _, b := range s.boxes {
@@ -108,7 +120,7 @@ func (j *joiner) findRoots() {
 		for _, p := range s.found {
 			j.found = append(j.found, found{p.probe, p.node + s.base})
 		}
-		s.spans, s.boxes, s.found = nil, nil, nil
+		s.spans, s.walls, s.boxes, s.found = nil, nil, nil, nil
 	}
 }
 

@@ -35,8 +35,17 @@ func (j *joiner) capacitor(n node, covers []cover) part {
 // farad returns the capacitance of plates with an area in nm² and a perimeter in nm, by the figures of their rule, or of
 // the upper plate's layer where the rule has no figure for the area; NaN without either.
 func (j *joiner) farad(rule int, area, perim float64) float64 {
+	perArea, perEdge := j.figures(rule)
+	if perArea == 0 {
+		return math.NaN()
+	}
+	return (perArea*(area/1e6) + perEdge*(perim/1e3)) / 1e18
+}
+
+// figures returns what a capacitor has of each µm² and each µm of its edge, in aF; 0 for the area where neither rule nor layer says.
+func (j *joiner) figures(rule int) (perArea, perEdge float64) {
 	r := &j.plan.st.Capacitors[rule]
-	perArea, perEdge := r.AreaAFUm2, r.EdgeAFUm
+	perArea, perEdge = r.AreaAFUm2, r.EdgeAFUm
 	if perArea == 0 {
 		upper := &j.plan.st.Layers[r.Upper]
 		perArea = upper.AreaAFUm2
@@ -44,10 +53,7 @@ func (j *joiner) farad(rule int, area, perim float64) float64 {
 			perEdge = upper.EdgeAFUm
 		}
 	}
-	if perArea == 0 {
-		return math.NaN()
-	}
-	return (perArea*(area/1e6) + perEdge*(perim/1e3)) / 1e18
+	return perArea, perEdge
 }
 
 // endNet returns the net of a region, for a well that of the nearest tap where several nets tie it.
@@ -73,7 +79,7 @@ func (j *joiner) resistors(n node, covers []cover, spans []span) []part {
 	rule := j.resistorRule(n, covers)
 	p.dev = netlist.Device{Kind: netlist.Resistor, Model: j.plan.st.Resistors[rule].Model, Area: j.pieces[n].area, Value: math.NaN(), At: j.at(n)}
 	if len(nets) > 2 {
-		j.warn("many-ended-resistor", n, "a resistor of %s has %d nets at its ends; each pair is given as a device, its size and value are not known", j.layerOf(n), len(nets))
+		j.warn("many-ended-resistor", n, "a resistor of %s has %d nets at its ends; each pair is given as a device without W and L; its value is known only where it is solved for", j.layerOf(n), len(nets))
 		p.code = "many-ended-resistor"
 		var parts []part
 		for a := range nets {
@@ -112,6 +118,16 @@ func (j *joiner) sheetOhm(rule int) float64 {
 
 // resistorRule returns the rule that holds on most of a resistor's body; where several hold at a place the first counts.
 func (j *joiner) resistorRule(n node, covers []cover) int {
+	best, most := j.bestRule(n, covers)
+	if most < 1 {
+		j.warn("mixed-resistor", n, "the conditions of %s hold on %.0f %% of the body of a resistor of %s, those of others on the rest; taken as %[1]s",
+			j.plan.st.Resistors[best].Model, 100*most, j.layerOf(n))
+	}
+	return best
+}
+
+// bestRule returns the rule that holds on most of a resistor's body, and on what part of it.
+func (j *joiner) bestRule(n node, covers []cover) (best int, most float64) {
 	all := j.plan.st.Resistors
 	on := make([]float64, len(all))
 	area := 0.0
@@ -124,16 +140,11 @@ func (j *joiner) resistorRule(n node, covers []cover) int {
 			}
 		}
 	}
-	best := 0
 	for i := range on {
 		on[i] = share(on[i], area)
 		if on[i] > on[best] {
 			best = i
 		}
 	}
-	if on[best] < 1 {
-		j.warn("mixed-resistor", n, "the conditions of %s hold on %.0f %% of the body of a resistor of %s, those of others on the rest; taken as %[1]s",
-			all[best].Model, 100*on[best], j.layerOf(n))
-	}
-	return best
+	return best, on[best]
 }

@@ -12,6 +12,7 @@ import (
 type swept struct {
 	pieces []piece // by node; 0 is none
 	spans  []span
+	walls  []wall
 	records
 	clip        sweep.Clip
 	left, right rims
@@ -48,6 +49,10 @@ func (q *squeeze) run(c *collector) *swept {
 	for i := range s.spans {
 		p := &s.spans[i]
 		p.channel, p.diffusion = q.to[p.channel], q.to[p.diffusion]
+	}
+	s.walls = slices.Clone(c.walls)
+	for i := range s.walls {
+		s.walls[i].of = q.to[s.walls[i].of]
 	}
 	s.boxes = slices.Clone(c.boxes)
 	for i := range s.boxes {

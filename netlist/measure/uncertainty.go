@@ -1,16 +1,18 @@
 package measure
 
 import (
+	"maps"
 	"math"
 	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/layout/stack"
+	"undermetal/netlist"
 	"undermetal/netlist/extract"
 )
 
-// Sigma holds the parts of the standard uncertainty of a length, each in nm and independent of the others.
+// Sigma holds the parts of the standard uncertainty of a figure, each in its unit and independent of the others.
 type Sigma struct {
 	Edge  float64 // from where edges were drawn
 	Bias  float64 // from all edges of a layer lying off alike in a photograph (focus, threshold)
@@ -26,51 +28,259 @@ type Origin struct {
 	Shot    int     // the number of the photograph that it was traced over, from 0; negative: none
 }
 
-// Size says how well W and L of a transistor are known, and from which photographs they come, in the order of their numbers.
-// All is 0 for what was not traced over one and states no uncertainty.
-type Size struct {
-	W, L  Sigma
-	Shots []int
+// Sources say how well a drawing is known.
+type Sources struct {
+	Origin func(*layout.Shape) Origin // of a shape of the drawing
+	Scales []float64                  // standard uncertainties of the photographs' scales, as parts of them, by number
+	Bias   map[layout.Layer]float64   // standard uncertainty, in nm, of how far all edges of a layer lie off alike, out of what it covers
 }
 
-// Sizes returns the uncertainty of all devices of a circuit, in its order. origin says where a shape of the drawing comes
-// from, scales are the standard uncertainties of the photographs' scales as parts of them, by number. Nothing is said of
-// devices other than transistors.
+// Size says how well the sizes of a device are known, and from which photographs they come, in the order of their numbers. What
+// a device does not have is 0, and all is for what was not traced over a photograph and states no uncertainty.
+type Size struct {
+	W, L      Sigma // nm, of a transistor by the rule, and of a resistor
+	Ratio     Sigma // of W/L, effective where that was solved for; of a resistor of one over its squares
+	Value     Sigma // ohm, farad
+	Area      Sigma // nm², of a diode or a capacitor
+	Perimeter Sigma // nm
+	Shots     []int
+}
+
+// Sizes returns the uncertainty of all devices of a circuit, in its order. solution is what Solve returned with
+// SolveOptions.Gradient, or nil; then nothing is said of the effective W/L.
 //
 // Source and drain face each other across the gate's edges, and lie between the diffusion's. With σ the standard
-// uncertainty of an edge of the shape over the channel, and s that of the scale of its photograph, as a part of it,
+// uncertainty of an edge of the shape over the channel, b that of the bias of its layer, and s that of the scale of its
+// photograph, as a part of it,
 //
-//	σ(W)² = 2·σ(diffusion)² + (s·W)²    σ(L)² = 2·σ(gate)² + (s·L)²
+//	σ(W)² = 2·σ(diffusion)² + (2·b(diffusion))² + (s·W)²    σ(L)² = 2·σ(gate)² + (2·b(gate))² + (s·L)²
 //
 // the law of propagation, first order, for edges that err independently of each other (JCGM 100:2008, 5.1.2): exact for a
 // straight channel, since moving an edge of the diffusion by δ changes W = ½·(both edges) by δ and L = area/W not at all, and
-// the reverse for the gate. For bent and closed gates it is as rough as their W and L are. Where several shapes cover the
+// the reverse for the gate. For bent and closed gates that is as rough as their W and L are. Where several shapes cover the
 // channel, the most uncertain counts.
-func Sizes(res *extract.Result, st *stack.Stack, scales []float64, origin func(*layout.Shape) Origin) []Size {
-	sizes := make([]Size, len(res.Circuit.Devices))
+//
+// Everything else goes by what it does when one edge of the outline moves out by δ, g: of W/L the gradient of the solution, of an
+// area the edge's length, of a perimeter the tangents of half the angles at its ends. Edges of one layer on one line are one.
+//
+//	edge² = Σ over lines of (σ(layer)·Σg)²    bias² = Σ over layers of (b·Σg)²    scale² = Σ over photographs of (s·Σ g·h)²
+//
+// with h the distance of an edge's line from the middle of the outline, positive where it faces away. W/L of what was traced
+// over one photograph has no scale in it.
+func Sizes(res *extract.Result, st *stack.Stack, from Sources, solution *Solution) []Size {
+	u := &uncertainty{res: res, st: st, from: from, sizes: make([]Size, len(res.Circuit.Devices)), layers: make([]map[layout.Layer]known, len(res.Circuit.Devices))}
+	u.origins()
+	for i := range u.sizes {
+		d, s := &res.Circuit.Devices[i], &u.sizes[i]
+		if w, l := u.sides(i); w >= 0 {
+			s.W, s.L = u.sigma(i, []gain{side(w, d.W)}), u.sigma(i, []gain{side(l, d.L)})
+			if d.W > 0 && d.L > 0 {
+				s.Ratio = u.ratio(i, w, l, solution)
+			}
+		}
+		if d.Kind == netlist.Resistor && d.W > 0 && !math.IsNaN(d.Value) {
+			r := d.W / d.L
+			if d.Ratio > 0 {
+				r = d.Ratio
+			}
+			s.Value = s.Ratio.times(d.Value / r)
+		}
+	}
+	u.plates()
+	return u.sizes
+}
+
+// known is what is known of the edges of a layer at a device.
+type known struct {
+	sigma float64
+	shots []int
+}
+
+type uncertainty struct {
+	res    *extract.Result
+	st     *stack.Stack
+	from   Sources
+	sizes  []Size
+	layers []map[layout.Layer]known // by device
+}
+
+// origins gathers what is known of the layers of each device.
+func (u *uncertainty) origins() {
+	of := make([][]layout.Layer, len(u.sizes))
 	var diffusions []layout.Layer
-	for l := range st.Layers {
-		if st.Layers[l].Role == stack.Diffusion {
+	for l := range u.st.Layers {
+		if u.st.Layers[l].Role == stack.Diffusion {
 			diffusions = append(diffusions, layout.Layer(l))
 		}
 	}
-	res.ChannelShapes(diffusions, func(i int, s *layout.Shape, t geom.Transform) {
-		d := &res.Circuit.Devices[i]
-		sigma, length := &sizes[i].L, d.L
-		if st.Layers[s.Layer].Role == stack.Diffusion {
-			sigma, length = &sizes[i].W, d.W
+	for i := range of {
+		switch d := &u.res.Circuit.Devices[i]; {
+		case d.Kind.IsMOS():
+			of[i] = append([]layout.Layer{u.res.Layer(i)}, diffusions...)
+		case d.Kind == netlist.Resistor:
+			of[i] = append([]layout.Layer{u.res.Layer(i)}, u.ends(i))
 		}
-		from := origin(s)
+	}
+	for k := range u.res.Outlines {
+		o := &u.res.Outlines[k]
+		for _, i := range o.Devices {
+			if kind := u.res.Circuit.Devices[i].Kind; kind != netlist.Capacitor && kind != netlist.Diode {
+				continue
+			}
+			for _, edges := range o.Edges {
+				for _, e := range edges {
+					if !slices.Contains(of[i], e.Layer) {
+						of[i] = append(of[i], e.Layer)
+					}
+				}
+			}
+		}
+	}
+	u.res.DeviceShapes(func(i int) []layout.Layer { return slices.Compact(of[i]) }, func(i int, s *layout.Shape, t geom.Transform) {
+		from := u.from.Origin(s)
 		_, magnification, _, _ := t.Parts()
-		sigma.Edge = max(sigma.Edge, math.Sqrt2*from.SigmaNm*magnification)
-		if from.Shot < 0 {
-			return
+		if u.layers[i] == nil {
+			u.layers[i] = map[layout.Layer]known{}
 		}
-		sigma.Scale = max(sigma.Scale, scales[from.Shot]*length)
-		if !slices.Contains(sizes[i].Shots, from.Shot) {
-			sizes[i].Shots = append(sizes[i].Shots, from.Shot)
-			slices.Sort(sizes[i].Shots)
+		k := u.layers[i][s.Layer]
+		k.sigma = max(k.sigma, from.SigmaNm*magnification)
+		if from.Shot >= 0 && !slices.Contains(k.shots, from.Shot) {
+			k.shots = append(k.shots, from.Shot)
+			slices.Sort(k.shots)
+		}
+		u.layers[i][s.Layer] = k
+		if from.Shot >= 0 && !slices.Contains(u.sizes[i].Shots, from.Shot) {
+			u.sizes[i].Shots = append(u.sizes[i].Shots, from.Shot)
+			slices.Sort(u.sizes[i].Shots)
 		}
 	})
-	return sizes
+}
+
+// ends returns the layer whose edges are the ends of a resistor's body: the first condition of its rule.
+func (u *uncertainty) ends(device int) layout.Layer {
+	body := u.res.Layer(device)
+	for i := range u.st.Resistors {
+		r := &u.st.Resistors[i]
+		if r.Model != u.res.Circuit.Devices[device].Model || r.Body != body {
+			continue
+		}
+		for _, c := range r.Where {
+			if !c.Not {
+				return c.Layer
+			}
+		}
+	}
+	return body
+}
+
+// sides returns the layers between whose edges W and L lie, -1 for a device without.
+func (u *uncertainty) sides(device int) (w, l int) {
+	at := int(u.res.Layer(device))
+	switch d := &u.res.Circuit.Devices[device]; {
+	case d.Kind == netlist.Resistor && d.W > 0:
+		return at, int(u.ends(device))
+	case d.Kind.IsMOS():
+		w = -2 // a diffusion is not found there: nothing is known of it
+		for layer, k := range u.layers[device] {
+			if u.st.Layers[layer].Role == stack.Diffusion && (w < 0 || k.sigma > u.layers[device][layout.Layer(w)].sigma || k.sigma == u.layers[device][layout.Layer(w)].sigma && int(layer) < w) {
+				w = int(layer)
+			}
+		}
+		if w < 0 {
+			w = layout.MaxLayers - 1
+		}
+		return w, at
+	}
+	return -1, -1
+}
+
+// side is a length between two edges of a layer that err independently.
+func side(layer int, length float64) gain {
+	return gain{layer: layout.Layer(layer), noise: math.Sqrt2, bias: 2, scale: length}
+}
+
+// ratio returns the uncertainty of W/L.
+func (u *uncertainty) ratio(i, w, l int, solution *Solution) Sigma {
+	d := &u.res.Circuit.Devices[i]
+	if d.Ratio == 0 {
+		r := d.W / d.L
+		return u.sigma(i, []gain{side(w, d.W).times(r / d.W), side(l, d.L).times(-r / d.L)})
+	}
+	if solution == nil || solution.gains == nil {
+		return Sigma{}
+	}
+	return u.sigma(i, solution.gains[i])
+}
+
+func (g gain) times(f float64) gain {
+	return gain{g.layer, g.noise * math.Abs(f), g.bias * f, g.scale * f}
+}
+
+func (s Sigma) times(f float64) Sigma {
+	f = math.Abs(f)
+	return Sigma{s.Edge * f, s.Bias * f, s.Scale * f}
+}
+
+// sigma returns the uncertainty of a figure of a device by what moving edges do to it.
+func (u *uncertainty) sigma(device int, gains []gain) Sigma {
+	var s Sigma
+	most := known{}
+	for _, k := range u.layers[device] { // for edges of a layer that does not cover the place
+		most.sigma = max(most.sigma, k.sigma)
+	}
+	bias, scale := map[layout.Layer]float64{}, map[int]float64{}
+	for _, g := range gains {
+		k, ok := u.layers[device][g.layer]
+		if !ok {
+			k = most
+			k.shots = u.sizes[device].Shots
+		}
+		s.Edge = math.Hypot(s.Edge, g.noise*k.sigma)
+		bias[g.layer] += g.bias
+		// of several photographs the least certain scale counts
+		shot, worst := -1, 0.0
+		for _, n := range k.shots {
+			if shot < 0 || u.from.Scales[n] > worst {
+				shot, worst = n, u.from.Scales[n]
+			}
+		}
+		if shot >= 0 {
+			scale[shot] += g.scale
+		}
+	}
+	for _, l := range slices.Sorted(maps.Keys(bias)) {
+		s.Bias = math.Hypot(s.Bias, bias[l]*u.from.Bias[l])
+	}
+	for _, n := range slices.Sorted(maps.Keys(scale)) {
+		s.Scale = math.Hypot(s.Scale, scale[n]*u.from.Scales[n])
+	}
+	return s
+}
+
+// plates adds what is known of capacitors and diodes.
+func (u *uncertainty) plates() {
+	area, perimeter, value := make([][]gain, len(u.sizes)), make([][]gain, len(u.sizes)), make([][]gain, len(u.sizes))
+	for k := range u.res.Outlines {
+		o := &u.res.Outlines[k]
+		kind := u.res.Circuit.Devices[o.Devices[0]].Kind
+		if kind != netlist.Capacitor && kind != netlist.Diode || o.Broken {
+			continue
+		}
+		n := normalise(o)
+		i := o.Devices[0]
+		area[i] = append(area[i], n.gains(n.perArea)...)
+		perimeter[i] = append(perimeter[i], n.gains(n.perPerimeter)...)
+		value[i] = append(value[i], n.gains(func(r, e int) float64 {
+			return (o.AreaAF*n.perArea(r, e)/1e6 + o.EdgeAF*n.perPerimeter(r, e)/1e3) / 1e18
+		})...)
+	}
+	for i := range u.sizes {
+		if area[i] != nil {
+			s := &u.sizes[i]
+			s.Area, s.Perimeter = u.sigma(i, area[i]), u.sigma(i, perimeter[i])
+			if u.res.Circuit.Devices[i].Kind == netlist.Capacitor {
+				s.Value = u.sigma(i, value[i])
+			}
+		}
+	}
 }

@@ -51,7 +51,7 @@ func TestSizes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := Sizes(res, st, []float64{0.01, 0.002, 0}, func(s *layout.Shape) Origin { return from[s] })
+	got := Sizes(res, st, Sources{Origin: func(s *layout.Shape) Origin { return from[s] }, Scales: []float64{0.01, 0.002, 0}}, nil)
 	r2 := math.Sqrt2
 	want := map[int]Size{ // by x of the channel in 20 µm
 		0: {W: Sigma{Edge: 10 * r2, Scale: 0.002 * 2000}, L: Sigma{Edge: 15 * r2, Scale: 0.01 * 500}, Shots: []int{0, 1}},
@@ -77,7 +77,7 @@ func TestSizes(t *testing.T) {
 	}
 }
 
-// TestSizesOfOthers: of a diode nothing is said.
+// TestSizesOfOthers: of a diode nothing is said where its outline was not asked for.
 func TestSizesOfOthers(t *testing.T) {
 	st, err := stack.Parse("t.toml", []byte(`name = "t"
 [[layer]]
@@ -103,7 +103,7 @@ to = "substrate"
 	if err != nil || len(res.Circuit.Devices) != 1 || res.Circuit.Devices[0].Kind != netlist.Diode {
 		t.Fatal(err)
 	}
-	got := Sizes(res, st, []float64{0.1}, func(*layout.Shape) Origin { return Origin{SigmaNm: 10} })
+	got := Sizes(res, st, Sources{Origin: func(*layout.Shape) Origin { return Origin{SigmaNm: 10, Shot: -1} }, Scales: []float64{0.1}}, nil)
 	if len(got) != 1 || got[0].W != (Sigma{}) || got[0].L != (Sigma{}) || got[0].Shots != nil {
 		t.Errorf("%+v", got)
 	}
