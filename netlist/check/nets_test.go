@@ -2,6 +2,7 @@ package check_test
 
 import (
 	"context"
+	"slices"
 	"testing"
 
 	"undermetal/layout"
@@ -29,6 +30,7 @@ func TestNearMissNets(t *testing.T) {
 			lib.Cells[0].Labels = append(lib.Cells[0].Labels, layout.Label{Layer: metal, At: geom.Point{X: x, Y: 100}, Text: name})
 		}
 		fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.Options{ToleranceNm: 100})
+		fs = slices.DeleteFunc(fs, func(f check.Finding) bool { return f.Code != check.NearMiss }) // equal labels are told of, too
 		if err != nil || len(fs) != 1 || fs[0].Nets != tc.nets || fs[0].Dead != tc.dead {
 			t.Errorf("%s: %+v, %v; want nets %q, dead %v", tc.name, fs, err, tc.nets, tc.dead)
 		}
