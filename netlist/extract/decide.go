@@ -225,6 +225,7 @@ func (j *joiner) coversOf(root node) []cover {
 }
 
 func (d *decision) bulks() {
+	tied := d.tiedBodies()
 	for _, i := range d.byDepth(bulkVerdict) {
 		v := &d.verdicts[i]
 		net := d.netNamed(v.Reading)
@@ -233,7 +234,8 @@ func (d *decision) bulks() {
 			continue
 		}
 		for _, k := range d.partsIn(v.nodes[0]) {
-			if p := &d.parts[k]; p.dev.Kind.IsMOS() && (p.nets[netlist.Bulk] == 0 || d.claimed(bulkVerdict, k)) {
+			p := &d.parts[k]
+			if b := p.nets[netlist.Bulk]; p.dev.Kind.IsMOS() && (b == 0 || d.untied(b, tied) || d.claimed(bulkVerdict, k)) {
 				if d.takes(d.claims, i, k) {
 					p.nets[netlist.Bulk] = net
 				}
