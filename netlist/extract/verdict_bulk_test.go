@@ -36,6 +36,18 @@ func TestVerdictBulk(t *testing.T) {
 			t.Errorf("%s: bulk %s, %+v, %v", tc.what, bulk(res), u, codes(res))
 		}
 	}
+	// Who answers for one answers for all in the body.
+	var two []layout.Shape
+	for _, x := range []int{0, 2000} {
+		two = append(two, boxOn(diffusion, x, 0, x+900, 400), boxOn(poly, x+400, -100, x+500, 500), boxOn(pplus, x-50, -50, x+950, 450))
+	}
+	two = append(two, boxOn(nwell, -500, -500, 4000, 1000))
+	both := run(t, decided(st, two, labels, verdict(poly, 450, 100, "bulk", "S")), extract.Options{})
+	for i := range both.Circuit.Devices {
+		if b := both.Circuit.Nets[both.Circuit.Devices[i].Terminals[netlist.Bulk]].Name; b != "S" || len(both.Circuit.Devices) != 2 {
+			t.Errorf("of two in a well number %d has the bulk %s", i, b)
+		}
+	}
 	res := run(t, decided(st, append(inWell, tap...), labels, verdict(poly, 450, 100, "bulk", "S")), extract.Options{})
 	if bulk(res) != "V" || !res.Verdicts[0].Lost {
 		t.Errorf("a tied well: bulk %s, %+v", bulk(res), res.Verdicts[0])
