@@ -29,6 +29,7 @@ type draft struct {
 	box     geom.Rect         // a verdict anywhere in it answers; zero: near the place
 	answers map[string]string // Question.Answers
 	verdict string
+	plate   *plate // whose facts are still to be told
 }
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
@@ -71,6 +72,9 @@ func (v *view) asks(kind string) bool {
 
 // question weighs a draft.
 func (v *view) question(d *draft) Question {
+	if d.plate != nil {
+		d.saw, d.note = v.lookAtPlate(d.plate), v.plateNote(d.plate)
+	}
 	k := theTable()[d.kind]
 	if _, told := d.saw["repeat"]; !told && k.observation("repeat") != nil {
 		d.saw["repeat"] = repeated(d.count)

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"undermetal/layout/geom"
-	"undermetal/layout/stack"
 )
 
 // expect holds the only question of a kind against what leads, with which odds at least and at most, and what was seen.
@@ -77,9 +76,6 @@ func TestPhotodiode(t *testing.T) {
 	b = newBoard(t)
 	b.box("ndiff", 0, 0, 40000, 40000)
 	b.plug(20000, 20000, "IO")
-	st := *b.st
-	st.Layers = append(slices.Clone(st.Layers), stack.Layer{Name: "pad", Role: stack.Pad})
-	b.st, b.lib.Layers = &st, st.LayerNames()
 	b.box("metal1", 20000, 18000, 80000, 22000)
 	b.box("pad", 60000, 18500, 79000, 21500)
 	res := b.extract()

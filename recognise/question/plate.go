@@ -58,7 +58,7 @@ func (v *view) findPlates() {
 		}
 	}
 	v.plateOf = make([]int, len(v.f.Channels))
-	number := map[int32]int{}
+	number := make(map[int32]int, len(v.f.Channels))
 	for i := range v.f.Channels {
 		root := set.find(int32(i))
 		k, ok := number[root]
@@ -234,10 +234,13 @@ func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, o
 
 // askPlates drafts the question of each plate.
 func (v *view) askPlates() []draft {
-	var out []draft
+	out := make([]draft, len(v.plates))
+	v.quiet = true
 	for k := range v.plates {
-		out = append(out, v.plateDraft(&v.plates[k]))
+		out[k] = v.plateDraft(&v.plates[k])
+		out[k].plate = &v.plates[k]
 	}
+	v.quiet = false
 	return out
 }
 
