@@ -96,14 +96,11 @@ func (j *joiner) tally() (crossings, leftOut int) {
 
 // warnUntied tells of wells that are some device's bulk and that no tap ties to anything.
 func (j *joiner) warnUntied(parts []part) {
-	tied := map[node]bool{}
-	for _, t := range j.ties {
-		tied[j.find(j.wellRoot(t.well))] = true
-	}
+	tied := j.tiedBodies()
 	seen := map[node]bool{}
 	for i := range parts {
 		b := parts[i].nets[netlist.Bulk]
-		if !parts[i].dev.Kind.IsMOS() || b == 0 || seen[b] || tied[b] || j.names[b] != nil || j.softTies[b] != nil {
+		if !parts[i].dev.Kind.IsMOS() || b == 0 || seen[b] || !j.untied(b, tied) {
 			continue
 		}
 		seen[b] = true
@@ -113,6 +110,20 @@ func (j *joiner) warnUntied(parts []part) {
 			j.warn("bulk-unknown", b, "no tap ties this %s: it is a net of its own", j.layerOf(b))
 		}
 	}
+}
+
+// tiedBodies returns the nets of wells and substrate that taps tie.
+func (j *joiner) tiedBodies() map[node]bool {
+	tied := map[node]bool{}
+	for _, t := range j.ties {
+		tied[j.find(j.wellRoot(t.well))] = true
+	}
+	return tied
+}
+
+// untied reports whether a bulk's net is a well or the substrate that no tap ties to anything, and that has no label.
+func (j *joiner) untied(b node, tied map[node]bool) bool {
+	return !tied[b] && j.names[b] == nil && j.softTies[b] == nil && (b == j.find(j.substrate) || j.regionKind(b) == well)
 }
 
 // Names of what has none in the drawing.

@@ -228,6 +228,7 @@ func (j *joiner) coversOf(root node) []cover {
 }
 
 func (d *decision) bulks() {
+	inBody := d.untiedBodies()
 	for _, i := range d.byDepth(bulkVerdict) {
 		v := &d.verdicts[i]
 		net := d.netNamed(v.Reading)
@@ -235,8 +236,9 @@ func (d *decision) bulks() {
 			d.unused(v, fmt.Sprintf("no net is called %q", v.Reading))
 			continue
 		}
-		for _, k := range d.partsIn(v.nodes[0]) {
-			if p := &d.parts[k]; p.dev.Kind.IsMOS() && (p.nets[netlist.Bulk] == 0 || d.claimed(bulkVerdict, k)) {
+		for _, k := range d.sameBody(d.partsIn(v.nodes[0]), inBody) {
+			p := &d.parts[k]
+			if p.nets[netlist.Bulk] == 0 || inBody[k] != nil || d.claimed(bulkVerdict, k) {
 				if d.takes(d.claims, i, k) {
 					p.nets[netlist.Bulk] = net
 				}
@@ -244,6 +246,42 @@ func (d *decision) bulks() {
 			}
 		}
 	}
+}
+
+// untiedBodies returns, by part, all parts in the same well or substrate, where nothing ties that.
+func (d *decision) untiedBodies() map[int][]int {
+	tied := d.tiedBodies()
+	of := map[node][]int{}
+	for k := range d.parts {
+		if b := d.parts[k].nets[netlist.Bulk]; d.parts[k].dev.Kind.IsMOS() && b != 0 && d.untied(b, tied) {
+			of[b] = append(of[b], k)
+		}
+	}
+	in := map[int][]int{}
+	for _, all := range of {
+		for _, k := range all {
+			in[k] = all
+		}
+	}
+	return in
+}
+
+// sameBody returns the transistors among parts and all that lie in the same untied bodies.
+func (d *decision) sameBody(parts []int, inBody map[int][]int) []int {
+	var out []int
+	seen := map[int]bool{}
+	for _, k := range parts {
+		if seen[k] {
+			continue // with its body
+		}
+		for _, p := range append([]int{k}, inBody[k]...) {
+			if d.parts[p].dev.Kind.IsMOS() && !seen[p] {
+				seen[p] = true
+				out = append(out, p)
+			}
+		}
+	}
+	return out
 }
 
 // partsIn returns the transistors of the structure that a channel is of, of those that border on a junction, or that lie in

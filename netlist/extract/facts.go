@@ -22,7 +22,7 @@ const (
 	JunctionRegion RegionKind = iota + 1 // diffusion that is no channel: source, drain, tap, photodiode, guard ring
 	GateRegion                           // a connected part of a gate layer, crossing and all
 	WellRegion
-	PadRegion // an opening in the passivation; its net is that of the metal under it
+	PadRegion // an opening in the passivation; its net is that of the metal under it, as of Pad
 )
 
 // RegionID is an index into Facts.Regions.

@@ -144,3 +144,40 @@ func TestFactsOfPlaced(t *testing.T) {
 		t.Errorf("%q,\nwant %q", paths, want)
 	}
 }
+
+// TestPadFacts: Facts tell of pads as Result.Pads does, each on the net of the metal under it, or on one of its own.
+func TestPadFacts(t *testing.T) {
+	kiln := kilnStack(t)
+	st := *kiln
+	pad := len(st.Layers)
+	st.Layers = append(slices.Clone(kiln.Layers), stack.Layer{Name: "pad", Role: stack.Pad})
+	d := oneCell(&st, boxOn(diffusion, 0, 0, 1000, 400), boxOn(poly, 400, -100, 500, 500), boxOn(contact, 100, 100, 200, 200), boxOn(metal1, 0, 0, 300, 9000),
+		boxOn(pad, 50, 5000, 250, 6000), boxOn(pad, 5000, 5000, 5300, 5100))
+	res := run(t, d, extract.Options{Facts: true})
+	var got []string
+	var source extract.Region
+	pads := map[int]extract.Region{}
+	for _, r := range res.Facts.Regions {
+		switch {
+		case r.Kind == extract.PadRegion:
+			got = append(got, fmt.Sprintf("%v %v %.0f %.0f", r.Box, r.At, r.Area, r.Perimeter))
+			pads[r.At.X] = r
+		case r.Kind == extract.JunctionRegion && r.Box.Min.X == 0:
+			source = r
+		}
+	}
+	if want := []string{fmt.Sprintf("%v {50 5000} 200000 2400", geom.Box(50, 5000, 250, 6000)), fmt.Sprintf("%v {5000 5000} 30000 800", geom.Box(5000, 5000, 5300, 5100))}; !slices.Equal(got, want) {
+		t.Fatalf("%q, want %q", got, want)
+	}
+	if p := pads[50]; p.NetID != source.NetID || p.Net != source.Net || p.Net != res.Pads[0].Net || int(p.Layer) != pad {
+		t.Errorf("%+v beside a source %+v", p, source)
+	}
+	for _, r := range res.Facts.Regions {
+		if r.Kind != extract.PadRegion && r.NetID == pads[5000].NetID {
+			t.Errorf("a pad on nothing has the net of %+v", r)
+		}
+	}
+	if n := pads[5000].NetID; n < 0 || n >= res.Facts.Nets {
+		t.Errorf("net %d of %d", n, res.Facts.Nets)
+	}
+}

@@ -38,6 +38,13 @@ func (p *plan) observe() {
 			g.covering |= 1 << i
 		}
 	}
+	for _, g := range p.groups {
+		for i := range g.regions {
+			if g.regions[i].kind == opening {
+				g.outlined |= 1 << i
+			}
+		}
+	}
 }
 
 // told reports whether Facts tell of regions of a kind.
@@ -51,6 +58,8 @@ func (p *plan) toldKind(r *region) RegionKind {
 		return WellRegion
 	case r.kind == conductor && p.role(r.layer) == stack.Gate:
 		return GateRegion
+	case r.kind == opening:
+		return PadRegion
 	}
 	return 0
 }
@@ -195,9 +204,18 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	f := &Facts{}
 	roots := j.regionsInOrder(f)
 	seen := j.observed.seen
+	under := map[node]node{} // by pad: the metal under it
+	for root, covers := range j.covered {
+		if j.regionKind(root) == opening {
+			under[root] = j.metalUnder(root, covers)
+		}
+	}
 	ids := make([]int, len(j.parent)) // by root of a net, from 1
 	for i, n := range roots {
 		p, net := &j.pieces[n], j.find(n)
+		if metal := under[n]; metal != 0 {
+			net, roots[i] = j.find(metal), metal
+		}
 		reg := &j.plan.groups[p.group].regions[p.region]
 		if ids[net] == 0 {
 			f.Nets++

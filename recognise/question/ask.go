@@ -29,7 +29,8 @@ type draft struct {
 	box     geom.Rect         // a verdict anywhere in it answers; zero: near the place
 	answers map[string]string // Question.Answers
 	verdict string
-	by      int // Question.By where verdict is not empty
+	by      int    // Question.By where verdict is not empty
+	plate   *plate // whose facts are still to be told
 }
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
@@ -76,6 +77,9 @@ func (v *view) asks(kind string) bool {
 
 // question weighs a draft.
 func (v *view) question(d *draft) Question {
+	if d.plate != nil {
+		d.saw, d.note = v.lookAtPlate(d.plate), v.plateNote(d.plate)
+	}
 	k := theTable()[d.kind]
 	if _, told := d.saw["repeat"]; !told && k.observation("repeat") != nil {
 		d.saw["repeat"] = repeated(d.count)

@@ -182,7 +182,8 @@ func TestOptions(t *testing.T) {
 	if sawOf(&looked, "beneath") != "no" || sawOf(&not, "beneath") != "" {
 		t.Errorf("beneath: %q where it was looked at, %q where not", sawOf(&looked, "beneath"), sawOf(&not, "beneath"))
 	}
-	if not.NextLook.Text != "strip the poly here and see whether diffusion runs beneath" {
+	// Stripping would tell more, but costs something of the die; tracing comes first.
+	if not.NextLook.Text != "trace the metal, and see what gate, source and drain are joined to" {
 		t.Errorf("next look: %s", describe(&not))
 	}
 	if odds(&looked, "capacitor") <= odds(&not, "capacitor") {

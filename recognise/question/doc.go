@@ -19,15 +19,20 @@
 // Bayes' rule, for observations that are independent given the reading. Those that are not share a group, and of each group
 // one is weighed, the strongest. Probabilities are the weights normalised; a reading's odds are those against all others.
 //
+// Groups are not quite independent either, and what is strongest is no random choice. So where weights were counted, what an
+// outcome is worth when it is weighed is fitted: the weights are taken that make the readings of all drawings counted most
+// likely (count_test.go). They still add up, and say for each outcome what it adds beside all others.
+//
 // The next look is the observation not made that promises most: the mutual information, in bits, of its outcome and the
-// reading under the odds as they are.
+// reading under the odds as they are. One that strips or etches something must promise four times as much as one that only traces.
 //
 // # Where the weights come from
 //
-// Those of transistor or capacitor were counted on drawings of testdata/ambiguous, seeds 0 to 19,999, as hands of all degrees of
-// care trace them (TestCount), the judgement of the trade taken as a hundred drawings more; TestCalibration holds them against
-// seeds that were not counted. So they are those of large gates that are hard to tell, of our own drawing. All others are
-// judgement, and the table says so line by line. The prior is the user's to change (Options.Prior).
+// Those of transistor or capacitor were counted on drawings of testdata/ambiguous, seeds 0 to 35,999, as hands of all degrees of
+// care trace them, one in four also without contacts (TestCount); TestCalibration holds them against seeds that were not counted. So
+// they are those of large gates that are hard to tell, of our own drawing, of which half are capacitors; for small gates between source
+// and drain "plain" makes up for that. All others are judgement, and the table says so line by line. The prior is the user's to
+// change (Options.Prior).
 //
 // Time n log n in channels and regions, as long as not everything has one size and lies in one place.
 package question

@@ -99,23 +99,36 @@ func (v *view) outliers(devices []int, what string, size func(int) float64) []dr
 	if sigma > tightFamily*usual {
 		return nil
 	}
+	sorted := slices.Clone(sizes)
+	slices.Sort(sorted)
 	var out []draft
 	for k, i := range devices {
 		if away[k] <= max(outOfSpread*sigma, outOfMedian*usual, 2) {
 			continue
 		}
-		others := 0
-		for _, s := range sizes {
-			if alike(s, sizes[k]) {
-				others++
-			}
-		}
+		others := countAlike(sorted, sizes[k])
 		c := &v.f.Channels[v.channelsOf[i][0]]
 		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(sizes[k]), len(devices)-others, um(usual))
 		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
 			saw: map[string]seen{"step": {steps(sizes[k] / usual), fact}, "repeat": repeated(others)}})
 	}
 	return out
+}
+
+// countAlike counts the lengths that are the same as one, as alike says; they are sorted.
+func countAlike(sorted []float64, x float64) int {
+	near := func(s float64) int {
+		switch {
+		case alike(s, x):
+			return 0
+		case s < x:
+			return -1
+		}
+		return 1
+	}
+	lo, _ := slices.BinarySearchFunc(sorted, 0, func(s float64, at int) int { return cmp.Or(near(s), 1) - at })
+	hi, _ := slices.BinarySearchFunc(sorted, 0, func(s float64, at int) int { return cmp.Or(near(s), -1) - at })
+	return hi - lo
 }
 
 // median returns the middle of a set of numbers, the mean of the two in the middle where their count is even.

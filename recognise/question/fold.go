@@ -3,10 +3,10 @@ package question
 import (
 	"cmp"
 	"slices"
-	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/netlist/extract"
 )
 
 // likeness is what questions in placements of one cell have in common: kind, drawn shape, place on it, and all that was seen.
@@ -24,16 +24,24 @@ func (v *view) fold(drafts []draft) []draft {
 	slices.SortStableFunc(drafts, func(a, b draft) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.layer, b.layer), cmp.Compare(a.at.Y, b.at.Y), cmp.Compare(a.at.X, b.at.X))
 	})
-	places := make([]layout.Place, len(drafts))
+	var places []layout.Place
 	for i := range drafts {
-		places[i] = layout.Place{Layer: drafts[i].layer, At: drafts[i].at}
+		if drafts[i].plate == nil {
+			places = append(places, layout.Place{Layer: drafts[i].layer, At: drafts[i].at})
+		}
 	}
-	drawn := v.res.Drawn(places)
+	others := v.res.Drawn(places)
 	first := map[likeness]int{}
 	var out []draft
 	for i := range drafts {
 		d := &drafts[i]
-		key := likeness{d.kind, drawn[i].Shape, drawn[i].At, outcomes(d.saw), d.verdict}
+		var drawn extract.Drawn
+		if d.plate != nil {
+			drawn = d.plate.drawn
+		} else {
+			drawn, others = others[0], others[1:]
+		}
+		key := likeness{d.kind, drawn.Shape, drawn.At, outcomes(d.kind, d.saw), d.verdict}
 		if k, ok := first[key]; ok && key.shape != nil {
 			out[k].count += max(d.count, 1)
 			out[k].devices = append(out[k].devices, d.devices...)
@@ -43,7 +51,7 @@ func (v *view) fold(drafts []draft) []draft {
 		d.count = max(d.count, 1)
 		d.devices = slices.Clone(d.devices)
 		if d.path == "" {
-			d.path = drawn[i].Path
+			d.path = drawn.Path
 		}
 		out = append(out, *d)
 	}
@@ -54,12 +62,19 @@ func (v *view) fold(drafts []draft) []draft {
 	return out
 }
 
-// outcomes writes what was seen, without the facts, in order.
-func outcomes(saw map[string]seen) string {
-	all := make([]string, 0, len(saw))
-	for name, s := range saw {
-		all = append(all, name+" "+s.outcome)
+// outcomes writes what was seen, without the facts, in the order of the table.
+func outcomes(kind string, saw map[string]seen) string {
+	k := theTable()[kind]
+	var all [32]byte
+	text := all[:0]
+	for i := range k.observations {
+		o := &k.observations[i]
+		s, made := saw[o.name]
+		n := byte(0)
+		if made {
+			n = byte(2 + slices.IndexFunc(o.outcomes, func(c outcome) bool { return c.name == s.outcome })) // 1: it means nothing here
+		}
+		text = append(text, n)
 	}
-	slices.Sort(all)
-	return strings.Join(all, "\n")
+	return string(text)
 }

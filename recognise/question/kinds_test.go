@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"undermetal/layout/geom"
-	"undermetal/netlist/extract"
 )
 
 // expect holds the only question of a kind against what leads, with which odds at least and at most, and what was seen.
@@ -77,9 +76,9 @@ func TestPhotodiode(t *testing.T) {
 	b = newBoard(t)
 	b.box("ndiff", 0, 0, 40000, 40000)
 	b.plug(20000, 20000, "IO")
+	b.box("metal1", 20000, 18000, 80000, 22000)
+	b.box("pad", 60000, 18500, 79000, 21500)
 	res := b.extract()
-	junction := slices.IndexFunc(res.Facts.Regions, func(r extract.Region) bool { return r.Kind == extract.JunctionRegion })
-	res.Facts.Regions = append(res.Facts.Regions, extract.Region{Kind: extract.PadRegion, NetID: res.Facts.Regions[junction].NetID, Net: res.Facts.Regions[junction].Net, Well: extract.NoRegion})
 	qs := Ask(res, b.st, nil, Options{All: true, Kinds: []string{Photodiode}})
 	if len(qs) != 1 || qs[0].Leading().Reading != "diode" || sawOf(&qs[0], "pad") != "pad" || len(qs[0].Nets) != 1 {
 		t.Errorf("a diode at a pad: %d questions, %s", len(qs), describe(&qs[0]))

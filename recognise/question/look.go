@@ -2,6 +2,7 @@ package question
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -13,15 +14,25 @@ import (
 
 // lookAtPlate makes all observations of a plate that the drawing allows.
 func (v *view) lookAtPlate(p *plate) map[string]seen {
-	saw := map[string]seen{}
+	saw := make(map[string]seen, len(theTable()[TransistorOrCapacitor].observations)+1)
 	if len(p.channels) == 0 {
 		v.lookBeneath(p, saw)
 	} else {
 		v.lookAtRims(p, saw)
 	}
 	v.lookAtShape(p, saw)
+	saw["plain"] = seen{outcome: beside}
+	if plain(saw) {
+		saw["plain"] = seen{outcome: "plain"}
+	}
 	v.lookAtTies(p, saw)
-	v.lookAtLikes(p, saw)
+	// Likes tell a plate of a bank, or a dummy, from a transistor that is shorted: they say nothing where there may be two nets.
+	switch nets, known := saw["nets"]; {
+	case nets.outcome == "two" || nets.outcome == "chequered" || nets.outcome == "loose":
+		saw["likes"] = seen{outcome: beside}
+	case known:
+		v.lookAtLikes(p, saw)
+	}
 	v.lookAtDoping(p, saw)
 	return saw
 }
@@ -40,7 +51,9 @@ func (v *view) lookBeneath(p *plate, saw map[string]seen) {
 		saw[name] = seen{outcome: beside}
 	}
 	if traced {
-		saw["beneath"] = seen{"no", fmt.Sprintf("no %s is drawn beneath these %s of %s", strings.Join(where, " or "), area(p.area), v.st.Layers[p.layer].Name)}
+		saw["beneath"] = seen{"no", v.tell(func() string {
+			return fmt.Sprintf("no %s is drawn beneath these %s of %s", strings.Join(where, " or "), area(p.area), v.st.Layers[p.layer].Name)
+		})}
 	}
 }
 
@@ -80,7 +93,10 @@ func (v *view) lookAtRims(p *plate, saw map[string]seen) {
 	if saw["sides"].outcome == "openings" { // nets of a mesh are counted apart: as many as there are, they are easily cut
 		saw["fingers"] = seen{outcome: beside}
 		if s, ok := saw["nets"]; ok {
-			saw["nets"] = seen{map[string]string{"two": "chequered", "one": "tied", "forked": "tied", "loose": "loose"}[s.outcome], fmt.Sprintf("%d openings of a mesh, %s", len(p.rims), s.fact)}
+			if nets, _ := v.joinedNets(p); s.outcome == "two" && slices.Contains(nets, p.gateNet) {
+				s = seen{"all", s.fact + ", one of which the gate is on"}
+			}
+			saw["nets"] = seen{map[string]string{"two": "chequered", "one": "tied", "all": "welded", "forked": "disputed", "loose": "loose"}[s.outcome], fmt.Sprintf("%d openings of a mesh, %s", len(p.rims), s.fact)}
 			saw["sides"], saw["contacts"] = seen{outcome: beside}, seen{outcome: beside} // in the counts of meshes already
 		}
 	} else if s := v.fingers(p, saw["nets"].outcome); s.outcome != "" {
@@ -97,12 +113,17 @@ const (
 
 // oneNet tells of a plate with one net on all sources and drains.
 func (v *view) oneNet(p *plate) seen {
-	what := "source and drain are one net, " + v.say(p.nets[0])
+	what := v.tell(func() string { return "source and drain are one net, " + v.say(p.nets[0]) })
 	if len(p.rims) == 1 {
 		what = "all diffusion beside the gate is one piece"
 	}
 	if labels := v.labels(p.nets[0]); len(p.rims) > 1 && len(labels) > 1 {
-		return seen{"forked", fmt.Sprintf("%s, which carries the labels %s", what, strings.Join(labels, " and "))}
+		return seen{"forked", v.tell(func() string {
+			return fmt.Sprintf("%s, which carries the labels %s", what, strings.Join(labels, " and "))
+		})}
+	}
+	if p.nets[0] == p.gateNet {
+		return seen{"all", what + ", and the gate is on it, too"}
 	}
 	return seen{"one", what}
 }
@@ -115,11 +136,22 @@ func (v *view) severalNets(p *plate) seen {
 	case len(nets) == 0:
 		return seen{}
 	case n >= leastRims && float64(counts[0]) >= mostShare*float64(n), n >= 2*leastRims && 2*counts[0] > n && float64(counts[1]) < (1-mostShare)*float64(n):
-		return seen{"one", fmt.Sprintf("%d of %d pieces of diffusion beside the gate are on %s", counts[0], len(p.rims), v.say(nets[0]))}
+		fact := v.tell(func() string {
+			return fmt.Sprintf("%d of %d pieces of diffusion beside the gate are on %s", counts[0], len(p.rims), v.say(nets[0]))
+		})
+		switch labels := v.labels(nets[0]); {
+		case len(labels) > 1:
+			return seen{"forked", fmt.Sprintf("%s, which carries the labels %s", fact, strings.Join(labels, " and "))}
+		case nets[0] == p.gateNet:
+			return seen{"all", fact + ", as is the gate"}
+		}
+		return seen{"one", fact}
 	case len(nets) == 1:
-		return seen{"loose", fmt.Sprintf("%s leads somewhere, %s", v.say(nets[0]), plural(loose, "other piece of diffusion does not", "other pieces of diffusion do not"))}
+		return seen{"loose", v.tell(func() string {
+			return fmt.Sprintf("%s leads somewhere, %s", v.say(nets[0]), plural(loose, "other piece of diffusion does not", "other pieces of diffusion do not"))
+		})}
 	}
-	return seen{"two", fmt.Sprintf("source and drain lie on %s", v.sayTwo(nets))}
+	return seen{"two", v.tell(func() string { return fmt.Sprintf("source and drain lie on %s", v.sayTwo(nets)) })}
 }
 
 // cut reports whether a gate or a diffusion of a plate reaches the rim of what was traced.
@@ -134,11 +166,15 @@ func (v *view) fingers(p *plate, nets string) seen {
 	n := rims - loose
 	switch {
 	case channels < 3 && rims < 3:
-		return seen{"few", plural(channels, "strip of gate", "strips of gate")}
-	case nets == "one" || nets == "forked":
-		return seen{"likewise", fmt.Sprintf("%s, and one net on the diffusion between them", plural(channels, "channel", "channels"))}
+		return seen{"few", v.tell(func() string { return plural(channels, "strip of gate", "strips of gate") })}
+	case nets == "one" || nets == "all" || nets == "forked":
+		return seen{"likewise", v.tell(func() string {
+			return fmt.Sprintf("%s, and one net on the diffusion between them", plural(channels, "channel", "channels"))
+		})}
 	case nets == "two" && 4*counts[1] >= n:
-		return seen{"alternate", fmt.Sprintf("%s between %d pieces of diffusion, on %s by turns", plural(channels, "channel", "channels"), rims, v.sayTwo(of))}
+		return seen{"alternate", v.tell(func() string {
+			return fmt.Sprintf("%s between %d pieces of diffusion, on %s by turns", plural(channels, "channel", "channels"), rims, v.sayTwo(of))
+		})}
 	}
 	return seen{}
 }
@@ -189,13 +225,17 @@ func (v *view) sides(p *plate) seen {
 	case len(c.Edges) == 0:
 		return seen{"none", "the gate covers the diffusion on all sides"}
 	case len(c.Edges) > 2:
-		return seen{"openings", fmt.Sprintf("%d pieces of diffusion border on one channel", len(c.Edges))}
+		return seen{"openings", v.tell(func() string { return fmt.Sprintf("%d pieces of diffusion border on one channel", len(c.Edges)) })}
 	case len(c.Edges) == 2 || stretches > 1:
-		return seen{"opposite", fmt.Sprintf("%d edges of the gate have diffusion beside them", max(stretches, 2))}
+		return seen{"opposite", v.tell(func() string {
+			return fmt.Sprintf("%d edges of the gate have diffusion beside them", max(stretches, 2))
+		})}
 	case border > 0.95*c.Perimeter:
 		return seen{"round", "diffusion lies all around the gate"}
 	}
-	return seen{"one", fmt.Sprintf("diffusion lies along %.0f %% of the gate's outline, in one stretch", 100*border/c.Perimeter)}
+	return seen{"one", v.tell(func() string {
+		return fmt.Sprintf("diffusion lies along %.0f %% of the gate's outline, in one stretch", 100*border/c.Perimeter)
+	})}
 }
 
 // skimSides tells on how many sides diffusion comes up to a gate.
@@ -204,10 +244,21 @@ func (v *view) skimSides(p *plate) seen {
 	switch {
 	case len(p.rims) == 1 && len(p.channels) == 1:
 		return seen{"one", fact}
-	case len(p.rims) > 2*len(p.gates)+1:
+	case len(p.rims) > 2*len(p.gates)+1 && !v.inLine(p.rims):
 		return seen{"openings", fact}
 	}
 	return seen{"opposite", fact}
+}
+
+// inLine reports whether one upright or level line passes through all regions, as far as their boxes tell: strips between
+// fingers lie so, openings of a mesh do not.
+func (v *view) inLine(rims []extract.RegionID) bool {
+	x0, x1, y0, y1 := math.MinInt, math.MaxInt, math.MinInt, math.MaxInt
+	for _, id := range rims {
+		b := v.f.Regions[id].Box
+		x0, x1, y0, y1 = max(x0, b.Min.X), min(x1, b.Max.X), max(y0, b.Min.Y), min(y1, b.Max.Y)
+	}
+	return x0 < x1 || y0 < y1
 }
 
 // contactSides tells which of the diffusions beside the first channel have contacts; of a gate that is only skimmed, which of
@@ -226,7 +277,9 @@ func (v *view) contactSides(p *plate) seen {
 			with++
 		}
 	}
-	fact := fmt.Sprintf("%d of %s beside a gate", with, plural(len(rims), "piece of diffusion", "pieces of diffusion"))
+	fact := v.tell(func() string {
+		return fmt.Sprintf("%d of %s beside a gate", with, plural(len(rims), "piece of diffusion", "pieces of diffusion"))
+	})
 	switch {
 	case with == 0:
 		return seen{"none", fact + " have contacts"}
@@ -250,29 +303,39 @@ func (v *view) lookAtShape(p *plate, saw map[string]seen) {
 	if v.feature > 0 {
 		k := p.across / v.feature
 		saw["length"] = seen{pick(k, []float64{2, 4, 10}, "short", "middling", "long", "plate"),
-			fmt.Sprintf("%s across, %s times %s", um(p.across), figure(k), v.featureHow)}
+			v.tell(func() string { return fmt.Sprintf("%s across, %s times %s", um(p.across), figure(k), v.featureHow) })}
 	}
 	switch {
 	case p.w > 0 && p.l > 0 && saw["sides"].outcome != "round" && saw["sides"].outcome != "one":
 		k := p.w / float64(len(p.channels)) / p.l
-		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), "W over L is " + figure(k)}
+		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), v.tell(func() string { return "W over L is " + figure(k) })}
 	case p.area > 0:
 		each := p.area / float64(max(len(p.channels), 1))
 		k := each / (p.across * p.across)
-		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), fmt.Sprintf("a plate is %s as long as wide", times(k))}
+		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), v.tell(func() string { return fmt.Sprintf("a plate is %s as long as wide", times(k)) })}
 	}
 	if len(p.rims) > 0 && p.area > 0 {
 		rim := 0.0
 		for _, id := range p.rims {
 			rim += v.f.Regions[id].Area + v.f.Regions[id].TapArea
 		}
-		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), fmt.Sprintf("source and drain have %s the area of the gate", times(rim/p.area))}
+		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), v.tell(func() string { return fmt.Sprintf("source and drain have %s the area of the gate", times(rim/p.area)) })}
 	} else {
 		saw["rim"] = seen{outcome: beside}
 	}
 	if c, how := v.farads(p); c > 0 {
-		saw["farads"] = seen{pick(c*1e15, []float64{50, 1000}, "small", "some", "much"), fmt.Sprintf("as a capacitor it has %s, with %s", engineering(c, "F"), how)}
+		saw["farads"] = seen{pick(c*1e15, []float64{50, 1000}, "small", "some", "much"), v.tell(func() string { return fmt.Sprintf("as a capacitor it has %s, with %s", engineering(c, "F"), how) })}
 	}
+}
+
+// plain reports whether a plate is small, with diffusion on opposite sides, and not known to have one net there: as all ordinary
+// transistors are. Only such gates differ in how frequent they are from those that the weights were counted on.
+func plain(saw map[string]seen) bool {
+	switch saw["nets"].outcome {
+	case "one", "all", "forked", "none":
+		return false
+	}
+	return saw["farads"].outcome == "small" && saw["sides"].outcome == "opposite"
 }
 
 // pick returns the name of the bin that x lies in; limits rise.

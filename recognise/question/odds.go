@@ -84,12 +84,12 @@ func Information(now []float64, given [][]float64) float64 {
 	return max(bits, 0)
 }
 
-// strength says how strongly an observation speaks: how far apart, in decibans, it puts the two readings that the table takes
-// for the likeliest beforehand, of equals the first. It is the table's prior, whatever the user's is: what is weighed does not
-// hang on what is believed.
-func (k *kind) strength(db map[string]float64) float64 {
+// strength says how strongly an outcome speaks: how far apart, in decibans, its probabilities put the two readings that the
+// table takes for the likeliest beforehand, of equals the first. It is the table's prior, whatever the user's is: what is
+// weighed does not hang on what is believed.
+func (k *kind) strength(c *outcome) float64 {
 	a, b := k.likeliest()
-	return math.Abs(db[k.readings[a]] - db[k.readings[b]])
+	return math.Abs(Decibans(c.given[a]) - Decibans(c.given[b]))
 }
 
 // likeliest returns the two readings that the table takes for the likeliest.
@@ -117,7 +117,7 @@ func (q *Question) weigh(k *kind) {
 		if !e.Observed {
 			continue
 		}
-		if n, ok := strongest[e.Group]; !ok || k.strength(e.Decibans) > k.strength(q.Evidence[n].Decibans) {
+		if n, ok := strongest[e.Group]; !ok || k.strength(e.as) > k.strength(q.Evidence[n].as) {
 			strongest[e.Group] = i
 		}
 	}
@@ -145,29 +145,40 @@ func (q *Question) weigh(k *kind) {
 }
 
 // nextLook finds, among the observations that were not made, the one that promises most under the odds as they are now. One
-// that could not speak more strongly than what is weighed of its group already would not be weighed, and promises nothing.
+// that could not speak more strongly than what is weighed of its group already would not be weighed, and promises nothing. A look
+// that costs something of the die is taken only where it promises several times as much as one that needs tracing only.
 func (q *Question) nextLook(k *kind, now []float64, weighed map[string]int) Look {
-	best := Look{}
+	var best, free Look
 	for i := range q.Evidence {
 		e := &q.Evidence[i]
 		if e.Observed || e.of.look == "" {
 			continue
 		}
-		if n, ok := weighed[e.Group]; ok && k.strongest(e.of) <= k.strength(q.Evidence[n].Decibans) {
+		if n, ok := weighed[e.Group]; ok && k.strongest(e.of) <= k.strength(q.Evidence[n].as) {
 			continue
 		}
-		if bits := Information(now, e.of.given()); bits > best.Bits {
+		bits := Information(now, e.of.given())
+		if bits > best.Bits {
 			best = Look{e.of.look, bits}
 		}
+		if bits > free.Bits && !e.of.costly {
+			free = Look{e.of.look, bits}
+		}
+	}
+	if best.Bits < costlyTimes*free.Bits {
+		return free
 	}
 	return best
 }
+
+// costlyTimes is how many times as much a costly look must promise.
+const costlyTimes = 4
 
 // strongest returns how strongly an observation may speak.
 func (k *kind) strongest(o *observation) float64 {
 	best := 0.0
 	for i := range o.outcomes {
-		best = max(best, k.strength(k.decibans(&o.outcomes[i])))
+		best = max(best, k.strength(&o.outcomes[i]))
 	}
 	return best
 }
@@ -176,7 +187,9 @@ func (k *kind) strongest(o *observation) float64 {
 func (k *kind) decibans(c *outcome) map[string]float64 {
 	db := make(map[string]float64, len(k.readings))
 	for i, r := range k.readings {
-		db[r] = Decibans(c.given[i])
+		if db[r] = Decibans(c.given[i]); c.worth != nil {
+			db[r] = c.worth[i]
+		}
 	}
 	return db
 }

@@ -58,7 +58,7 @@ func (v *view) findPlates() {
 		}
 	}
 	v.plateOf = make([]int, len(v.f.Channels))
-	number := map[int32]int{}
+	number := make(map[int32]int, len(v.f.Channels))
 	for i := range v.f.Channels {
 		root := set.find(int32(i))
 		k, ok := number[root]

@@ -1,6 +1,7 @@
 package question
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -43,7 +44,8 @@ func TestPlates(t *testing.T) {
 			b.box("metal1", 23500, -5000, 25500, 3000)
 			b.box("metal1", 500, -5000, 25500, -3000)
 		}, "capacitor", 20, true, []string{"nets one", "sides opposite", "length plate", "ratio square", "rim even", "ties supplies", "likes alone"}},
-		{"the same plate between two nets", func(b *board) { drawPlate(b, 0, 0, "A", "IN", "B") }, "transistor", 3, true, []string{"nets two", "length plate"}},
+		{"the same plate between two nets", func(b *board) { drawPlate(b, 0, 0, "A", "IN", "B") }, "capacitor", 0, true, []string{"nets two", "length plate"}}, // no switch is as long
+
 		{"a plate that a diffusion surrounds", func(b *board) {
 			b.box("ndiff", 0, 0, 26000, 26000)
 			b.box("poly", 3000, 3000, 23000, 23000)
@@ -68,8 +70,8 @@ func TestPlates(t *testing.T) {
 		{"n diffusion in an n well", func(b *board) {
 			b.box("nwell", -3000, -3000, 30000, 30000)
 			drawPlate(b, 0, 0, "A", "IN", "B")
-		}, "capacitor", 0, true, []string{"stain same"}},
-		{"a mesh whose openings are two nets by turns", func(b *board) { drawMesh(b, true) }, "transistor", 20, false,
+		}, "capacitor", 20, false, []string{"stain same"}},
+		{"a mesh whose openings are two nets by turns", func(b *board) { drawMesh(b, true) }, "transistor", 10, true,
 			[]string{"nets chequered", "sides not there", "fingers not there", "length not there"}},
 		{"the same mesh with one net in all openings", func(b *board) { drawMesh(b, false) }, "capacitor", 0, true, []string{"nets tied", "contacts not there"}},
 	} {
@@ -148,7 +150,7 @@ func TestWithoutContacts(t *testing.T) {
 	with := b.one(TransistorOrCapacitor, Options{All: true})
 	none := b.without("contact")
 	without := none.one(TransistorOrCapacitor, Options{All: true})
-	if odds(&with, "capacitor") < 20 || odds(&without, "capacitor") > 10 || odds(&without, "capacitor") < -10 {
+	if odds(&with, "capacitor") < 20 || math.Abs(odds(&without, "capacitor")) > odds(&with, "capacitor")/3 {
 		t.Errorf("with and without contacts:\n%s\n%s", describe(&with), describe(&without))
 	}
 	for _, name := range []string{"nets", "contacts", "ties"} {

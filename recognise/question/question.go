@@ -67,6 +67,7 @@ type Evidence struct {
 	Outcome  string             // what was seen, in the words of the table of weights; empty where it was not made
 
 	of *observation
+	as *outcome // nil where it was not made
 }
 
 // Look is something that could still be done.

@@ -30,6 +30,12 @@ func (v *view) askStrips() []draft {
 			fact += ", " + engineering(squares*layer.SheetOhm, "Ω")
 		}
 		saw := map[string]seen{"squares": {pick(squares, []float64{20, 60}, "some", "many", "most"), fact}, "likes": {"alone", ""}}
+		// A wire that bends once is as long as its box is wide and high; one that comes back twice is longer than twice that.
+		if round := float64(r.Box.Width() + r.Box.Height()); length > 2*round {
+			saw["course"] = seen{"folded", fmt.Sprintf("it fits into %s × %s", um(float64(r.Box.Width())), um(float64(r.Box.Height())))}
+		} else {
+			saw["course"] = seen{outcome: "direct"}
+		}
 		if v.feature > 0 {
 			saw["width"] = seen{pick(width/v.feature, []float64{1.3}, "narrow", "wide"), fmt.Sprintf("%s times %s", figure(width/v.feature), v.featureHow)}
 		}

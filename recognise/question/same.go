@@ -124,9 +124,11 @@ func (v *view) askPlates() []draft {
 		}
 	}
 	out := make([]draft, len(groups))
+	v.quiet = true
 	for i, g := range groups {
 		out[i] = v.plateDraft(&v.plates[g.first])
-		out[i].count, out[i].devices = g.count, g.devices
+		out[i].count, out[i].devices, out[i].plate = g.count, g.devices, &v.plates[g.first]
 	}
+	v.quiet = false
 	return out
 }

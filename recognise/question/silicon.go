@@ -77,6 +77,13 @@ func (v *view) bodyType(well extract.RegionID) string {
 //
 // Where the stack does not say, a fiftieth of the shortest gate: 1 µm processes had about 20 nm (common practice, from memory).
 func (v *view) oxide() (nm float64, how string) {
+	if v.oxideHow == "" {
+		v.oxideNm, v.oxideHow = v.findOxide()
+	}
+	return v.oxideNm, v.oxideHow
+}
+
+func (v *view) findOxide() (nm float64, how string) {
 	if t := v.st.Process.GateOxideNm; t > 0 {
 		return t, fmt.Sprintf("the stack's %s nm of gate oxide", figure(t))
 	}
@@ -107,6 +114,9 @@ func (v *view) farads(p *plate) (float64, string) {
 //
 // As a switch with a small voltage across it, R = 1/(µ·C'·(W/L)·V), V being what the gate is above its threshold.
 func (v *view) plateNote(p *plate) string {
+	if v.quiet {
+		return ""
+	}
 	c, how := v.farads(p)
 	if c <= 0 {
 		return ""

@@ -16,18 +16,19 @@ func (v *view) lookAtTies(p *plate, saw map[string]seen) {
 		return
 	}
 	g := v.roleOf(p.gateNet)
-	names := v.say(p.gateNet)
 	has := func(r role) bool {
 		return slices.ContainsFunc(nets, func(n int) bool { return v.roleOf(n) == r })
 	}
 	pad := v.pads[p.gateNet] || slices.ContainsFunc(nets, func(n int) bool { return v.pads[n] && v.roleOf(n) == signal })
-	fact := fmt.Sprintf("the gate is on %s, source and drain on %s", names, v.sayAll(nets))
+	fact := v.tell(func() string {
+		return fmt.Sprintf("the gate is on %s, source and drain on %s", v.say(p.gateNet), v.sayAll(nets))
+	})
 	kind := v.kindOf(p)
 	switch {
 	case len(nets) == 0:
 		return
 	case len(nets) == 1 && nets[0] == p.gateNet:
-		saw["ties"] = seen{"off", "gate, source and drain are one net, " + names}
+		saw["ties"] = seen{outcome: beside} // told by nets already
 	case g == ground && kind == netlist.NMOS || g == supply && kind == netlist.PMOS:
 		saw["ties"] = seen{"off", fact}
 	case len(nets) == 1 && (g == ground && has(supply) || g == supply && has(ground)):
@@ -111,8 +112,12 @@ func (v *view) lookAtDoping(p *plate, saw map[string]seen) {
 	switch {
 	case rim == "" || beneath == "":
 	case rim == beneath:
-		saw["stain"] = seen{"same", fmt.Sprintf("%s lies in silicon of %s type", v.st.Layers[c.Diffusion].Name, beneath)}
+		saw["stain"] = seen{"same", v.tell(func() string {
+			return fmt.Sprintf("%s lies in silicon of %s type", v.st.Layers[c.Diffusion].Name, beneath)
+		})}
 	default:
-		saw["stain"] = seen{"other", fmt.Sprintf("%s lies in silicon of %s type", v.st.Layers[c.Diffusion].Name, beneath)}
+		saw["stain"] = seen{"other", v.tell(func() string {
+			return fmt.Sprintf("%s lies in silicon of %s type", v.st.Layers[c.Diffusion].Name, beneath)
+		})}
 	}
 }

@@ -44,6 +44,9 @@ type view struct {
 	gateBoxes  *grid
 	gated      map[netlist.Net][]int      // transistors by gate net
 	onRegion   map[extract.RegionID][]int // transistors by source or drain
+	oxideNm    float64
+	oxideHow   string
+	quiet      bool // facts are left out: most drafts are folded, and nobody reads theirs
 }
 
 // role is what a net is for, as far as that can be told.
@@ -56,12 +59,20 @@ const (
 )
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
-	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, pads: map[int]bool{}, channelsOf: map[int][]int{}}
+	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, pads: map[int]bool{}, channelsOf: make(map[int][]int, len(res.Circuit.Devices))}
 	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}
 	}
 	v.byNet = make([][]int, v.f.Nets)
+	on := make([]int, v.f.Nets)
+	for i := range v.f.Regions {
+		on[v.f.Regions[i].NetID]++
+	}
+	all := make([]int, len(v.f.Regions)) // one piece of memory for all
+	for n, k := range on {
+		v.byNet[n], all = all[:0:k], all[k:]
+	}
 	for i := range v.f.Regions {
 		r := &v.f.Regions[i]
 		v.byNet[r.NetID] = append(v.byNet[r.NetID], i)
@@ -69,7 +80,7 @@ func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt O
 			v.pads[r.NetID] = true
 		}
 	}
-	v.made = map[extract.RegionID][]int{}
+	v.made = make(map[extract.RegionID][]int, len(v.f.Channels))
 	for i := range v.f.Channels {
 		v.made[v.f.Channels[i].Gate] = append(v.made[v.f.Channels[i].Gate], i)
 		if d := v.f.Channels[i].Device; d >= 0 {
@@ -220,6 +231,14 @@ func (v *view) untied(n netlist.Net) bool {
 // supplies reports whether any supply is known.
 func (v *view) supplies() bool {
 	return slices.ContainsFunc(v.role, func(r role) bool { return r != signal })
+}
+
+// tell returns a fact, or nothing where nobody will read it.
+func (v *view) tell(fact func() string) string {
+	if v.quiet {
+		return ""
+	}
+	return fact()
 }
 
 // say names a net by its number in Facts.

@@ -30,6 +30,7 @@ type kind struct {
 type observation struct {
 	name, group string
 	look        string // what to do where it was not made; empty: nothing
+	costly      bool   // the look takes something off the die, or etches it
 	outcomes    []outcome
 }
 
@@ -37,6 +38,7 @@ type observation struct {
 type outcome struct {
 	name           string
 	given          []float64 // P(outcome given reading), by reading
+	worth          []float64 // what it counts where it is weighed, by reading, in decibans up to a constant; nil: 10·log10 of given
 	source, reason string
 }
 
@@ -132,13 +134,15 @@ func (k *kind) line(line, first string) error {
 	if k.observation(name) != nil {
 		return fmt.Errorf("observation %s is there twice", name)
 	}
-	k.observations = append(k.observations, observation{name: name, group: group, look: strings.TrimPrefix(parts[1], "-")})
+	look, costly := strings.CutPrefix(parts[1], "! ")
+	k.observations = append(k.observations, observation{name: name, group: group, look: strings.TrimPrefix(look, "-"), costly: costly})
 	return nil
 }
 
 // outcome reads a name, a probability for each reading, the source and the reason.
 func (k *kind) outcome(parts []string) (outcome, error) {
-	words := strings.Fields(parts[0])
+	counted, worth, has := strings.Cut(parts[0], ">")
+	words := strings.Fields(counted)
 	if len(parts) != 3 || len(words) != 1+len(k.readings) {
 		return outcome{}, fmt.Errorf("want a name, %d probabilities, | SOURCE | REASON", len(k.readings))
 	}
@@ -149,6 +153,19 @@ func (k *kind) outcome(parts []string) (outcome, error) {
 			return o, fmt.Errorf("%s is no probability between 0 and 1, both excluded: nothing seen may settle a question for good", w)
 		}
 		o.given = append(o.given, p)
+	}
+	if !has {
+		return o, nil
+	}
+	for _, w := range strings.Fields(worth) {
+		db, err := strconv.ParseFloat(w, 64)
+		if err != nil || !(math.Abs(db) < 100) {
+			return o, fmt.Errorf("%s is no weight in decibans", w)
+		}
+		o.worth = append(o.worth, db)
+	}
+	if len(o.worth) != len(k.readings) {
+		return o, fmt.Errorf("want %d weights in decibans after >", len(k.readings))
 	}
 	return o, nil
 }
@@ -253,7 +270,7 @@ func (o *observation) evidence(k *kind, s seen, made bool) Evidence {
 	}
 	c := &o.outcomes[i]
 	e.Decibans = k.decibans(c)
-	e.Outcome = c.name
+	e.Outcome, e.as = c.name, c
 	e.Text = c.reason
 	if s.fact != "" {
 		e.Text = s.fact + ": " + c.reason

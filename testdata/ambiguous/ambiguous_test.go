@@ -41,6 +41,7 @@ func TestHandFigures(t *testing.T) {
 		{"no diffusion, under metal", Capacitor, 0, 0, 0, 252, "18 × 14 of metal"},
 		{"covered diffusion", Capacitor, 1, 0, 0, 225, "15 × 15"},
 		{"row with dummies", Dummy, 2, 20, 2, 40, "2 of 10 × 2"},
+		{"row with dummies, gates that run on", Dummy, 2, 20, 2, 40, "the same"},
 		{"two polys with a rule", Capacitor, 0, 0, 0, 169, "13 × 13"},
 		{"two polys without a rule", Capacitor, 0, 0, 0, 169, "13 × 13"},
 		{"serpentine with a rule", Resistor, 0, 0, 0, 0, ""},

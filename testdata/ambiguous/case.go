@@ -38,7 +38,7 @@ const (
 	OwnBank       Kind = "own diffusions"        // squares, each over a diffusion of its own, joined by a zigzag
 	TwoPolys      Kind = "two polys"
 	Serpentine    Kind = "serpentine"
-	EdgeDummy     Kind = "edge dummy"     // a transistor beside real ones that has one net on all its terminals
+	EdgeDummy     Kind = "edge dummy"     // a transistor beside real ones that has one net on source and drain
 	ResistorDummy Kind = "resistor dummy" // a strip of poly beside a serpentine
 )
 

@@ -24,7 +24,7 @@
 //	nets of a capacitor   supply to supply 50 %, signal to supply 30 %, signal to signal 5 %, pad to supply 15 %
 //	nets of a switch      supply to supply 40 %, signal to supply 35 %, pad to supply 25 %
 //	stack                 n-well and both diffusions traced 50 %, one diffusion 30 %, no well 20 %; one metal or two, half each
-//	neighbours            none to three: inverters 60 %, single transistors 25 %, rows with dummies 15 %
+//	neighbours            none to three: inverters 60 %, single transistors 25 %, rows with dummies 15 %, in half of these the gate runs on over the dummies
 //
 // A gate of a switch is a signal, and in two switches of five the neighbour on the left is an inverter that drives it;
 // but half of the fingers and single gates at a pad are clamps, whose gate lies on ground.

@@ -173,6 +173,7 @@ func (m *maker) neighbour() {
 		m.add(clearLeft, func() body { return m.fingers(Logic, false, m.between(1, 3), m.between(2, 3), m.between(6, 20), t) })
 	default:
 		t := terminals{gate: m.signal(), a: ground, b: m.signal()}
-		m.add(clearLeft, func() body { return m.dummyRow(2*m.between(1, 3), m.between(2, 6), m.between(8, 24), t) })
+		runsOn := m.IntN(2) == 0
+		m.add(clearLeft, func() body { return m.dummyRow(2*m.between(1, 3), m.between(2, 6), m.between(8, 24), runsOn, t) })
 	}
 }

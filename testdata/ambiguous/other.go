@@ -48,9 +48,10 @@ func (s *sheet) inverter(wn, wp int, in, out string) (body, int) {
 // output puts a name on an inverter's output that leads nowhere else.
 func (s *sheet) output(wn int, out string) { s.label(metal1, outLeft+2, wn+7, out) }
 
-// dummyRow draws n (even) transistors between A and B side by side, with one more at either end that has A on gate, source and
-// drain; gates are l long, the diffusion is w high. Of the two structures that it makes the dummies come first.
-func (s *sheet) dummyRow(n, l, w int, t terminals) body {
+// dummyRow draws n (even) transistors between A and B side by side, with one more at either end that has A on source and drain,
+// and on its gate, too, or where the gate runs on, as word lines do at the edge of a memory, the gate of the row; gates are l
+// long, the diffusion is w high. Of the two structures that it makes the dummies come first.
+func (s *sheet) dummyRow(n, l, w int, runsOn bool, t terminals) body {
 	s.begin(EdgeDummy, false)
 	pitch := side + l
 	all := n + 2
@@ -59,13 +60,23 @@ func (s *sheet) dummyRow(n, l, w int, t terminals) body {
 	at := func(i int) int { return side + i*pitch }
 	for _, i := range []int{0, all - 1} {
 		x := at(i)
+		if runsOn {
+			s.now.Reason = "it stands at the end of a row of equal gates, with one net on source and drain"
+			s.box(poly, x, -2, x+l, w+6)
+			s.channel(x+l/2, w/2, 2*w, 2, l*w, t.gate, t.a, t.a)
+			continue
+		}
 		s.box(poly, x, -4, x+l, w+2)
 		mid := x + l/2
 		s.box(poly, mid-2, -8, mid+2, -4)
 		s.contacts(contact, mid-2, -8, mid+2, -4)
 		s.channel(x+l/2, w/2, 2*w, 2, l*w, t.a, t.a, t.a)
 	}
-	s.finish(poly, at(0)+l/2, w/2, 2*w, l, 0, -8, wide, w+2)
+	low, last := -8, at(n)+l
+	if runsOn {
+		low, last = -2, at(all-1)+l
+	}
+	s.finish(poly, at(0)+l/2, w/2, 2*w, l, 0, low, wide, w+2)
 	s.begin(Logic, false)
 	s.now.Reason = "its sides lead to two nets; the dummies beside it do not"
 	for i := 1; i <= n; i++ {
@@ -74,7 +85,7 @@ func (s *sheet) dummyRow(n, l, w int, t terminals) body {
 		net := [2]string{t.a, t.b}
 		s.channel(x+l/2, w/2, 2*w, 2, l*w, t.gate, net[(i+1)%2], net[i%2])
 	}
-	s.box(poly, gateColumn+2, w+4, at(n)+l, w+8)
+	s.box(poly, gateColumn+2, w+4, last, w+8)
 	for i := range all + 1 {
 		x := i*pitch + 1
 		s.contacts(contact, x, 1, x+4, w-1)

@@ -1,0 +1,53 @@
+//go:build unix
+
+package question
+
+import (
+	"context"
+	"syscall"
+	"testing"
+	"time"
+
+	"undermetal/netlist/extract"
+)
+
+// BenchmarkQuestions extracts the published SRAM macro alone, then with Facts and asks all questions, by turns, file not included.
+// All times are of the processor, which other work on the machine disturbs least, and the shortest of all rounds. extra/plain is what
+// Facts and questions take beside the extraction alone.
+func BenchmarkQuestions(b *testing.B) {
+	st := loadStack(b, published(b, "ihp-sg13g2/ihp-sg13g2.stack.toml"))
+	lib := drawing(b, published(b, "ihp-sg13g2/RM_IHPSG13_1P_256x8_c3_bm_bist.gds"), st)
+	spent := func() time.Duration {
+		var u syscall.Rusage
+		if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+			b.Fatal(err)
+		}
+		return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+	}
+	least := func(best *time.Duration, since time.Duration) {
+		if t := spent() - since; *best == 0 || t < *best {
+			*best = t
+		}
+	}
+	var plain, facts, ask time.Duration
+	for b.Loop() {
+		start := spent()
+		if _, err := extract.Run(context.Background(), lib, lib.Tops()[0], st, extract.Options{Workers: 1}); err != nil {
+			b.Fatal(err)
+		}
+		least(&plain, start)
+		start = spent()
+		res, err := extract.Run(context.Background(), lib, lib.Tops()[0], st, extract.Options{Workers: 1, Facts: true})
+		if err != nil {
+			b.Fatal(err)
+		}
+		least(&facts, start)
+		start = spent()
+		Ask(res, st, nil, Options{})
+		least(&ask, start)
+	}
+	b.ReportMetric(plain.Seconds(), "plain-s")
+	b.ReportMetric((facts - plain).Seconds(), "facts-s")
+	b.ReportMetric(ask.Seconds(), "questions-s")
+	b.ReportMetric((facts-plain+ask).Seconds()/plain.Seconds(), "extra/plain")
+}
