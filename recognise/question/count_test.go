@@ -201,7 +201,7 @@ func newFit(k *kind, all []sight) *fit {
 func (f *fit) weighed(s *sight) []int {
 	best := map[string]int{}
 	for o, x := range s.saw {
-		if x == 0 {
+		if x == 0 || f.k.observations[o].outcomes[0].source != "count" {
 			continue
 		}
 		group := f.k.observations[o].group
