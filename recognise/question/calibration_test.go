@@ -128,7 +128,7 @@ const freshSeeds = 4_000_000
 func TestCalibration(t *testing.T) {
 	n, first := 1500, uint64(freshSeeds)
 	if full() {
-		n = 90_000
+		n = 96_000
 	}
 	if s := os.Getenv("UNDERMETAL_SEED"); s != "" {
 		first, _ = strconv.ParseUint(s, 10, 64)
