@@ -34,8 +34,8 @@ func (d Display) Check(channels int) error {
 	return nil
 }
 
-// curve returns what is shown for each sample of 16 bits.
-func (d Display) curve() *[1 << 16]uint8 {
+// Curve returns what is shown for each sample of 16 bits.
+func (d Display) Curve() *[1 << 16]uint8 {
 	var c [1 << 16]uint8
 	for i := range c {
 		v := (float64(i)/0xffff - d.Low) / (d.High - d.Low)
@@ -91,7 +91,7 @@ func (p *Pyramid) Tile(level, column, row int) (*Pixels, error) {
 		return e.Value.(*cached).px, nil
 	}
 	p.mu.Unlock()
-	px, err := p.read(level, column, row)
+	px, err := p.ReadTile(level, column, row)
 	if err != nil {
 		return nil, err
 	}
@@ -117,7 +117,7 @@ func (p *Pyramid) curveFor(d Display) *[1 << 16]uint8 {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.curve == nil || p.curveOf != d {
-		p.curve, p.curveOf = d.curve(), d
+		p.curve, p.curveOf = d.Curve(), d
 	}
 	return p.curve
 }
@@ -187,7 +187,7 @@ func (v *view) setLevel(m Map, r image.Rectangle) {
 
 // at returns the colour at a point of the upright picture.
 func (v *view) at(px, py float64) (rgba [4]uint8, err error) {
-	sx, sy := v.p.Orientation.storedPoint(px, py, float64(v.p.Width), float64(v.p.Height))
+	sx, sy := v.p.Orientation.StoredPoint(px, py, float64(v.p.Width), float64(v.p.Height))
 	k := float64(int(1) << v.level)
 	sx, sy = sx/k-0.5, sy/k-0.5 // where the centre of a pixel of the level is a whole number
 	x, y := math.Floor(sx), math.Floor(sy)
@@ -277,7 +277,7 @@ func (p *Pyramid) Each(next func(level, column, row int, err error) bool) {
 		w, h := LevelSize(p.Width, p.Height, level)
 		for row := 0; row*TileSide < h; row++ {
 			for column := 0; column*TileSide < w; column++ {
-				_, err := p.read(level, column, row)
+				_, err := p.ReadTile(level, column, row)
 				if !next(level, column, row, err) {
 					return
 				}
@@ -286,8 +286,9 @@ func (p *Pyramid) Each(next func(level, column, row int, err error) bool) {
 	}
 }
 
-// read fetches and unpacks a tile.
-func (p *Pyramid) read(level, column, row int) (*Pixels, error) {
+// ReadTile fetches and unpacks a tile as Tile does, and neither looks for it among those that are kept nor keeps it: for
+// whoever keeps tiles himself.
+func (p *Pyramid) ReadTile(level, column, row int) (*Pixels, error) {
 	w, h := LevelSize(p.Width, p.Height, level)
 	data, err := p.load(level, column, row)
 	if err != nil {
