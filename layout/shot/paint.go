@@ -85,7 +85,7 @@ func Paint(dst *image.RGBA, ink Ink, polygons []geom.Polygon, at func(geom.Point
 			for i := range ring {
 				x0, y0 := at(ring[i])
 				x1, y1 := at(ring[(i+1)%len(ring)])
-				line(dst, x0, y0, x1, y1, ink.Colour)
+				DrawLine(dst, x0, y0, x1, y1, ink.Colour)
 			}
 		}
 	}
@@ -125,8 +125,8 @@ func fill(mask *image.Alpha, pg geom.Polygon, at func(geom.Point) (x, y float64)
 	draw.Draw(mask, box, part, image.Point{}, draw.Over)
 }
 
-// line draws a thin line, as far as the picture shows it.
-func line(dst *image.RGBA, x0, y0, x1, y1 float64, c color.NRGBA) {
+// DrawLine draws a thin line, as far as the picture shows it.
+func DrawLine(dst *image.RGBA, x0, y0, x1, y1 float64, c color.NRGBA) {
 	if t0, t1, ok := ClipLine(dst.Rect, x0, y0, x1, y1); ok {
 		dx, dy := x1-x0, y1-y0
 		steps := int(math.Ceil(max(math.Abs(dx), math.Abs(dy)) * (t1 - t0)))
