@@ -19,7 +19,8 @@ import (
 
 // BenchmarkRedraw: a photograph of 32,768 × 32,768 px whose tiles are there, on a screen of 200 × 60 cells: quadrants, and real
 // pixels at 10 × 20 px a cell. What is drawn: the same again (still), a pan by some px each time, another one blended with it,
-// turned by 30°, with 300,000 shapes over all of the die, or with those of a part.
+// turned by 30°, bent by a spline,
+// with 300,000 shapes over all of the die, or with those of a part.
 func BenchmarkRedraw(b *testing.B) {
 	const side, nm = 1 << 15, 100
 	die := geom.Box(0, 0, side*nm, side*nm)
@@ -37,6 +38,8 @@ func BenchmarkRedraw(b *testing.B) {
 			ph, other := c.add(b, locate(b, h, m), p), c.add(b, locate(b, h, m), q)
 			v := view.View{Middle: geom.Vec{X: side * nm / 2.1, Y: side * nm / 1.9}, NmPerPx: 1.3 * nm, Width: size.width, Height: size.height, Aspect: size.aspect}
 			plain := Scene{View: v, Base: Shown{ph, shot.Plain}}
+			_, bent := endless(b, side, channels, nil)
+			spline := c.add(b, locate(b, h, wavy(b, side, nm)), bent)
 			for _, w := range []struct {
 				name  string
 				scene func() Scene
@@ -46,6 +49,7 @@ func BenchmarkRedraw(b *testing.B) {
 				{"pan", func() Scene { return plain }, true},
 				{"blend", func() Scene { s := plain; s.Over, s.Mode, s.Part = Shown{other, shot.Plain}, Blend, 0.5; return s }, true},
 				{"turn", func() Scene { s := plain; s.View.Turn = 30; return s }, true},
+				{"spline", func() Scene { s := plain; s.Base.Photo = spline; return s }, true},
 				{"part", func() Scene { s := plain; s.Drawing = shapes; return s }, true},
 				{"die", func() Scene { s := plain; s.Drawing = shapes; s.View = s.View.Fit(die, 0); return s }, true},
 			} {
@@ -70,6 +74,20 @@ func BenchmarkRedraw(b *testing.B) {
 			c.Close()
 		}
 	}
+}
+
+// wavy is a spline through 25 points.
+func wavy(b *testing.B, side, nm float64) register.Map {
+	var points []register.Point
+	for i := range 25 {
+		x, y := float64(i%5)*side/4, float64(i/5)*side/4
+		points = append(points, register.Point{From: geom.Vec{X: x, Y: y}, To: geom.Vec{X: nm * (x + side/100*math.Sin(y)), Y: nm * (side - y + side/100*math.Cos(x))}})
+	}
+	fit, err := register.FitPoints(register.Spline, points, register.ToFrame)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return fit.Map
 }
 
 // used is how many seconds all processors have worked for this process.

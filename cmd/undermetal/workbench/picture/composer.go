@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"image"
-	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -148,7 +147,7 @@ type drawing struct {
 	planes [3]*plane // of the drawing, the net and what is selected; nil: none
 	keeps  bool      // the first is the kept one, whose lock is held
 	busy   sync.WaitGroup
-	found  [2]gathered
+	found  []gathered
 }
 
 // stripe is how many rows a worker draws at a time; as many as a register.Table builds at once.
@@ -182,82 +181,6 @@ func part(img *image.RGBA, y0, y1 int) image.RGBA {
 	return image.RGBA{Pix: img.Pix[y0*img.Stride : (y1-1)*img.Stride+4*img.Rect.Dx()], Stride: img.Stride, Rect: image.Rect(0, 0, img.Rect.Dx(), y1-y0)}
 }
 
-// photographs draws one photograph or two.
-func (d *drawing) photographs(ctx context.Context) error {
-	s := d.s
-	shown := []Shown{s.Base}
-	switch {
-	case s.two() && (s.Base.Photo == nil || s.Mode == Blink && s.Second):
-		shown = []Shown{s.Over}
-	case s.two() && s.Mode != Blink:
-		shown = append(shown, s.Over)
-	case s.Base.Photo == nil:
-		shown = nil
-	}
-	rows := 1 // of samples, for a row of px
-	if s.View.Aspect > 1 {
-		rows = max(1, min(8, int(math.Round(s.View.Aspect))))
-	}
-	var levels [2]int
-	var samplers [2][]*sampler
-	workers := runtime.GOMAXPROCS(0)
-	for i, p := range shown {
-		levels[i] = p.Photo.level(s.View, rows, float64(d.c.bytes)/4)
-		for range workers {
-			samplers[i] = append(samplers[i], newSampler(p.Photo, s.View, levels[i], p.Display, d.c.curve(p.Display)))
-		}
-	}
-	over := make([]*image.RGBA, workers)
-	err := d.stripes(ctx, func(worker, y0, y1 int) {
-		own := part(d.img, y0, y1)
-		for y := range y1 - y0 {
-			clear(own.Pix[y*own.Stride:][:4*s.View.Width])
-		}
-		if len(shown) > 0 {
-			samplers[0][worker].draw(&own, y0, rows)
-		}
-		if len(shown) == 2 {
-			if over[worker] == nil {
-				over[worker] = image.NewRGBA(image.Rect(0, 0, s.View.Width, stripe))
-			}
-			other := part(over[worker], 0, y1-y0)
-			clear(other.Pix)
-			samplers[1][worker].draw(&other, y0, rows)
-			if s.Mode == Split {
-				shot.Split(&own, &other, s.Part)
-			} else {
-				shot.Blend(&own, &other, s.Part)
-			}
-		}
-		shot.Blacken(&own)
-	})
-	for i, p := range shown {
-		middle := p.Photo.to(s.View, levels[i]).place(float64(s.View.Width)/2, float64(s.View.Height)/2)
-		d.found[i] = gather(p.Photo, levels[i], middle, samplers[i])
-	}
-	return err
-}
-
-// draw draws rows of a picture, which begin at y0 of the whole one, each of some rows of samples.
-func (s *sampler) draw(img *image.RGBA, y0, rows int) {
-	wide := 4 * img.Rect.Dx()
-	for y := range img.Rect.Dy() {
-		dst := img.Pix[y*img.Stride:][:wide]
-		if rows == 1 {
-			s.row(dst, float64(y0+y)+0.5)
-			continue
-		}
-		for len(s.rows) < rows {
-			s.rows = append(s.rows, make([]uint8, wide))
-		}
-		for i, r := range s.rows[:rows] {
-			clear(r)
-			s.row(r, float64(y0+y)+(float64(i)+0.5)/float64(rows))
-		}
-		mean(dst, s.rows[:rows])
-	}
-}
-
 // fetch plans what is to be fetched, and says what is missing.
 func (d *drawing) fetch() Result {
 	var r Result
@@ -269,13 +192,14 @@ func (d *drawing) fetch() Result {
 	d.c.mu.Unlock()
 	free := d.c.bytes
 	for i := range d.found {
-		if g := &d.found[i]; g.p != nil {
-			free -= len(g.tiles) * tileBytes(g.p)
-			for _, w := range g.needed() {
-				if err := d.c.loader.failure(w); err != nil {
-					r.Err = errors.Join(r.Err, err)
-					continue
-				}
+		g := &d.found[i]
+		free -= len(g.tiles) * tileBytes(g.p)
+		for _, w := range g.needed() {
+			if err := d.c.loader.failure(w); err != nil {
+				r.Err = errors.Join(r.Err, err)
+			} else if g.hidden {
+				ahead = append(ahead, w)
+			} else {
 				needed = append(needed, w)
 			}
 		}
@@ -285,11 +209,10 @@ func (d *drawing) fetch() Result {
 		return r // what is ahead is on its way already
 	}
 	for i := range d.found {
-		if g := &d.found[i]; g.p != nil {
-			more := g.ahead(max(0, free/tileBytes(g.p)/2))
-			free -= len(more) * tileBytes(g.p)
-			ahead = append(ahead, more...)
-		}
+		g := &d.found[i]
+		more := g.ahead(max(0, free/tileBytes(g.p)/2))
+		free -= len(more) * tileBytes(g.p)
+		ahead = append(ahead, more...)
 	}
 	d.c.loader.plan(needed, ahead)
 	return r

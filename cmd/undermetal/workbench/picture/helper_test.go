@@ -148,6 +148,18 @@ func compose(t testing.TB, o Options) waiting {
 	return w
 }
 
+// idle waits until nothing is being fetched.
+func (w waiting) idle() {
+	for l := w.loader; ; time.Sleep(time.Millisecond) {
+		l.mu.Lock()
+		done := len(l.queue) == 0 && len(l.loading) == 0
+		l.mu.Unlock()
+		if done {
+			return
+		}
+	}
+}
+
 func (w waiting) add(t testing.TB, l *dossier.Located, p *shot.Pyramid) *Photo {
 	t.Helper()
 	ph, err := w.Add(l, p)

@@ -47,7 +47,6 @@ type painter struct {
 	strokes [layout.MaxLayers]stroke
 	hatch   [layout.MaxLayers][]bool // step × step px
 	step    int
-	height  int
 	inks    [layout.MaxLayers]shot.Ink // that hatch was made for
 }
 

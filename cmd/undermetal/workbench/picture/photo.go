@@ -84,7 +84,8 @@ func (p *Photo) Box() geom.Rect {
 type way struct {
 	straight bool
 	affine   view.Affine
-	at       func(geom.Vec) geom.Vec // where it is not straight
+	at       func(geom.Vec) geom.Vec // where it is not straight, for places row by row
+	exact    func(geom.Vec) geom.Vec // for any place
 }
 
 // to returns the way from a view to a level.
@@ -101,10 +102,10 @@ func (p *Photo) to(v view.View, level int) *way {
 	}
 	exact := func(s geom.Vec) geom.Vec { return rest.Apply(p.FromFrame.Apply(frame.Apply(s))) }
 	if p.FromFrame.Kind() == register.Projective {
-		return &way{at: exact}
+		return &way{at: exact, exact: exact}
 	}
 	// A spline is looked up in a table, to a twentieth of a px of the level.
-	return &way{at: (&register.Table{Map: exact, Width: v.Width, Within: 0.05}).At}
+	return &way{at: (&register.Table{Map: exact, Width: v.Width, Within: 0.05}).At, exact: exact}
 }
 
 // level returns the level for a view: the one whose pixels are at most as wide as the view's and more than half as wide, by
@@ -145,5 +146,5 @@ func (w *way) place(x, y float64) geom.Vec {
 	if w.straight {
 		return w.affine.Apply(geom.Vec{X: x, Y: y})
 	}
-	return w.at(geom.Vec{X: x, Y: y})
+	return w.exact(geom.Vec{X: x, Y: y})
 }

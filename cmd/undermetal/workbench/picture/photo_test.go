@@ -7,16 +7,18 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
-	"runtime"
+	"path/filepath"
 	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
 
 	"undermetal/cmd/undermetal/workbench/view"
+	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
 	"undermetal/layout/shot"
+	"undermetal/layout/stack"
 )
 
 // differ compares with the picture that layout/shot draws, slowly and px by px, of the same part: by no more than most tones a
@@ -216,14 +218,7 @@ func TestReadAhead(t *testing.T) {
 	ph := c.add(t, l, p)
 	v := view.View{Middle: geom.Vec{X: 700_000, Y: 900_000}, NmPerPx: 80, Width: 400, Height: 240}
 	c.whole(t, &Scene{View: v, Base: Shown{ph, shot.Plain}})
-	idle := func() bool {
-		c.loader.mu.Lock()
-		defer c.loader.mu.Unlock()
-		return len(c.loader.queue) == 0 && len(c.loader.loading) == 0
-	}
-	for !idle() {
-		runtime.Gosched()
-	}
+	c.idle()
 	img := image.NewRGBA(image.Rect(0, 0, 400, 240))
 	before := fetched.Load()
 	for _, next := range []view.View{v.Pan(60, -30), v.Zoom(0.5, 200, 120)} {
@@ -241,6 +236,109 @@ func TestReadAhead(t *testing.T) {
 		c.whole(t, &Scene{View: v, Base: Shown{ph, shot.Plain}})
 		if n := c.cache.Bytes(); n > bound {
 			t.Fatalf("%d bytes are kept, the bound is %d", n, bound)
+		}
+	}
+}
+
+// TestLittleMemory: where a picture would take more than is kept, it is coarser and comes to an end; with a bound for it, it is fine.
+func TestLittleMemory(t *testing.T) {
+	h, p := endless(t, 1<<14, 3, nil)
+	l := locate(t, h, parse(t, register.Similarity, 50, 0, 0, 0, -50, 50*(1<<14)))
+	// A quarter of the least, 4 MB, holds 5 tiles of 192 KB. A px is 1.5 of the photograph's; the picture is 3.2 × 2.3 tiles of level
+	// 2 with those at the rim, and 2.1 × 1.7 of level 3.
+	for bytes, level := range map[int]int{1: 3, 256 << 20: 0} {
+		c := compose(t, Options{Bytes: bytes})
+		ph := c.add(t, l, p)
+		s := &Scene{View: view.View{Middle: geom.Vec{X: 400_000, Y: 400_000}, NmPerPx: 75, Width: 1500, Height: 900, Turn: 40}, Base: Shown{ph, shot.Plain}}
+		c.whole(t, s)
+		if got := ph.level(s.View, 1, float64(c.bytes)/4); got != level {
+			t.Errorf("with %d bytes level %d, want %d", c.bytes, got, level)
+		}
+	}
+}
+
+// TestNextBlink: while one photograph is seen, the other is fetched, so that nothing is missing at the next blink.
+func TestNextBlink(t *testing.T) {
+	h, p := endless(t, 1<<13, 1, nil)
+	_, q := endless(t, 1<<13, 1, nil)
+	l := locate(t, h, parse(t, register.Similarity, 50, 0, 0, 0, -50, 50*(1<<13)))
+	c := compose(t, Options{})
+	s := &Scene{View: view.View{Middle: geom.Vec{X: 200_000, Y: 200_000}, NmPerPx: 50, Width: 400, Height: 300}, Mode: Blink}
+	s.Base, s.Over = Shown{c.add(t, l, p), shot.Plain}, Shown{c.add(t, l, q), shot.Plain}
+	img := c.whole(t, s)
+	c.idle()
+	s.Second = true
+	if r, err := c.Draw(t.Context(), s, img); err != nil || r.Missing > 0 {
+		t.Errorf("at the next blink: %+v, %v", r, err)
+	}
+}
+
+// TestDossier: shots of a dossier, one that nobody knows the scale of and one that is calibrated; after the dossier is closed, what
+// was seen is still there, and what was not is an error.
+func TestDossier(t *testing.T) {
+	st, ok := stack.Builtin("cmos-1p2m-well")
+	if !ok {
+		t.Fatal("no such stack")
+	}
+	d, err := dossier.Create(t.Context(), filepath.Join(t.TempDir(), "a.dossier"), st)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.Close()
+	c := compose(t, Options{})
+	for i, scale := range []shot.Scale{{}, {NmPerPx: 50, Sigma: 0.1}} {
+		m := newMade(2000, 1500, 1, 8, rough(8))
+		picture, err := d.NewPicture(t.Context())
+		if err == nil {
+			err = shot.Build(t.Context(), m, func(tiles []shot.Tile) error { return d.AddTiles(t.Context(), picture, tiles) }, func(int) {})
+		}
+		s := &dossier.Shot{Name: fmt.Sprint("shot", i), Header: m.header, Linked: true, Display: shot.Plain, Scale: scale}
+		if err == nil {
+			err = d.Edit(t.Context(), "add", func(tx *dossier.Tx) error { return tx.AddShot(s, picture) })
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := d.Locate(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ph := c.add(t, l, d.Pyramid(s))
+		k := []float64{1, 50}[i]
+		if want := geom.Box(0, 0, int(2000*k), int(1500*k)); ph.Box() != want || ph.NmPerPx != k || ph.Scaled != (i == 1) || ph.Registered {
+			t.Errorf("%s lies in %v, %+v", s.Name, ph.Box(), ph)
+		}
+		v := over(ph.Box(), 500, 400)
+		img := c.whole(t, &Scene{View: v, Base: Shown{ph, s.Display}})
+		from, err := ph.ToFrame.Inverse()
+		if err != nil {
+			t.Fatal(err)
+		}
+		differ(t, d.Pyramid(s), from, v, s.Display, img, 2)
+		if i == 0 {
+			continue
+		}
+		c.idle()
+		if err := d.Close(); err != nil {
+			t.Fatal(err)
+		}
+		again := image.NewRGBA(img.Rect)
+		if r, err := c.Draw(t.Context(), &Scene{View: v, Base: Shown{ph, s.Display}}, again); err != nil || r.Err != nil || r.Missing > 0 || string(again.Pix) != string(img.Pix) {
+			t.Errorf("after the dossier was closed: %+v, %v", r, err)
+		}
+		near := &Scene{View: v.Zoom(20, 250, 200), Base: Shown{ph, s.Display}}
+		for {
+			r, err := c.Draw(t.Context(), near, again)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r.Missing == 0 {
+				if r.Err == nil {
+					t.Error("a closed dossier gives tiles")
+				}
+				break
+			}
+			<-c.ready
 		}
 	}
 }

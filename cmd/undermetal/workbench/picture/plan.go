@@ -15,6 +15,7 @@ type gathered struct {
 	level  int
 	middle key // the tile in the middle of the picture
 	tiles  map[key]*tile
+	hidden bool // nothing of it is seen now
 }
 
 // gather puts together what several samplers looked at.

@@ -277,6 +277,19 @@ func (s *sampler) of(t *shot.Pixels, x, y int, to *[3]int) {
 	}
 }
 
+// look finds the tiles of a picture without drawing it, all but those of which less than a few px are seen.
+func (s *sampler) look(width, height int) {
+	const every = 24
+	for y := every / 2; y < height+every; y += every {
+		for x := every / 2; x < width+every; x += every {
+			q := s.w.place(float64(min(x, width)), float64(min(y, height)))
+			if px, py := fixed(q.X), fixed(q.Y); px >= 0 && py >= 0 && px < s.endX && py < s.endY {
+				s.tileAt(min(int(px>>32), s.width-1), min(int(py>>32), s.height-1))
+			}
+		}
+	}
+}
+
 // mean writes the mean of rows of samples into a row of the picture. Where a sample is beside the photograph, so is the px.
 func mean(dst []uint8, rows [][]uint8) {
 	n := len(rows)
