@@ -147,7 +147,7 @@ func TestHighPixels(t *testing.T) {
 // TestCoarserAtOnce: while no tile comes, a picture is there at once, coarser; once they come, Ready says so, and the picture is
 // the whole one. A view that nobody looks at any more is not fetched.
 func TestCoarserAtOnce(t *testing.T) {
-	m := newMade(4096, 4096, 1, 8, rough(8))
+	m := newMade(4096, 4096, 1, 8, func(x, y, _ int) int { return 100 + (x^y)&63 })
 	tiles := tilesOf(t, m)
 	gate := make(chan struct{})
 	var open atomic.Bool
