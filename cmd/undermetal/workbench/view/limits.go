@@ -26,8 +26,9 @@ func (l Limits) Coarsest(v View) float64 {
 
 // Zoom is View.Zoom as far as the limits allow. What lies at (x, y) stays there, unless that would lead away from the die.
 func (l Limits) Zoom(v View, by, x, y float64) View {
-	nm := max(l.Finest, min(l.Coarsest(v), v.NmPerPx/by))
-	return l.hold(v.Zoom(v.NmPerPx/nm, x, y))
+	at := v.ToFrame(x, y)
+	v.NmPerPx = max(l.Finest, min(l.Coarsest(v), v.NmPerPx/by))
+	return l.hold(v.hold(at, x, y))
 }
 
 // Pan is View.Pan as far as the limits allow.
