@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"undermetal/layout/dossier"
@@ -181,21 +182,36 @@ func TestCheckOffShot(t *testing.T) {
 	}
 }
 
+// TestHealInterrupted: a heal that is interrupted before it is done has changed nothing, and neither has a check.
 func TestHealInterrupted(t *testing.T) {
 	t.Chdir(t.TempDir())
 	if err := writeBroken("broken.dossier"); err != nil {
 		t.Fatal(err)
 	}
 	before := shapesOf(t, "broken.dossier")
-	ctx, stop := context.WithCancel(context.Background())
-	stop()
-	for _, verb := range []string{"heal", "check"} {
-		var stdout, stderr bytes.Buffer
-		if status := runContext(ctx, []string{"trace", verb, "broken.dossier", "--tolerance", "0.25"}, &stdout, &stderr); status != exitFailed || !strings.Contains(stderr.String(), "interrupted") {
-			t.Errorf("%s: exit status %d, %s", verb, status, stderr.String())
+	for _, verb := range []string{"check", "heal"} {
+		stopped := 0
+		for n := int64(0); ; n += 1 + n/4 {
+			left := new(atomic.Int64)
+			left.Store(n)
+			var stdout, stderr bytes.Buffer
+			status := runContext(countdown{t.Context(), left}, []string{"trace", verb, "broken.dossier", "--tolerance", "0.25"}, &stdout, &stderr)
+			if status == exitDone {
+				break
+			}
+			stopped++
+			if !strings.Contains(stderr.String(), "interrupted") {
+				t.Fatalf("%s, at the %d-th look: exit status %d, %s", verb, n, status, stderr.String())
+			}
+			if !reflect.DeepEqual(shapesOf(t, "broken.dossier"), before) {
+				t.Fatalf("%s, at the %d-th look: something was changed", verb, n)
+			}
+		}
+		if stopped < 5 {
+			t.Errorf("%s looked at its context %d times only", verb, stopped)
 		}
 	}
-	if !reflect.DeepEqual(shapesOf(t, "broken.dossier"), before) {
-		t.Error("something was changed")
+	if reflect.DeepEqual(shapesOf(t, "broken.dossier"), before) {
+		t.Error("a heal that is done has changed nothing")
 	}
 }
