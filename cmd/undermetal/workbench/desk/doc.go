@@ -1,0 +1,2 @@
+// Package desk is the state of the workbench.
+package desk
