@@ -73,6 +73,9 @@ func (d *Desk) Key(k Key) {
 	for _, w := range d.wheres() {
 		if b := theTable[w][k.String()]; b != nil {
 			d.count(b)
+			if w != inPrompt || k.Name == "Enter" {
+				d.said = message{}
+			}
 			b.do(d, k)
 			d.afterEvent()
 			return

@@ -112,7 +112,6 @@ func init() {
 
 		{atHand, []string{"n"}, "write the netlist", "", func(d *Desk, _ Key) { d.ask("extract --spice ") }},
 		{atHand, []string{"s"}, "what the circuit is, in short", "", func(d *Desk, _ Key) { d.obey("extract") }},
-		{atHand, []string{"c"}, "compare with a netlist", "", func(d *Desk, _ Key) { d.ask("compare ") }},
 		{atHand, []string{"e"}, "write the drawing", "", func(d *Desk, _ Key) { d.ask("trace export ") }},
 
 		{inList, []string{"Up", "Down"}, "choose a row", "", func(d *Desk, k Key) { d.moveRow(-int(named(k, "Up"))) }},

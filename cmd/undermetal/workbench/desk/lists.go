@@ -20,6 +20,7 @@ type list struct {
 	title    string
 	hint     string
 	rows     []row
+	plain    []Row // what is shown of them
 	selected int
 	focus    bool
 }
@@ -92,6 +93,10 @@ func (d *Desk) refresh() {
 			l.rows = k.fill(d)
 		}
 	}
+	l.plain = make([]Row, len(l.rows)) // a new one: what was shown may still be held
+	for i := range l.rows {
+		l.plain[i] = l.rows[i].Row
+	}
 	if was != nil {
 		for i := range l.rows {
 			if l.rows[i].Text == was.Text && l.rows[i].n == was.n {
@@ -108,10 +113,7 @@ func (d *Desk) Side() *List {
 	if d.list == nil {
 		return nil
 	}
-	l := &List{Title: d.list.title, Selected: d.list.selected, Focus: d.list.focus && d.line == nil && d.page == nil, Hint: d.list.hint}
-	for _, r := range d.list.rows {
-		l.Rows = append(l.Rows, r.Row)
-	}
+	l := &List{Title: d.list.title, Selected: d.list.selected, Focus: d.list.focus && d.line == nil && d.page == nil, Hint: d.list.hint, Rows: d.list.plain}
 	if len(l.Rows) == 0 {
 		l.Selected = -1
 	}

@@ -33,6 +33,7 @@ func init() { // they refer to the table
 	verbs = []verb{
 		{"go", "X,Y", "go to a place, in µm", nil, (*Desk).goTo},
 		{"at", "X,Y", "set the cursor to a place, in µm, without going there", nil, (*Desk).cursorTo},
+		{"clip", "", "take the cursor's place to the system's clipboard", nil, none((*Desk).clipPlace)},
 		{"here", "", "set a corner at the cursor, put down, select", nil, none(func(d *Desk) error { d.here(); return nil })},
 		{"done", "", "end what is being drawn", nil, none(func(d *Desk) error { d.enterKey(); return nil })},
 		{"zoom", "NM", "show so many nm a px", nil, one(func(d *Desk, v float64) error {
