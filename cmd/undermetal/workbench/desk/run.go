@@ -19,7 +19,7 @@ func (d *Desk) obey(line string) {
 		d.acted[v.name]++
 		err := v.do(d, args[1:])
 		if err == errUsage {
-			d.warn("as in  :%s", strings.TrimSpace(v.name+" "+v.args))
+			d.warn("as in :%s", strings.TrimSpace(v.name+" "+v.args))
 			return
 		}
 		d.try(err)
