@@ -5,12 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"undermetal/cmd/undermetal/workbench/picture"
+	"undermetal/layout/geom"
 )
 
 // TestTable: no key means two things in one place, every binding says what it does, and the key page shows each.
@@ -316,5 +318,32 @@ func TestRegisterViews(t *testing.T) {
 	b.settle()
 	if b.located() != nil {
 		t.Error("the stripped photograph is calibrated still")
+	}
+}
+
+// TestScale: a scale that is wrong by far is refused where it would spoil what is drawn; one that is right shows the same place of the
+// photograph, and takes the drawing along.
+func TestScale(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys(":calibrate 16.5 0.03", ":snap off", "3", ":layer poly", ":polygon 1,1 2,1 2,2 1.5,2 1.49,2.01 1,2")
+	b.failing("draw")
+	before := all(t, b.dos)
+	b.keys(":calibrate 0.2 0.01")
+	if b.said.tone != Failure || !strings.Contains(b.said.text, "poly") {
+		t.Errorf("%+v", b.said)
+	}
+	if after := all(t, b.dos); !reflect.DeepEqual(before, after) {
+		t.Error("something was changed")
+	}
+	b.keys(":calibrate 33 0.1")
+	b.failing("calibrate")
+	shapes, err := b.dos.Shapes(1)
+	// Twice as large about the lower left corner of the photograph, which is the frame's origin.
+	if want := geom.Box(2000, 2000, 4000, 4020); err != nil || shapes[0].Polygon.Bounds() != want {
+		t.Errorf("%v, %v", shapes, err)
+	}
+	if k := b.Scene().View.NmPerPx; k < 33*640./480 || k > 33*640./480*1.1 {
+		t.Errorf("%g nm a px: not all of it is seen", k)
 	}
 }

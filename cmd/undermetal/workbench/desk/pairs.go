@@ -22,6 +22,7 @@ type pairing struct {
 	fit    *register.Fit
 	err    error          // why there is none
 	shown  *picture.Photo // the photograph where the fit takes it
+	box    geom.Rect      // of the photograph, when it was looked at last
 	one    bool           // one photograph at a time, and not side by side
 	over   bool           // the fit's picture lies over the first photograph
 }
@@ -55,8 +56,7 @@ func (d *Desk) enterPairs() {
 	}
 	d.pairs, d.mode = p, picture.Alone
 	d.fitPanes()
-	d.eyes[1].view = d.eyes[1].view.Fit(d.second2().Box(), 0.02)
-	d.eyes[1].cursor = d.eyes[1].view.Middle
+	d.otherEye()
 	d.refit()
 	d.say("register %s on %s: Space sets a place in one, Tab goes to the other", l.Name, d.photos[d.base].l.Name)
 }
@@ -78,7 +78,17 @@ func (p *pairing) forget(d *Desk) {
 		d.fitPanes()
 		return
 	}
+	d.otherEye()
 	d.refit()
+}
+
+// otherEye shows all of the second photograph, where it does not lie any more where it was looked at.
+func (d *Desk) otherEye() {
+	if box := d.second2().Box(); box != d.pairs.box {
+		d.pairs.box = box
+		d.eyes[1].view = d.eyes[1].view.Fit(box, 0.02)
+		d.eyes[1].cursor = d.eyes[1].view.Middle
+	}
 }
 
 // known says why the first photograph cannot be registered on; nil where it can.

@@ -116,6 +116,12 @@ func valid(b *bench) {
 		for _, s := range shapes {
 			if f, bad := s.Polygon.Fault(); bad {
 				b.t.Errorf("a shape on %s: %s", s.Layer, f)
+				h, _ := b.dos.History()
+				for _, e := range h {
+					if !e.Undone {
+						b.t.Log(e.What)
+					}
+				}
 			}
 			if box := s.Polygon.Bounds(); !box.Min.InFrame() || !box.Max.InFrame() {
 				b.t.Errorf("a shape in %v", box)
