@@ -1,10 +1,6 @@
 package desk
 
-import (
-	"slices"
-
-	"undermetal/layout/edit"
-)
+import "undermetal/layout/edit"
 
 // station is a step of the job: it says what some of the keys are for.
 type station int
@@ -176,13 +172,4 @@ func (d *Desk) stepBack() {
 	if !d.unset() {
 		d.goBack()
 	}
-}
-
-// keysFor returns the keys of a binding's id, for hints.
-func keysFor(id string) string {
-	i := slices.IndexFunc(bindings, func(b binding) bool { return b.id == id })
-	if i < 0 {
-		return ""
-	}
-	return bindings[i].keys[0]
 }

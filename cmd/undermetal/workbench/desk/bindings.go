@@ -53,6 +53,7 @@ func init() {
 		{anywhere, []string{"F9"}, "photographs", "photographs", toggles("photographs")},
 		{anywhere, []string{"F10"}, "edits", "history", toggles("history")},
 		{anywhere, []string{"F11"}, "cells and placements", "cells", toggles("cells")},
+		{anywhere, []string{"F12"}, "what was looked at: traced areas", "areas", toggles("areas")},
 		{anywhere, []string{"Ctrl+q", "Ctrl+c"}, "leave; everything is kept already", "", func(d *Desk, _ Key) { d.done = true }},
 
 		{atLook, []string{"r"}, "ruler", "ruler", takes("ruler")},

@@ -54,6 +54,7 @@ type Desk struct {
 	drawing *picture.Drawing
 	placed  []placed
 	labels  []dossier.Label
+	areas   []dossier.Area
 	live    *live
 
 	sel      edit.Selection

@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 
 	"undermetal/layout/dossier"
@@ -118,7 +119,12 @@ func joinGate(b *bench) {
 	if slices.ContainsFunc(b.Foot(), func(s Span) bool { return s.Text == "net RST" }) {
 		b.t.Error("the gate's net is RST before anybody said so")
 	}
-	b.keys("4", "n")
+	b.keys("F5")
+	near := slices.IndexFunc(b.rowTexts(), func(s string) bool { return s == "near-miss" })
+	if near < 0 || !strings.Contains(b.Side().Rows[near].Note, "poly, 0.02") {
+		b.t.Errorf("checks: %+v", b.Side().Rows)
+	}
+	b.keys("Esc", "4", "n")
 	for i := 0; b.Page() != nil && b.Page().Title != "near-miss"; i++ {
 		if i == 20 {
 			b.t.Fatalf("no near miss is asked about: %+v", b.Side())

@@ -161,11 +161,11 @@ type placed struct {
 
 // snapshot is a state of the dossier, for the background.
 type snapshot struct {
-	lib     *layout.Library
-	origins dossier.Origins
-	placed  []placed
-	labels  []dossier.Label
-	cells   map[string]int64
+	lib    *layout.Library
+	areas  []dossier.Area
+	placed []placed
+	labels []dossier.Label
+	cells  map[string]int64
 }
 
 // take takes a snapshot.
@@ -176,6 +176,9 @@ func take(m dossier.Moment) (*snapshot, error) {
 		return nil, err
 	}
 	if s.labels, err = m.Labels(dossier.Frame); err != nil {
+		return nil, err
+	}
+	if s.areas, err = m.Areas(); err != nil {
 		return nil, err
 	}
 	cells, err := m.Cells()
