@@ -46,11 +46,14 @@ func (d *Desk) selectCandidates(before []string) []Candidate {
 	if len(before) == 1 && before[0] == "layer" {
 		return d.layerCandidates(nil)
 	}
-	return wordsOf("all", "none", "layer", "box")(d, nil)
+	return wordsOf("here", "more", "all", "none", "layer", "box")(d, nil)
 }
 
 func (d *Desk) selectVerb(a []string) error {
 	switch {
+	case len(a) == 1 && (a[0] == "here" || a[0] == "more"):
+		d.click(a[0] == "more")
+		return nil
 	case len(a) == 1 && a[0] == "all":
 		return d.chooseAll("")
 	case len(a) == 1 && a[0] == "none":
