@@ -99,17 +99,17 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 	}
 	switch {
 	case v.f.beside:
-		blacken(over)
+		shot.Blacken(over)
 		if _, err := v.paintShapes(over); err != nil {
 			return nil, err
 		}
 		v.markPlace(over)
 	case split:
-		splitAt(own, over, v.f.split)
+		shot.Split(own, over, v.f.split)
 	case over != nil:
-		blend(own, over, v.f.blend)
+		shot.Blend(own, over, v.f.blend)
 	}
-	blacken(own)
+	shot.Blacken(own)
 	inks, err := v.paintShapes(own)
 	if err != nil {
 		return nil, err

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"image"
-	"image/color"
 	"image/draw"
 	"math"
 
@@ -96,36 +95,6 @@ func (v *view) leastSize() float64 {
 	return least
 }
 
-// blend puts a part of over on img. Where only one of them is, that one is seen.
-func blend(img, over *image.RGBA, part float64) {
-	for i := 0; i < len(img.Pix); i += 4 {
-		switch {
-		case over.Pix[i+3] == 0:
-		case img.Pix[i+3] == 0:
-			copy(img.Pix[i:i+4], over.Pix[i:i+4])
-		default:
-			for k := i; k < i+3; k++ {
-				img.Pix[k] = uint8(math.Round(float64(img.Pix[k])*(1-part) + float64(over.Pix[k])*part))
-			}
-		}
-	}
-}
-
-// splitAt puts over on img right of a line at a part of the width; the line is white between two dark ones.
-func splitAt(img, over *image.RGBA, part float64) {
-	x := int(math.Round(part * float64(img.Rect.Dx())))
-	draw.Draw(img, image.Rect(x, 0, img.Rect.Max.X, img.Rect.Max.Y), over, image.Pt(x, 0), draw.Src)
-	if x == 0 || x == img.Rect.Dx() {
-		return // one of them alone
-	}
-	line := func(x int, c color.Color) {
-		draw.Draw(img, image.Rect(x, 0, x+1, img.Rect.Max.Y), image.NewUniform(c), image.Point{}, draw.Src)
-	}
-	line(x-1, color.Black)
-	line(x, color.White)
-	line(x+1, color.Black)
-}
-
 // beside puts two pictures of one size next to each other, a white line between them.
 func beside(left, right *image.RGBA) *image.RGBA {
 	w, h := left.Rect.Dx(), left.Rect.Dy()
@@ -134,13 +103,4 @@ func beside(left, right *image.RGBA) *image.RGBA {
 	draw.Draw(img, image.Rect(w, 0, 2*w, h), right, image.Point{}, draw.Src)
 	draw.Draw(img, image.Rect(w, 0, w+1, h), image.White, image.Point{}, draw.Src)
 	return img
-}
-
-// blacken fills what is transparent.
-func blacken(img *image.RGBA) {
-	for i := 0; i < len(img.Pix); i += 4 {
-		if img.Pix[i+3] == 0 {
-			copy(img.Pix[i:i+4], []uint8{0, 0, 0, 255})
-		}
-	}
 }

@@ -8,6 +8,7 @@
 //  3. tile.go         packs a tile without loss, at the depth of the original
 //  4. view.go         reads any part of it at any zoom, through orientation and display settings; grey.go: all of it, as
 //     large as whoever compares photographs can take
+//     cache.go keeps tiles; together.go lays two views on each other
 //  5. calibrate.go, micrometer*.go        nanometres per pixel, always with an uncertainty; optics.go: what the
 //     microscope can resolve
 //  6. scalebar.go, ticks.go, paint.go     what is drawn over a view

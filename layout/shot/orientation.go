@@ -35,8 +35,8 @@ func (o Orientation) Stored(x, y, width, height int) (sx, sy int) {
 	return turned(o, x, y, width-1, height-1)
 }
 
-// storedPoint is Stored for points.
-func (o Orientation) storedPoint(x, y, width, height float64) (sx, sy float64) {
+// StoredPoint is Stored for points: pixel (0, 0) reaches from (0, 0) to (1, 1).
+func (o Orientation) StoredPoint(x, y, width, height float64) (sx, sy float64) {
 	return turned(o, x, y, width, height)
 }
 

@@ -40,14 +40,36 @@ func (h hatched) Bounds() image.Rectangle {
 }
 
 func (h hatched) At(x, y int) color.Color {
-	on := func(v int) bool { return ((v%h.step)+h.step)%h.step == 0 }
-	lines := [Hatches]bool{on(x + y), on(x - y), on(y), on(x), on(x+y) || on(x-y), on(x) || on(y)}
 	c := h.ink.Colour
-	c.A = 60
-	if lines[h.ink.Hatch] {
-		c.A = 210
+	c.A = Faint
+	if h.ink.On(x, y, h.step) {
+		c.A = Strong
 	}
 	return c
+}
+
+// How much of a layer's colour is seen on the lines of its hatch and between them, of 255.
+const Strong, Faint = 210, 60
+
+// HatchStep returns how far apart the lines of hatches are in a picture so many px high.
+func HatchStep(height int) int { return max(6, height/90) }
+
+// On reports whether a px lies on a line of the ink's hatch; lines are step px apart, and repeat after as many each way.
+func (k Ink) On(x, y, step int) bool {
+	on := func(v int) bool { return v%step == 0 }
+	switch k.Hatch {
+	case 0:
+		return on(x + y)
+	case 1:
+		return on(x - y)
+	case 2:
+		return on(y)
+	case 3:
+		return on(x)
+	case 4:
+		return on(x+y) || on(x-y)
+	}
+	return on(x) || on(y)
 }
 
 // Paint draws the polygons of a layer over a view; at takes points of the frame to pixels of the view. Polygons are
@@ -57,13 +79,13 @@ func Paint(dst *image.RGBA, ink Ink, polygons []geom.Polygon, at func(geom.Point
 	for _, pg := range polygons {
 		fill(mask, pg, at)
 	}
-	draw.DrawMask(dst, dst.Rect, hatched{ink, max(6, dst.Rect.Dy()/90)}, dst.Rect.Min, mask, dst.Rect.Min, draw.Over)
+	draw.DrawMask(dst, dst.Rect, hatched{ink, HatchStep(dst.Rect.Dy())}, dst.Rect.Min, mask, dst.Rect.Min, draw.Over)
 	for _, pg := range polygons {
 		for _, ring := range pg {
 			for i := range ring {
 				x0, y0 := at(ring[i])
 				x1, y1 := at(ring[(i+1)%len(ring)])
-				line(dst, x0, y0, x1, y1, ink.Colour)
+				DrawLine(dst, x0, y0, x1, y1, ink.Colour)
 			}
 		}
 	}
@@ -103,11 +125,22 @@ func fill(mask *image.Alpha, pg geom.Polygon, at func(geom.Point) (x, y float64)
 	draw.Draw(mask, box, part, image.Point{}, draw.Over)
 }
 
-// line draws a thin line, as far as the picture shows it.
-func line(dst *image.RGBA, x0, y0, x1, y1 float64, c color.NRGBA) {
-	r := dst.Rect
-	t0, t1 := 0.0, 1.0
-	// The part of the line within the picture (Y.-D. Liang, B. Barsky, 1984, from memory).
+// DrawLine draws a thin line, as far as the picture shows it.
+func DrawLine(dst *image.RGBA, x0, y0, x1, y1 float64, c color.NRGBA) {
+	if t0, t1, ok := ClipLine(dst.Rect, x0, y0, x1, y1); ok {
+		dx, dy := x1-x0, y1-y0
+		steps := int(math.Ceil(max(math.Abs(dx), math.Abs(dy)) * (t1 - t0)))
+		for i := range steps + 1 {
+			t := t0 + (t1-t0)*float64(i)/float64(max(steps, 1))
+			dst.Set(int(x0+t*dx), int(y0+t*dy), c)
+		}
+	}
+}
+
+// ClipLine returns the part of a line, from 0 at its first end to 1 at its second, that lies on px of a picture; ok is false
+// where none does. Source: Y.-D. Liang, B. Barsky, "A new concept and method for line clipping" (1984, from memory).
+func ClipLine(r image.Rectangle, x0, y0, x1, y1 float64) (t0, t1 float64, ok bool) {
+	t1 = 1
 	for _, edge := range [4][2]float64{{x0 - x1, x0 - float64(r.Min.X)}, {x1 - x0, float64(r.Max.X-1) - x0}, {y0 - y1, y0 - float64(r.Min.Y)}, {y1 - y0, float64(r.Max.Y-1) - y0}} {
 		switch p, q := edge[0], edge[1]; {
 		case p < 0:
@@ -115,18 +148,10 @@ func line(dst *image.RGBA, x0, y0, x1, y1 float64, c color.NRGBA) {
 		case p > 0:
 			t1 = min(t1, q/p)
 		case q < 0:
-			return
+			return 0, 0, false
 		}
 	}
-	if t0 > t1 {
-		return
-	}
-	dx, dy := x1-x0, y1-y0
-	steps := int(math.Ceil(max(math.Abs(dx), math.Abs(dy)) * (t1 - t0)))
-	for i := range steps + 1 {
-		t := t0 + (t1-t0)*float64(i)/float64(max(steps, 1))
-		dst.Set(int(x0+t*dx), int(y0+t*dy), c)
-	}
+	return t0, t1, t0 <= t1
 }
 
 // DrawLegend lists inks by name in the upper right corner of a view.

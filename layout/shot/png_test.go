@@ -175,7 +175,7 @@ func TestExifOrientation(t *testing.T) {
 }
 
 // TestOrientation: the picture "F" as a camera held in eight ways stores it, each written out by hand after the figures
-// of Exif 2.32 (from memory); Stored and storedPoint find every pixel of the upright one.
+// of Exif 2.32 (from memory); Stored and StoredPoint find every pixel of the upright one.
 func TestOrientation(t *testing.T) {
 	upright := []string{"abc", "d..", "e.."}[:2] // abc over d..: no symmetry
 	stored := map[Orientation][]string{
@@ -200,7 +200,7 @@ func TestOrientation(t *testing.T) {
 				if rows[sy][sx] != upright[y][x] {
 					t.Errorf("orientation %d, (%d, %d): %c, want %c", o, x, y, rows[sy][sx], upright[y][x])
 				}
-				px, py := o.storedPoint(float64(x)+0.5, float64(y)+0.5, float64(width), float64(height))
+				px, py := o.StoredPoint(float64(x)+0.5, float64(y)+0.5, float64(width), float64(height))
 				if int(px) != sx || int(py) != sy {
 					t.Errorf("orientation %d, (%d, %d): point %g, %g, pixel %d, %d", o, x, y, px, py, sx, sy)
 				}

@@ -55,6 +55,20 @@ func DrawScaleBar(dst *image.RGBA, nmPerPx float64) {
 	text.write(ground.Min.X+gap, bar.Min.Y-gap/2, label)
 }
 
+// DrawText writes a line on a dark ground of its own, its lower left corner at (x, y), but within the view where it has room
+// there.
+func DrawText(dst *image.RGBA, x, y int, s string) {
+	r := dst.Bounds()
+	size := textSize(r)
+	text := newPen(dst, size)
+	defer text.close()
+	gap := size / 2
+	wide, high := text.width(s)+2*gap, size+gap
+	x, y = max(r.Min.X, min(x, r.Max.X-wide)), max(r.Min.Y+high, min(y, r.Max.Y))
+	shade(dst, image.Rect(x, y-high, x+wide, y))
+	text.write(x+gap, y-gap*2/3, s)
+}
+
 // textSize is the height of letters in px that suits a view.
 func textSize(r image.Rectangle) int { return max(11, min(48, r.Dy()/30)) }
 

@@ -1,7 +1,6 @@
 package shot
 
 import (
-	"container/list"
 	"context"
 	"fmt"
 	"image"
@@ -34,8 +33,8 @@ func (d Display) Check(channels int) error {
 	return nil
 }
 
-// curve returns what is shown for each sample of 16 bits.
-func (d Display) curve() *[1 << 16]uint8 {
+// Curve returns what is shown for each sample of 16 bits.
+func (d Display) Curve() *[1 << 16]uint8 {
 	var c [1 << 16]uint8
 	for i := range c {
 		v := (float64(i)/0xffff - d.Low) / (d.High - d.Low)
@@ -54,11 +53,9 @@ type Pyramid struct {
 	Channels, Depth int
 	Orientation     Orientation
 	load            func(level, column, row int) ([]byte, error)
+	cache           *Cache
 
 	mu      sync.Mutex
-	tiles   map[tileKey]*list.Element
-	order   list.List // of *cached, the latest used first
-	bytes   int
 	curve   *[1 << 16]uint8
 	curveOf Display
 }
@@ -66,58 +63,20 @@ type Pyramid struct {
 // cacheBytes is how much a pyramid keeps unpacked: about a screen and what surrounds it.
 const cacheBytes = 64 << 20
 
-type tileKey struct{ level, column, row int32 }
-
-type cached struct {
-	key tileKey
-	px  *Pixels
-}
-
-// NewPyramid returns the pyramid of a picture with header h whose tiles load fetches.
+// NewPyramid returns the pyramid of a picture with header h whose tiles load fetches. It keeps some of them, in a cache of
+// its own.
 func NewPyramid(h Header, load func(level, column, row int) ([]byte, error)) *Pyramid {
-	return &Pyramid{Width: h.Width, Height: h.Height, Channels: h.Channels, Depth: h.Depth, Orientation: h.Orientation, load: load, tiles: map[tileKey]*list.Element{}}
+	return &Pyramid{Width: h.Width, Height: h.Height, Channels: h.Channels, Depth: h.Depth, Orientation: h.Orientation, load: load, cache: NewCache(cacheBytes)}
 }
 
 // Size returns the size in pixels of the upright picture.
 func (p *Pyramid) Size() (width, height int) { return p.Orientation.Upright(p.Width, p.Height) }
 
-// Tile returns the unpacked pixels of a tile, as stored. They are shared: not to be written to.
-func (p *Pyramid) Tile(level, column, row int) (*Pixels, error) {
-	key := tileKey{int32(level), int32(column), int32(row)}
-	p.mu.Lock()
-	if e := p.tiles[key]; e != nil {
-		p.order.MoveToFront(e)
-		p.mu.Unlock()
-		return e.Value.(*cached).px, nil
-	}
-	p.mu.Unlock()
-	px, err := p.read(level, column, row)
-	if err != nil {
-		return nil, err
-	}
-	p.keep(key, px)
-	return px, nil
-}
-
-func (p *Pyramid) keep(key tileKey, px *Pixels) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.tiles[key] != nil {
-		return // another goroutine was first
-	}
-	p.tiles[key] = p.order.PushFront(&cached{key, px})
-	for p.bytes += len(px.Data); p.bytes > cacheBytes && p.order.Len() > 1; {
-		last := p.order.Remove(p.order.Back()).(*cached)
-		p.bytes -= len(last.px.Data)
-		delete(p.tiles, last.key)
-	}
-}
-
 func (p *Pyramid) curveFor(d Display) *[1 << 16]uint8 {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.curve == nil || p.curveOf != d {
-		p.curve, p.curveOf = d.curve(), d
+		p.curve, p.curveOf = d.Curve(), d
 	}
 	return p.curve
 }
@@ -136,7 +95,7 @@ func Window(x0, y0, wide float64, width int) Map {
 // it interpolates linearly, in the level whose pixels are at most as wide as the view's and more than half as wide.
 // It ends early with the context's error, or that of a tile.
 func (p *Pyramid) View(ctx context.Context, dst *image.RGBA, m Map, d Display) error {
-	v := &view{p: p, curve: p.curveFor(d), display: d, last: tileKey{level: -1}}
+	v := &view{p: p, curve: p.curveFor(d), display: d, last: tileKey{level: -1, of: p}}
 	v.setLevel(m, dst.Bounds())
 	width, height := p.Size()
 	for y := dst.Rect.Min.Y; y < dst.Rect.Max.Y; y++ {
@@ -187,7 +146,7 @@ func (v *view) setLevel(m Map, r image.Rectangle) {
 
 // at returns the colour at a point of the upright picture.
 func (v *view) at(px, py float64) (rgba [4]uint8, err error) {
-	sx, sy := v.p.Orientation.storedPoint(px, py, float64(v.p.Width), float64(v.p.Height))
+	sx, sy := v.p.Orientation.StoredPoint(px, py, float64(v.p.Width), float64(v.p.Height))
 	k := float64(int(1) << v.level)
 	sx, sy = sx/k-0.5, sy/k-0.5 // where the centre of a pixel of the level is a whole number
 	x, y := math.Floor(sx), math.Floor(sy)
@@ -221,7 +180,7 @@ func (v *view) at(px, py float64) (rgba [4]uint8, err error) {
 
 // pixel fetches a stored pixel of the level, its samples at 16 bits.
 func (v *view) pixel(x, y int, s *[3]int) error {
-	key := tileKey{int32(v.level), int32(x / TileSide), int32(y / TileSide)}
+	key := v.p.key(v.level, x/TileSide, y/TileSide)
 	if key != v.last {
 		t, err := v.p.Tile(v.level, x/TileSide, y/TileSide)
 		if err != nil {
