@@ -54,6 +54,7 @@ type bench struct {
 	pen      pen
 	renderer *renderer
 	mouse    mouse
+	dragging bool
 
 	notes chan struct{} // the desk has something to take over
 	tiles chan struct{} // there is a better picture
@@ -201,15 +202,21 @@ func (b *bench) event(ev tcell.Event) error {
 // mouseEvent does what a mouse means, by where it is.
 func (b *bench) mouseEvent(ev *tcell.EventMouse) {
 	x, y := ev.Position()
-	held := b.mouse.held
 	d := b.mouse.does(ev)
 	mods := ev.Modifiers()
-	switch {
-	case b.page.holds(x, y), b.areas.side.holds(x, y) && held == 0:
-		b.listMouse(x, y, d)
-		return
-	case held == 0 && !b.areas.picture.holds(x, y):
-		return
+	dragging := b.dragging // what was pressed on the picture is the picture's until it is let go
+	if d.kind == desk.Release {
+		b.dragging = false
+	}
+	if !dragging {
+		switch {
+		case b.page.holds(x, y), b.areas.side.holds(x, y):
+			b.listMouse(x, y, d)
+			return
+		case !b.areas.picture.holds(x, y), d.kind == desk.Drag, d.kind == desk.Release:
+			return
+		}
+		b.dragging = d.kind == desk.Press
 	}
 	px, py := b.manner.middleOf(x, y)
 	b.desk.Mouse(desk.Mouse{X: px, Y: py, Kind: d.kind, Button: d.button, Steps: d.steps,
@@ -233,7 +240,6 @@ func (b *bench) listMouse(x, y int, d deed) {
 			b.desk.Key(desk.Key{Name: name})
 		}
 	case d.kind == desk.Press && d.button == desk.Left && !page && list != nil:
-		b.mouse.held = 0 // what is dragged from here is nothing to the picture
 		row := y - b.areas.side.y - 1
 		if row >= 0 && row < listRows(b.areas.side, list) && b.top+row < len(list.Rows) {
 			b.desk.ClickSide(b.top+row, d.twice)
