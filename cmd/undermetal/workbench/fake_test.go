@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"flag"
+	"fmt"
 	"image"
 	"os"
 	"path/filepath"
@@ -19,7 +20,19 @@ import (
 	"undermetal/layout/geom"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) {
+	switch os.Getenv("WORKBENCH_TEST") {
+	case "guard":
+		if err := Guard(os.Stdin, os.Stdout, os.Stderr); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	case "show":
+		os.Exit(showFake())
+	}
+	goleak.VerifyTestMain(m)
+}
 
 var update = flag.Bool("update", false, "write the snapshots anew")
 

@@ -52,9 +52,26 @@ func (p *Panic) Error() string { return fmt.Sprint(p.Value) }
 // Gone reports whether an error says that the terminal went away.
 func Gone(err error) bool { return errors.Is(err, errGone) }
 
+// opener opens what is to be shown. It gets what pictures are drawn with, and a call for when there is something to take over.
+type opener func(screen tcell.Screen, c *picture.Composer, notify func()) (state, func() error, error)
+
 // Run shows a dossier until the user has done, or the context ends, whose error it then returns. The terminal is as it was
-// before when it returns, whatever happened; so is the dossier, open.
-func Run(ctx context.Context, d *dossier.Dossier, o Options) (err error) {
+// before when it returns, whatever happened; the dossier stays open.
+func Run(ctx context.Context, d *dossier.Dossier, o Options) error {
+	return onTerminal(ctx, o, func(screen tcell.Screen, c *picture.Composer, notify func()) (state, func() error, error) {
+		options := o.Desk
+		options.Notify, options.Clip = notify, func(text string) { screen.SetClipboard([]byte(text)) }
+		// What is asked of the dossier ends with Close, not with the context: an edit is whole or was none.
+		k, err := desk.Open(context.WithoutCancel(ctx), d, c, options)
+		if err != nil {
+			return nil, nil, err
+		}
+		return k, k.Close, nil
+	})
+}
+
+// onTerminal shows a state on the terminal that the process was started from.
+func onTerminal(ctx context.Context, o Options, open opener) error {
 	if !term.IsTerminal(int(os.Stdin.Fd())) || !term.IsTerminal(int(os.Stdout.Fd())) {
 		return ErrNoTerminal
 	}
@@ -75,19 +92,9 @@ func Run(ctx context.Context, d *dossier.Dossier, o Options) (err error) {
 	if err != nil {
 		return fmt.Errorf("TERM=%s: %w\n    set TERM to what the terminal is, as in TERM=xterm-256color", os.Getenv("TERM"), err)
 	}
-	hup, stop := hangup(ctx)
+	ctx, stop := hangup(ctx)
 	defer stop()
-	b := newBench(screen, tty, able, o)
-	return b.run(hup, o.Colours, func(c *picture.Composer, notify func()) (state, func() error, error) {
-		options := o.Desk
-		options.Notify, options.Clip = notify, func(text string) { screen.SetClipboard([]byte(text)) }
-		// What is asked of the dossier ends with Close, not with the context: an edit is whole or was none.
-		k, err := desk.Open(context.WithoutCancel(ctx), d, c, options)
-		if err != nil {
-			return nil, nil, err
-		}
-		return k, k.Close, nil
-	})
+	return newBench(screen, tty, able, o).run(ctx, o.Colours, open)
 }
 
 // askDevice asks the terminal what it can show. What was typed meanwhile is kept for the screen.
@@ -156,8 +163,8 @@ func (b *bench) begin(colours int) error {
 	return nil
 }
 
-// run opens a desk, and shows it until the end. open gets what pictures are drawn with and how the desk calls.
-func (b *bench) run(ctx context.Context, colours int, open func(*picture.Composer, func()) (state, func() error, error)) (err error) {
+// run opens a state, and shows it until the end.
+func (b *bench) run(ctx context.Context, colours int, open opener) (err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	var working sync.WaitGroup
 	begun := false
@@ -180,7 +187,7 @@ func (b *bench) run(ctx context.Context, colours int, open func(*picture.Compose
 		err = errors.Join(err, closeSafely(closeDesk, errors.As(err, &mistake)))
 		b.renderer.composer.Close()
 	}()
-	k, closing, err := open(b.renderer.composer, func() { post(b.notes) })
+	k, closing, err := open(b.screen, b.renderer.composer, func() { post(b.notes) })
 	if err != nil {
 		return err
 	}

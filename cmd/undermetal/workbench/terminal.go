@@ -2,7 +2,7 @@ package workbench
 
 import (
 	"bytes"
-	"io"
+	"errors"
 	"os"
 	"sync"
 	"time"
@@ -30,14 +30,12 @@ const (
 type terminal struct {
 	tcell.Tty
 
-	mu  sync.Mutex
-	out io.Writer // instead of Tty, where it is there: a file, so that writing can be given up
+	mu    sync.Mutex
+	out   *os.File // instead of Tty, where it is there, so that writing can be given up
+	given bool     // it has been given up once
 
 	paste pasteFilter
 }
-
-// deadliner is a writer that can give up.
-type deadliner interface{ SetWriteDeadline(time.Time) error }
 
 // newTerminal opens the terminal that the process is started from.
 func newTerminal() (*terminal, error) {
@@ -56,24 +54,31 @@ func newTerminal() (*terminal, error) {
 func (t *terminal) Write(b []byte) (int, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	if t.out != nil {
-		return t.out.Write(b)
+	if t.out == nil {
+		return t.Tty.Write(b)
 	}
-	return t.Tty.Write(b)
+	n, err := t.out.Write(b)
+	if errors.Is(err, os.ErrDeadlineExceeded) && !t.given {
+		t.given = true
+		discard(t.out)
+		t.out.SetWriteDeadline(time.Now().Add(farewell)) // for what puts it right
+	}
+	return n, err
 }
 
-// hurry gives a terminal that takes nothing any more, because it is stopped or gone, a last second; writing fails from then on.
+// hurry gives a terminal that takes nothing any more, because it is stopped or gone, a last second; then what is on its way to it is
+// dropped, and there is another second for what puts it right.
 func (t *terminal) hurry() {
-	if d, ok := t.out.(deadliner); ok {
-		d.SetWriteDeadline(time.Now().Add(farewell))
+	if t.out != nil {
+		t.out.SetWriteDeadline(time.Now().Add(farewell))
 	}
 }
 
 // Close closes the device.
 func (t *terminal) Close() error {
 	err := t.Tty.Close()
-	if c, ok := t.out.(io.Closer); ok {
-		c.Close()
+	if t.out != nil {
+		t.out.Close()
 	}
 	return err
 }
