@@ -2,75 +2,201 @@ package desk
 
 import (
 	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"sync"
 	"time"
 
 	"undermetal/cmd/undermetal/workbench/picture"
+	"undermetal/cmd/undermetal/workbench/view"
 	"undermetal/layout/dossier"
+	"undermetal/layout/edit"
+	"undermetal/layout/geom"
+	"undermetal/layout/stack"
 )
 
 // Desk is the state of a workbench: a plain value with methods, for one goroutine, its owner's.
-type Desk struct{}
+type Desk struct {
+	ctx      context.Context
+	stop     context.CancelFunc
+	file     *dossier.Dossier
+	composer *picture.Composer
+	opt      Options
+	name     string // of the dossier, for people
+	done     bool
 
-// Open lays a dossier on the desk. The desk closes neither the dossier nor the composer.
-func Open(ctx context.Context, d *dossier.Dossier, c *picture.Composer, o Options) (*Desk, error) {
-	return nil, nil
+	station station
+	now     time.Time
+	said    message
+	acted   map[string]int // how often each binding and verb was used: the walk watches it
+
+	width, height int // of all panes
+	aspect        float64
+	columns, rows int
+	eyes          [2]eye // the second is for registering: it looks at the photograph that has no place yet
+	eye           int
+	limits        view.Limits
+	back          []eye
+	step          float64 // of the cursor, px of the photograph
+
+	photos     []*photo
+	base, over int // in photos; -1: none
+	mode       picture.Mode
+	part       float64
+	second     bool
+	blinked    time.Time
+
+	stack  *stack.Stack
+	layers []picture.Layer
+	layer  int // that is drawn on; -1: none
+
+	drawing *picture.Drawing
+	placed  []placed
+	labels  []dossier.Label
+	live    *live
+
+	sel      edit.Selection
+	selBox   geom.Rect
+	selShown *picture.Drawing
+	clip     edit.Clip
+	tool     *tool
+	points   []geom.Point // of the tool, so far
+	carry    *carry
+	snap     snapping
+	width0   int        // of wires, nm; 0: ten pixels
+	stamp    geom.Point // size of a stamp, nm; zero: twenty pixels
+	axis     float64    // degrees by which the die's own axes are turned against the frame's
+	ruler    *picture.Ruler
+	drag     drag
+
+	pairs     *pairing
+	net       lit
+	list      *list
+	page      *page
+	line      *prompt
+	past      []string       // command lines
+	walk      int            // step of the walk from 1; 0: none
+	walked    map[string]int // acted when the step began
+	walkEdits int
+
+	sideRows, pageRows int
+	edits              int // of this session that stand
+
+	mu      sync.Mutex // guards what follows, which the background shares
+	mail    []func(*Desk)
+	jobs    map[string]*job
+	gen     int
+	workers sync.WaitGroup
 }
 
-// Key does what a key means.
-func (d *Desk) Key(k Key) {}
+// message is what the desk says last.
+type message struct {
+	text string
+	tone Tone
+}
 
-// Mouse does what a mouse means.
-func (d *Desk) Mouse(m Mouse) {}
+// Open lays a dossier on the desk. The desk closes neither the dossier nor the composer. The context ends all work in the
+// background; edits under way end with an error then.
+func Open(ctx context.Context, file *dossier.Dossier, c *picture.Composer, o Options) (*Desk, error) {
+	d := &Desk{file: file, composer: c, opt: o, name: strings.TrimSuffix(filepath.Base(file.Path), ".dossier"), acted: map[string]int{},
+		base: -1, over: -1, part: 0.5, step: 1, layer: -1, sideRows: 20, pageRows: 20, jobs: map[string]*job{}, aspect: 1,
+		snap: snapping{on: true, vertices: true, edges: true, angles: true}, selBox: geom.EmptyRect(), width: 80, height: 48}
+	d.ctx, d.stop = context.WithCancel(ctx)
+	if err := d.reload(); err != nil {
+		d.stop()
+		return nil, err
+	}
+	if len(d.photos) > 0 {
+		if err := d.lay(0, -1); err != nil {
+			d.stop()
+			return nil, err
+		}
+	}
+	for i := range d.photos { // the second one is there to be compared with
+		if i > 0 && d.over < 0 {
+			d.over = i
+		}
+	}
+	if len(d.layers) > 0 {
+		d.layer = 0
+	}
+	d.start()
+	d.look()
+	d.changed()
+	if o.FirstRun {
+		d.beginWalk()
+	}
+	if why := file.ReadOnly(); why != "" {
+		d.warn("the dossier can only be read: %s", why)
+	}
+	return d, nil
+}
 
-// Paste is text that was pasted into the terminal.
-func (d *Desk) Paste(text string) {}
+// Close ends all background work and waits for it. The dossier has all edits already.
+func (d *Desk) Close() error {
+	d.stop()
+	d.mu.Lock()
+	for _, j := range d.jobs {
+		j.end()
+	}
+	d.mu.Unlock()
+	d.workers.Wait()
+	return nil
+}
+
+// Done reports whether the user has ended the work.
+func (d *Desk) Done() bool { return d.done }
 
 // Resize says how large the picture is, in px; aspect is how many times as high as wide a px is, columns and rows are the
 // character cells of the picture.
-func (d *Desk) Resize(width, height int, aspect float64, columns, rows int) {}
+func (d *Desk) Resize(width, height int, aspect float64, columns, rows int) {
+	first := d.columns == 0
+	d.width, d.height, d.aspect, d.columns, d.rows = max(width, 1), max(height, 1), aspect, columns, rows
+	if !(d.aspect > 0) {
+		d.aspect = 1
+	}
+	d.fitPanes()
+	if first {
+		d.look()
+	}
+}
 
 // Tick tells the time; call it some five times a second, while Ticking. It reports whether the picture has to be drawn anew.
-func (d *Desk) Tick(now time.Time) bool { return false }
+func (d *Desk) Tick(now time.Time) bool {
+	d.now = now
+	if d.mode == picture.Blink && now.Sub(d.blinked) >= blinkEvery {
+		d.second, d.blinked = !d.second, now
+		return true
+	}
+	return false
+}
+
+// blinkEvery is how long each of two photographs is seen.
+const blinkEvery = 600 * time.Millisecond
 
 // Ticking reports whether the desk wants ticks: something blinks, or work goes on.
-func (d *Desk) Ticking() bool { return false }
+func (d *Desk) Ticking() bool {
+	busy, _ := d.Busy()
+	return d.mode == picture.Blink && d.over >= 0 || busy != ""
+}
 
-// Take takes over what background work has handed over since; it reports whether there was something.
-func (d *Desk) Take() bool { return false }
+// say, good, warn and fail set what the foot says.
+func (d *Desk) say(format string, args ...any) {
+	d.said = message{harmless(fmt.Sprintf(format, args...)), Plain}
+}
+func (d *Desk) good(format string, args ...any) {
+	d.said = message{harmless(fmt.Sprintf(format, args...)), Good}
+}
+func (d *Desk) warn(format string, args ...any) {
+	d.said = message{harmless(fmt.Sprintf(format, args...)), Caution}
+}
+func (d *Desk) fail(err error) { d.said = message{harmless(err.Error()), Failure} }
 
-// Scene is what the first pane shows.
-func (d *Desk) Scene() picture.Scene { return picture.Scene{} }
-
-// Panes are all panes, from left to right.
-func (d *Desk) Panes() []Pane { return nil }
-
-// Head is the line above: the dossier, photographs, what the keys are for, how large things are shown.
-func (d *Desk) Head() []Span { return nil }
-
-// Foot is the line below: where the pointer is, in µm, what lies there, a message or a hint.
-func (d *Desk) Foot() []Span { return nil }
-
-// Side is the list beside the picture; nil: none is open.
-func (d *Desk) Side() *List { return nil }
-
-// Prompt is the command line; nil: it is closed.
-func (d *Desk) Prompt() *Prompt { return nil }
-
-// Page lies over the picture; nil: none does.
-func (d *Desk) Page() *Text { return nil }
-
-// Scroll tells how many lines of a page, and rows of the list, are seen, so that page keys go by as many.
-func (d *Desk) Scroll(page, side int) {}
-
-// ClickSide chooses a row of the list by mouse; twice goes there.
-func (d *Desk) ClickSide(row int, twice bool) {}
-
-// Busy says what goes on in the background; empty where nothing does. part is how much of it is done, 0 to 1, below 0 where nobody
-// knows.
-func (d *Desk) Busy() (text string, part float64) { return "", 0 }
-
-// Done reports whether the user has ended the work.
-func (d *Desk) Done() bool { return false }
-
-// Close ends all background work and waits for it.
-func (d *Desk) Close() error { return nil }
+// try says what went wrong, if anything did, and reports whether nothing did.
+func (d *Desk) try(err error) bool {
+	if err != nil {
+		d.fail(err)
+	}
+	return err == nil
+}

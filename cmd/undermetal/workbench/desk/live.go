@@ -1,0 +1,326 @@
+package desk
+
+import (
+	"context"
+	"math"
+
+	"undermetal/layout"
+	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
+	"undermetal/layout/region"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/check"
+	"undermetal/netlist/extract"
+	"undermetal/netlist/measure"
+	"undermetal/recognise/question"
+)
+
+// live is the circuit of one state of the dossier. It does not change.
+type live struct {
+	snap      *snapshot
+	stack     *stack.Stack
+	res       *extract.Result
+	sizes     []measure.Size // by device
+	pieces    []piece
+	byNet     map[int][]int // of pieces, by piece.net
+	whole     bool          // all conductors are in pieces
+	found     []check.Finding
+	tolerance int
+	questions []question.Question
+}
+
+// piece is a part of a conductor that is one net, or a contact on it.
+type piece struct {
+	layer layout.Layer
+	pg    geom.Polygon
+	box   geom.Rect
+	at    geom.Point // within
+	net   int        // extract.Asked.Net; 0: none
+	named netlist.Net
+}
+
+// mostPieces is how many flattened shapes nets are lit for.
+const mostPieces = 200_000
+
+// extract reads the circuit anew.
+func (d *Desk) extract(ctx context.Context, j *job) (func(*Desk), error) {
+	var s *snapshot
+	var st *stack.Stack
+	var over checking
+	err := d.file.Moment(func(m dossier.Moment) (err error) {
+		if s, err = take(m); err != nil {
+			return err
+		}
+		if st, err = m.Stack(); err != nil {
+			return err
+		}
+		over, err = readChecking(m, st)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	l, err := circuitOf(ctx, s, st, over, func(done, total int) { d.progress(j, done, total) })
+	if err != nil {
+		return nil, err
+	}
+	return func(d *Desk) {
+		d.live = l
+		d.keepNet()
+		d.refresh()
+	}, nil
+}
+
+// circuitOf extracts, checks, and asks.
+func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking, progress func(done, total int)) (*live, error) {
+	l := &live{snap: s, stack: st, tolerance: over.opt.ToleranceNm, byNet: map[int][]int{}}
+	top := s.lib.Cells[0]
+	var err error
+	if l.pieces, l.whole, err = pieces(s.lib, top, st); err != nil {
+		return nil, err
+	}
+	ask := make([]layout.Place, len(l.pieces))
+	for i, p := range l.pieces {
+		ask[i] = layout.Place{Layer: p.layer, At: p.at}
+	}
+	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true}); err != nil {
+		return nil, err
+	}
+	for i := range l.pieces {
+		l.pieces[i].net, l.pieces[i].named = l.res.Asked[i].Net, l.res.AskedNet(i)
+	}
+	if err := l.contacts(top); err != nil {
+		return nil, err
+	}
+	for i, p := range l.pieces {
+		if p.net > 0 {
+			l.byNet[p.net] = append(l.byNet[p.net], i)
+		}
+	}
+	l.sizes = measure.Sizes(l.res, st, over.scales, over.origin(s))
+	if over.opt.ToleranceNm > 0 {
+		over.opt.Progress = progress
+		if l.found, err = check.Run(ctx, s.lib, top, st, over.opt); err != nil {
+			return nil, err
+		}
+	}
+	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: s.lib.Traced})
+	return l, nil
+}
+
+// pieces are the connected parts of all conductors, diffusion without what lies beneath gates.
+func pieces(lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece, whole bool, err error) {
+	flat, err := layout.Flatten(top)
+	if err != nil {
+		return nil, false, err
+	}
+	byLayer := make([][]geom.Polygon, len(lib.Layers))
+	n := 0
+	flat.Shapes(func(s *layout.Shape, t geom.Transform) bool {
+		if role := st.Layers[s.Layer].Role; role == stack.Diffusion || role == stack.Gate || role == stack.Metal {
+			byLayer[s.Layer] = append(byLayer[s.Layer], t.ApplyPolygon(s.Polygon))
+			n++
+		}
+		return n <= mostPieces
+	})
+	if n > mostPieces {
+		return nil, false, nil
+	}
+	var gates []geom.Polygon
+	for i := range st.Layers {
+		if st.Layers[i].Role == stack.Gate {
+			gates = append(gates, byLayer[i]...)
+		}
+	}
+	for i := range st.Layers {
+		for _, p := range region.Polygons(region.Union(byLayer[i]...)) {
+			parts := []geom.Polygon{p}
+			if st.Layers[i].Role == stack.Diffusion {
+				parts = without(p, gates)
+			}
+			for _, pg := range parts {
+				if at, ok := within(pg); ok {
+					out = append(out, piece{layer: layout.Layer(i), pg: pg, box: pg.Bounds(), at: at, named: netlist.NoNet})
+				}
+			}
+		}
+	}
+	return out, true, nil
+}
+
+// without is what is left of a polygon beside others.
+func without(pg geom.Polygon, others []geom.Polygon) []geom.Polygon {
+	box := pg.Bounds()
+	var near []geom.Polygon
+	for _, o := range others {
+		if o.Bounds().Overlaps(box) {
+			near = append(near, o)
+		}
+	}
+	if len(near) == 0 {
+		return []geom.Polygon{pg}
+	}
+	outside, _ := region.Cut(pg, near...)
+	return outside
+}
+
+// within returns a point within a polygon, away from its edges: the middle of the widest stretch of a few level lines.
+func within(pg geom.Polygon) (best geom.Point, ok bool) {
+	box := pg.Bounds()
+	widest := 0.0
+	for k := 1; k <= 7; k++ {
+		y := box.Min.Y + box.Height()*k/8
+		xs := crossings(pg, float64(y)+0.25)
+		for i := 0; i+1 < len(xs); i++ {
+			p := geom.Point{X: geom.RoundHalfUp((xs[i] + xs[i+1]) / 2), Y: y}
+			if w := xs[i+1] - xs[i]; w > widest && pg.Locate(p) == geom.Inside {
+				best, widest, ok = p, w, true
+			}
+		}
+	}
+	return best, ok
+}
+
+// crossings are where edges meet a level line between two rows of the grid, from left to right.
+func crossings(pg geom.Polygon, y float64) (xs []float64) {
+	for _, r := range pg {
+		for i, a := range r {
+			b := r[(i+1)%len(r)]
+			if (float64(a.Y) < y) != (float64(b.Y) < y) {
+				xs = append(xs, float64(a.X)+(y-float64(a.Y))*float64(b.X-a.X)/float64(b.Y-a.Y))
+			}
+		}
+	}
+	sortFloats(xs)
+	return xs
+}
+
+// contacts gives each contact the net of the topmost of what it joins that lies under its middle.
+func (l *live) contacts(top *layout.Cell) error {
+	if !l.whole {
+		return nil
+	}
+	flat, err := layout.Flatten(top)
+	if err != nil {
+		return err
+	}
+	find := newIndex(l.pieces)
+	flat.Shapes(func(s *layout.Shape, t geom.Transform) bool {
+		if l.stack.Layers[s.Layer].Role != stack.Contact {
+			return true
+		}
+		pg := t.ApplyPolygon(s.Polygon)
+		at, ok := within(pg)
+		if !ok {
+			return true
+		}
+		c := piece{layer: s.Layer, pg: pg, box: pg.Bounds(), at: at, named: netlist.NoNet}
+		for _, joined := range l.stack.Layers[s.Layer].Joins {
+			if k := find.at(joined, at); k >= 0 && l.pieces[k].net > 0 {
+				c.net, c.named = l.pieces[k].net, l.pieces[k].named
+				break
+			}
+		}
+		l.pieces = append(l.pieces, c)
+		return true
+	})
+	return nil
+}
+
+// checking is what the checks and the sizes need to know of photographs.
+type checking struct {
+	opt    check.Options
+	number map[int64]int
+	names  []string
+	scales []float64 // standard uncertainty as a part, by number
+	shapes []dossier.Shape
+	byID   map[int64]int
+}
+
+// readChecking reads it. The tolerance is 2 px of the coarsest photograph that was traced over, else a quarter of the smallest
+// feature, as undermetal trace check takes it.
+func readChecking(m dossier.Moment, st *stack.Stack) (c checking, err error) {
+	shapes, err := m.Shapes(dossier.Frame)
+	if err != nil {
+		return c, err
+	}
+	c.shapes, c.number = shapes, map[int64]int{}
+	used := map[int64]bool{}
+	for i := range shapes {
+		used[shapes[i].Shot] = true
+	}
+	shots, err := m.Shots()
+	if err != nil {
+		return c, err
+	}
+	coarsest, usedScale := 0.0, false
+	for i := range shots {
+		c.number[shots[i].ID] = i
+		c.names = append(c.names, shots[i].Name)
+		c.scales = append(c.scales, 0)
+		l, err := m.Locate(&shots[i])
+		if err != nil {
+			return c, err
+		}
+		if l.ToFrame == nil {
+			continue
+		}
+		x, y := l.NmPerPx(l.Middle())
+		if k := max(x, y); used[l.ID] && !usedScale || used[l.ID] == usedScale && k > coarsest {
+			coarsest, usedScale = k, used[l.ID]
+		}
+		if c.scales[i], err = scaleSigma(m, l); err != nil {
+			return c, err
+		}
+	}
+	switch {
+	case coarsest > 0:
+		c.opt.ToleranceNm = max(1, geom.RoundHalfUp(2*coarsest))
+	case st.Process.MinFeatureNm > 0:
+		c.opt.ToleranceNm = max(1, geom.RoundHalfUp(st.Process.MinFeatureNm/4))
+	}
+	c.opt.Healed = func(k int) bool { return k < len(shapes) && shapes[k].Method == "heal" }
+	return c, nil
+}
+
+// scaleSigma is how well the lengths of a photograph are known, as a part of them: that of the frame's scale, and that of its map.
+func scaleSigma(m dossier.Moment, l *dossier.Located) (float64, error) {
+	if l.Registration == nil {
+		return l.Scale.Sigma / l.Scale.NmPerPx, nil
+	}
+	first, fixes, err := m.FrameScale()
+	if err != nil {
+		return 0, err
+	}
+	frame := 0.0
+	if fixes {
+		frame = first.Scale.Sigma / first.Scale.NmPerPx
+	}
+	k, err := m.MapScale(l)
+	if err != nil || math.IsNaN(k.Sigma) || k.NmPerPx == 0 {
+		return frame, err
+	}
+	return math.Hypot(frame, k.Sigma/k.NmPerPx), nil
+}
+
+// origin says where shapes of a snapshot come from: those of the die, in their order.
+func (c *checking) origin(s *snapshot) func(*layout.Shape) measure.Origin {
+	of := map[*layout.Shape]measure.Origin{}
+	top := s.lib.Cells[0]
+	if len(top.Shapes) == len(c.shapes) {
+		for i := range top.Shapes {
+			o := measure.Origin{SigmaNm: c.shapes[i].SigmaNm, Shot: -1}
+			if n, ok := c.number[c.shapes[i].Shot]; ok {
+				o.Shot = n
+			}
+			of[&top.Shapes[i]] = o
+		}
+	}
+	return func(s *layout.Shape) measure.Origin {
+		if o, ok := of[s]; ok {
+			return o
+		}
+		return measure.Origin{Shot: -1}
+	}
+}

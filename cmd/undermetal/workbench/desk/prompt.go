@@ -1,0 +1,201 @@
+package desk
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+)
+
+// prompt is the command line.
+type prompt struct {
+	Prompt
+	before string // what was typed before a candidate was taken
+	past   int    // how far back one is in the lines obeyed before
+}
+
+// Prompt is the command line; nil: it is closed.
+func (d *Desk) Prompt() *Prompt {
+	if d.line == nil {
+		return nil
+	}
+	p := d.line.Prompt
+	return &p
+}
+
+// ask opens the command line with the beginning of a line.
+func (d *Desk) ask(text string) {
+	d.line = &prompt{Prompt: Prompt{Label: ":"}}
+	d.line.set(d, text)
+}
+
+func (l *prompt) set(d *Desk, text string) {
+	l.Text = []rune(text)
+	l.Cursor = len(l.Text)
+	l.offer(d)
+}
+
+// typed puts text into the command line.
+func (d *Desk) typed(text string) {
+	l := d.line
+	var in []rune
+	for _, r := range text {
+		if !unicode.IsControl(r) && r != unicode.ReplacementChar {
+			in = append(in, r)
+		}
+	}
+	l.Text = slices.Insert(l.Text, l.Cursor, in...)
+	l.Cursor += len(in)
+	l.offer(d)
+}
+
+// Paste is text that was pasted into the terminal: into the command line; where that is closed, it is opened. Lines after the first are
+// left out: nothing is obeyed that was not looked at.
+func (d *Desk) Paste(text string) {
+	text, _, _ = strings.Cut(strings.TrimLeft(text, "\r\n"), "\n")
+	text = strings.TrimSpace(text)
+	if text == "" || d.page != nil || d.done {
+		return
+	}
+	if d.line == nil {
+		d.ask("")
+	}
+	d.typed(text)
+}
+
+func (l *prompt) move(d *Desk, by int) {
+	l.Cursor = max(0, min(len(l.Text), l.Cursor+by))
+	l.offer(d)
+}
+
+func (l *prompt) erase(d *Desk, after bool) {
+	switch {
+	case after && l.Cursor < len(l.Text):
+		l.Text = slices.Delete(l.Text, l.Cursor, l.Cursor+1)
+	case !after && l.Cursor > 0:
+		l.Text = slices.Delete(l.Text, l.Cursor-1, l.Cursor)
+		l.Cursor--
+	case !after && len(l.Text) == 0:
+		d.line = nil
+		return
+	}
+	l.offer(d)
+}
+
+// recall brings back a line that was obeyed before.
+func (l *prompt) recall(d *Desk, by int) {
+	l.past = max(0, min(len(d.past), l.past-by))
+	text := ""
+	if l.past > 0 {
+		text = d.past[len(d.past)-l.past]
+	}
+	past := l.past
+	l.set(d, text)
+	l.past = past
+}
+
+// offer finds out how the word before the cursor may go on.
+func (l *prompt) offer(d *Desk) {
+	l.before = string(l.Text[:l.Cursor])
+	l.Candidates, l.Chosen = d.complete(l.before), -1
+}
+
+// next takes the next candidate.
+func (l *prompt) next(d *Desk, back bool) {
+	n := len(l.Candidates)
+	if n == 0 {
+		return
+	}
+	rest := append([]rune(nil), l.Text[l.Cursor:]...)
+	switch {
+	case back && l.Chosen < 0:
+		l.Chosen = n - 1
+	case back:
+		l.Chosen = (l.Chosen + n - 1) % n
+	default:
+		l.Chosen = (l.Chosen + 1) % n
+	}
+	word := lastWord(l.before)
+	text := l.before[:len(l.before)-len(word)] + quoted(l.Candidates[l.Chosen].Text)
+	if n == 1 {
+		text += " "
+	}
+	l.Text = append([]rune(text), rest...)
+	l.Cursor = len([]rune(text))
+	if n == 1 {
+		l.offer(d)
+	}
+}
+
+// lastWord is what was typed of the last word, quotes and all.
+func lastWord(s string) string {
+	in, from := rune(0), 0
+	for i, r := range s {
+		switch {
+		case in != 0:
+			if r == in {
+				in = 0
+			}
+		case r == '\'' || r == '"':
+			in = r
+		case r == ' ':
+			from = i + 1
+		}
+	}
+	return s[from:]
+}
+
+// quoted writes a word so that words reads it back.
+func quoted(s string) string {
+	switch {
+	case s != "" && !strings.ContainsAny(s, " '\""):
+		return s
+	case !strings.Contains(s, "'"):
+		return "'" + s + "'"
+	}
+	return `"` + s + `"`
+}
+
+// words splits a line at blanks; quotes of either kind keep them.
+func words(s string) (out []string, err error) {
+	var w strings.Builder
+	in, begun := rune(0), false
+	for _, r := range s {
+		switch {
+		case in != 0 && r == in:
+			in = 0
+		case in != 0:
+			w.WriteRune(r)
+		case r == '\'' || r == '"':
+			in, begun = r, true
+		case r == ' ':
+			if begun {
+				out = append(out, w.String())
+			}
+			w.Reset()
+			begun = false
+		default:
+			w.WriteRune(r)
+			begun = true
+		}
+	}
+	if in != 0 {
+		return nil, errorf("a quote %c that is not closed", in)
+	}
+	if begun {
+		out = append(out, w.String())
+	}
+	return out, nil
+}
+
+// enterLine obeys the line and closes it.
+func (d *Desk) enterLine() {
+	text := strings.TrimSpace(string(d.line.Text))
+	d.line = nil
+	if text == "" {
+		return
+	}
+	if n := len(d.past); n == 0 || d.past[n-1] != text {
+		d.past = append(d.past, text)
+	}
+	d.obey(text)
+}

@@ -1,0 +1,351 @@
+package desk
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
+	"undermetal/netlist"
+)
+
+func errorf(format string, args ...any) error { return fmt.Errorf(format, args...) }
+
+func at(p geom.Point) (geom.Vec, geom.Rect) { return vec(p), geom.Rect{Min: p, Max: p} }
+
+// placeRow is a row that leads to a place.
+func placeRow(n int, layer int, p geom.Point, text, note string) row {
+	v, box := at(p)
+	return row{Row{Text: harmless(text), Note: harmless(note), Layer: layer, Place: true}, v, box, n}
+}
+
+func (d *Desk) layerOf(name string) int {
+	if i, err := d.layerNamed(name); err == nil {
+		return i
+	}
+	return -1
+}
+
+func (d *Desk) layerRows() (rows []row) {
+	for i, l := range d.layers {
+		r := row{Row: Row{Text: d.layerName(i), Layer: i}, n: i}
+		var notes []string
+		if i < len(d.stack.Layers) {
+			notes = append(notes, d.stack.Layers[i].Role.String())
+		}
+		if l.Hidden {
+			r.Mark, notes = "×", append(notes, "hidden")
+		}
+		if l.Locked {
+			notes = append(notes, "locked")
+		}
+		if i == d.layer {
+			r.Mark, notes = "▸", append(notes, "drawn on")
+		}
+		r.Note = strings.Join(notes, ", ")
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) drawOn(i int) {
+	if i >= 0 && i < len(d.layers) {
+		d.layer = i
+		d.layers[i].Hidden = false
+		d.say("drawing on %s", d.layerName(i))
+	}
+}
+
+func (d *Desk) photoRows() (rows []row) {
+	for i, p := range d.photos {
+		r := row{Row: Row{Text: harmless(p.l.Name), Layer: -1}, n: i}
+		switch i {
+		case d.base:
+			r.Mark = "▸"
+		case d.over:
+			r.Mark = "+"
+		}
+		switch {
+		case p.l.Registration != nil:
+			r.Note = fmt.Sprintf("registered, %.3g px", p.l.Registration.RmsPx)
+		case p.l.ToFrame != nil:
+			r.Note = fmt.Sprintf("%.4g nm/px", p.l.Scale.NmPerPx)
+		default:
+			r.Note = "no scale"
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) takePhoto(i int) {
+	over := d.over
+	if over == i {
+		over = d.base
+	}
+	if d.try(d.lay(i, over)) {
+		d.leavePairs()
+	}
+}
+
+func (d *Desk) takeSecond(i int) {
+	if i == d.base {
+		d.warn("it is the first photograph")
+		return
+	}
+	if d.try(d.lay(d.base, i)) {
+		d.leavePairs()
+	}
+}
+
+func (d *Desk) deviceRows() (rows []row) {
+	if d.live == nil {
+		return nil
+	}
+	for i, v := range d.live.res.Circuit.Devices {
+		note := d.sizeText(i)
+		if q := d.live.res.Questions[i]; q != "" {
+			note += "  " + q
+		}
+		rows = append(rows, placeRow(i, -1, v.At, d.deviceTitle(i)+" "+d.terminals(i), note))
+	}
+	return rows
+}
+
+// terminals names the nets of a device.
+func (d *Desk) terminals(i int) string {
+	v := d.live.res.Circuit.Devices[i]
+	var parts []string
+	for k, name := range v.Kind.TerminalNames() {
+		if k < len(v.Terminals) {
+			parts = append(parts, name+" "+d.netName(v.Terminals[k]))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (d *Desk) netRows() (rows []row) {
+	if d.live == nil {
+		return nil
+	}
+	pins := make([]int, len(d.live.res.Circuit.Nets))
+	for _, v := range d.live.res.Circuit.Devices {
+		for _, n := range v.Terminals {
+			if n >= 0 && int(n) < len(pins) {
+				pins[n]++
+			}
+		}
+	}
+	for i, n := range d.live.res.Circuit.Nets {
+		note := counted(pins[i], "terminal")
+		if n.Open {
+			note += ", open"
+		}
+		r := placeRow(i, d.layerOf(n.Layer), n.At, d.netName(netlist.Net(i)), note)
+		r.Place = n.Layer != ""
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) goToNet(r row) {
+	if d.live == nil || r.n >= len(d.live.res.Circuit.Nets) {
+		return
+	}
+	if d.lightNet(netlist.Net(r.n)) {
+		d.jump(vec(d.net.at), d.netBox(d.net.number))
+		d.say("net %s", d.netName(netlist.Net(r.n)))
+		return
+	}
+	d.goToRow(r)
+}
+
+// endRows are where the lit net ends: terminals, labels, and the rim of what was looked at.
+func (d *Desk) endRows() (rows []row) {
+	n := d.litNumber()
+	if n == 0 {
+		return nil
+	}
+	net := netlist.NoNet
+	for _, k := range d.live.byNet[n] {
+		if v := d.live.pieces[k].named; v != netlist.NoNet {
+			net = v
+		}
+	}
+	for i, v := range d.live.res.Circuit.Devices {
+		for k, name := range v.Kind.TerminalNames() {
+			if net != netlist.NoNet && k < len(v.Terminals) && v.Terminals[k] == net {
+				rows = append(rows, placeRow(i, -1, v.At, name+" of "+d.deviceTitle(i), d.sizeText(i)))
+			}
+		}
+	}
+	for i, l := range d.labels {
+		for _, k := range d.live.byNet[n] {
+			p := d.live.pieces[k]
+			if d.layerName(int(p.layer)) == l.Layer && p.box.Contains(l.At) && p.pg.Locate(l.At) != geom.Outside {
+				rows = append(rows, placeRow(i, int(p.layer), l.At, "label "+l.Text, l.Layer))
+				break
+			}
+		}
+	}
+	if net != netlist.NoNet && d.live.res.Circuit.Nets[net].Open {
+		rows = append(rows, row{Row: Row{Text: "it goes on where nobody looked", Layer: -1}})
+	}
+	return rows
+}
+
+func (d *Desk) checkRows() (rows []row) {
+	if d.live == nil {
+		return nil
+	}
+	for i, f := range d.live.found {
+		note := d.layerName(int(f.Layer))
+		if f.HasGap {
+			note += ", " + um(float64(f.Gap)) + " µm"
+		}
+		if f.Count > 1 {
+			note += fmt.Sprintf(", %d alike", f.Count)
+		}
+		rows = append(rows, placeRow(i, int(f.Layer), f.At, f.Code, note))
+	}
+	for i, w := range d.live.res.Warnings {
+		r := placeRow(len(d.live.found)+i, d.layerOf(w.Layer), geom.Point{X: w.X, Y: w.Y}, w.Code, w.Text)
+		r.Place = w.Layer != ""
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) goToCheck(r row) {
+	if r.Place {
+		d.goToRow(r)
+	}
+	if d.live != nil {
+		if k := r.n - len(d.live.found); k < 0 {
+			d.warn("%s", d.live.found[r.n].Text)
+		} else if k < len(d.live.res.Warnings) {
+			d.warn("%s", d.live.res.Warnings[k].Text)
+		}
+	}
+}
+
+func (d *Desk) questionRows() (rows []row) {
+	if d.live == nil {
+		return nil
+	}
+	for i, q := range d.live.questions {
+		lead := q.Leading()
+		note := fmt.Sprintf("%s %.0f dB", lead.Reading, lead.OddsDb)
+		mark := "?"
+		if q.Verdict != "" {
+			note, mark = "answered: "+q.Verdict, "✓"
+		}
+		if q.Count > 1 {
+			note += fmt.Sprintf(", %d alike", q.Count)
+		}
+		r := placeRow(i, d.layerOf(q.Layer), q.At, q.Kind, note)
+		r.Mark = mark
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) labelRows() (rows []row) {
+	labels, err := d.file.Labels(dossier.Frame)
+	d.try(err)
+	for _, l := range labels {
+		rows = append(rows, placeRow(int(l.ID), d.layerOf(l.Layer), l.At, l.Text, l.Layer))
+	}
+	return rows
+}
+
+func (d *Desk) noteRows() (rows []row) {
+	notes, err := d.file.Notes()
+	d.try(err)
+	for _, n := range notes {
+		r := placeRow(int(n.ID), -1, n.At, n.Text, place(vec(n.At))+" µm")
+		r.Place = n.Cell == dossier.Frame
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) cellRows() (rows []row) {
+	cells, err := d.file.Cells()
+	d.try(err)
+	for _, c := range cells {
+		if c.ID == dossier.Frame {
+			continue
+		}
+		where, err := d.file.PlacementsOf(c.ID)
+		d.try(err)
+		r := row{Row: Row{Text: harmless(c.Name), Note: counted(len(where), "placement"), Layer: -1}, n: int(c.ID)}
+		rows = append(rows, r)
+	}
+	for _, p := range d.placed {
+		if p.box.Empty() {
+			continue
+		}
+		r := placeRow(int(p.id), -1, geom.Point{X: p.box.Min.X + p.box.Width()/2, Y: p.box.Min.Y + p.box.Height()/2}, p.name, "placed")
+		r.box = p.box
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) pairRows() (rows []row) {
+	if d.pairs == nil {
+		return nil
+	}
+	for i, p := range d.pairs.points {
+		note := ""
+		if f := d.pairs.fit; f != nil {
+			note = fmt.Sprintf("off by %.2f, %.2f px", f.ResidualsFrom[i].X, f.ResidualsFrom[i].Y)
+			if f.Outlier[i] {
+				note += ": does not go with the others"
+			}
+		}
+		r := row{Row{Text: fmt.Sprintf("%d: %.1f, %.1f px", i+1, p.From.X, p.From.Y), Note: note, Layer: -1, Place: true}, p.To, geom.EmptyRect(), i}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func (d *Desk) historyRows() (rows []row) {
+	entries, err := d.file.History()
+	d.try(err)
+	for i := len(entries) - 1; i >= 0; i-- {
+		e := entries[i]
+		r := row{Row: Row{Text: harmless(e.What), Note: e.At.Local().Format(time.DateTime), Layer: -1}, n: i}
+		if e.Undone {
+			r.Mark, r.Note = "↶", "taken back"
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// goToEdit takes back all edits after one, or does again up to it.
+func (d *Desk) goToEdit(r row) {
+	entries, err := d.file.History()
+	if !d.try(err) || r.n >= len(entries) {
+		return
+	}
+	stand := 0
+	for _, e := range entries {
+		if !e.Undone {
+			stand++
+		}
+	}
+	for ; stand > r.n+1; stand-- {
+		if !d.undo(false) {
+			return
+		}
+	}
+	for ; stand < r.n+1; stand++ {
+		if !d.undo(true) {
+			return
+		}
+	}
+}

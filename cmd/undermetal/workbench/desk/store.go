@@ -1,0 +1,220 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+
+	"undermetal/layout"
+	"undermetal/layout/dossier"
+	"undermetal/layout/edit"
+	"undermetal/layout/geom"
+)
+
+// edit does something to the dossier, as one edit that one undo takes back; what goes wrong becomes a message, and nothing is
+// changed then. It reports whether it was done.
+func (d *Desk) edit(what string, f func(*dossier.Tx) error) bool {
+	if !d.try(d.doEdit(what, f)) {
+		return false
+	}
+	d.good("%s", what)
+	return true
+}
+
+// doEdit is edit for whoever says himself how it went.
+func (d *Desk) doEdit(what string, f func(*dossier.Tx) error) error {
+	before, err := d.undoable()
+	if err != nil {
+		return err
+	}
+	if err := d.file.Edit(d.ctx, what, f); err != nil {
+		return err
+	}
+	after, err := d.undoable()
+	if after > before {
+		d.edits++
+	}
+	d.changed()
+	return err
+}
+
+// undoable is how many edits stand.
+func (d *Desk) undoable() (int, error) {
+	s, err := d.file.Summary()
+	if err != nil {
+		return 0, err
+	}
+	return s.Undoable, nil
+}
+
+// undo takes back an edit, or does it again.
+func (d *Desk) undo(again bool) bool {
+	step, said, by := d.file.Undo, "taken back: %s", -1
+	if again {
+		step, said, by = d.file.Redo, "done again: %s", 1
+	}
+	what, err := step(d.ctx)
+	switch {
+	case errors.Is(err, dossier.ErrNothing) && again:
+		d.say("there is nothing to do again")
+		return false
+	case errors.Is(err, dossier.ErrNothing):
+		d.say("there is nothing to take back")
+		return false
+	case err != nil:
+		d.fail(err)
+		return false
+	}
+	d.edits += by
+	d.begin(nil)
+	d.carry = nil
+	d.choose(edit.Selection{}) // ids of what is gone are used again
+	d.changed()
+	d.good(said, what)
+	return true
+}
+
+// changed is to be called after every edit: what is shown is made anew.
+func (d *Desk) changed() {
+	if err := d.reload(); err != nil {
+		d.fail(err)
+	}
+	d.keepSelected()
+	if d.pairs != nil {
+		d.pairs.forget(d)
+	}
+	d.wake()
+	d.refresh()
+}
+
+// reload reads what the desk holds of the dossier beside the drawing.
+func (d *Desk) reload() error {
+	st, err := d.file.Stack()
+	if err != nil {
+		return err
+	}
+	d.stack = st
+	d.setLayers(st.LayerNames())
+	shots, err := d.file.Shots()
+	if err != nil {
+		return err
+	}
+	old := map[int64]*photo{}
+	var base, over int64
+	for i, p := range d.photos {
+		old[p.l.ID] = p
+		if i == d.base {
+			base = p.l.ID
+		}
+		if i == d.over {
+			over = p.l.ID
+		}
+	}
+	var all []*photo
+	d.base, d.over = -1, -1
+	for i := range shots {
+		l, err := d.file.Locate(&shots[i])
+		if err != nil {
+			return err
+		}
+		p := &photo{l: l, display: shots[i].Display}
+		if was := old[l.ID]; was != nil && was.l.SHA256 == l.SHA256 && was.l.Name == l.Name {
+			p.display = was.display
+			if was.l.Display != l.Display {
+				p.display = l.Display
+			}
+			if was.shown != nil {
+				if p.shown, err = was.shown.At(l); err != nil {
+					return err
+				}
+			}
+			if l.ID == base {
+				d.base = i
+			}
+			if l.ID == over {
+				d.over = i
+			}
+		}
+		all = append(all, p)
+	}
+	d.photos = all
+	if d.base < 0 && len(all) > 0 {
+		d.base = 0
+		if d.over == 0 {
+			d.over = -1
+		}
+	}
+	if d.base >= 0 {
+		if err := d.open(d.base); err != nil {
+			return err
+		}
+	}
+	if d.mode != 0 && (d.base < 0 || d.over < 0 || !d.photos[d.base].shared() || !d.photos[d.over].shared()) {
+		d.mode = 0
+	}
+	d.bounds()
+	return nil
+}
+
+// placed is a placement of the die with the box around all of its members.
+type placed struct {
+	id   int64
+	name string
+	box  geom.Rect
+}
+
+// snapshot is a state of the dossier, for the background.
+type snapshot struct {
+	lib     *layout.Library
+	origins dossier.Origins
+	placed  []placed
+	labels  []dossier.Label
+	cells   map[string]int64
+}
+
+// take takes a snapshot.
+func take(m dossier.Moment) (*snapshot, error) {
+	s := &snapshot{cells: map[string]int64{}}
+	var err error
+	if s.lib, err = m.Library(); err != nil {
+		return nil, err
+	}
+	if s.labels, err = m.Labels(dossier.Frame); err != nil {
+		return nil, err
+	}
+	cells, err := m.Cells()
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range cells {
+		s.cells[c.Name] = c.ID
+	}
+	placements, err := m.Placements(dossier.Frame)
+	if err != nil {
+		return nil, err
+	}
+	top := s.lib.Cells[0]
+	if len(placements) != len(top.Placements) {
+		return nil, fmt.Errorf("the die has %d placements and not %d", len(top.Placements), len(placements))
+	}
+	boxes := map[*layout.Cell]geom.Rect{}
+	for i := range top.Placements {
+		p := &top.Placements[i]
+		if _, ok := boxes[p.Cell]; !ok {
+			flat, err := layout.Flatten(p.Cell)
+			if err != nil {
+				return nil, err
+			}
+			boxes[p.Cell] = flat.Bounds()
+		}
+		box, columns, rows := geom.EmptyRect(), 0, 0
+		if !boxes[p.Cell].Empty() {
+			columns, rows = p.Members()
+			for _, k := range [4][2]int{{0, 0}, {columns - 1, 0}, {0, rows - 1}, {columns - 1, rows - 1}} {
+				t := p.Member(k[0], k[1])
+				box = box.Union(t.Bounds(boxes[p.Cell]))
+			}
+		}
+		s.placed = append(s.placed, placed{placements[i].ID, top.InstanceName(i, 0, 0), box})
+	}
+	return s, nil
+}

@@ -1,0 +1,409 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+
+	"undermetal/cmd/undermetal/workbench/picture"
+	"undermetal/layout/dossier"
+	"undermetal/layout/edit"
+	"undermetal/layout/geom"
+	"undermetal/layout/register"
+	"undermetal/layout/shot"
+)
+
+// goTo goes to a place, as "120.5,88" or "120.5 88".
+func (d *Desk) goTo(a []string) error {
+	v, err := placeOf(a)
+	if err != nil {
+		return err
+	}
+	d.jump(v, geom.EmptyRect())
+	d.say("%s µm", place(v))
+	return nil
+}
+
+func (d *Desk) cursorTo(a []string) error {
+	v, err := placeOf(a)
+	if err != nil {
+		return err
+	}
+	d.eye = 0
+	d.moveCursor(v)
+	return nil
+}
+
+func placeOf(a []string) (geom.Vec, error) {
+	if len(a) == 2 {
+		return framePoint(a[0] + "," + a[1])
+	}
+	if len(a) != 1 {
+		return geom.Vec{}, errUsage
+	}
+	return framePoint(a[0])
+}
+
+func (d *Desk) stationVerb(a []string) error {
+	all := []string{"look", "register", "trace", "ask", "name", "hand"}
+	if len(a) != 1 || !slices.Contains(all, a[0]) {
+		return errUsage
+	}
+	d.enter(station(slices.Index(all, a[0])))
+	return nil
+}
+
+func (d *Desk) shotCandidates([]string) (out []Candidate) {
+	for _, p := range d.photos {
+		out = append(out, Candidate{p.l.Name, p.l.Facts.Step})
+	}
+	return out
+}
+
+func (d *Desk) baseVerb(a []string) error {
+	if len(a) != 1 {
+		return errUsage
+	}
+	i, err := d.photoNamed(a[0])
+	if err == nil {
+		d.takePhoto(i)
+	}
+	return err
+}
+
+func (d *Desk) overVerb(a []string) error {
+	if len(a) != 1 {
+		return errUsage
+	}
+	i, err := d.photoNamed(a[0])
+	if err == nil {
+		d.takeSecond(i)
+	}
+	return err
+}
+
+func (d *Desk) showVerb(a []string) error {
+	if len(a) != 1 || !slices.Contains(modeWords[:], a[0]) {
+		return errUsage
+	}
+	return d.setMode(picture.Mode(slices.Index(modeWords[:], a[0])))
+}
+
+func (d *Desk) contrastVerb(a []string) error {
+	if len(a) < 2 || len(a) > 3 {
+		return errUsage
+	}
+	var v [3]float64
+	for i, w := range a {
+		var err error
+		if v[i], err = number(w); err != nil {
+			return err
+		}
+	}
+	d.shownAs(func(s *shot.Display) {
+		s.Low, s.High = v[0], v[1]
+		if len(a) == 3 {
+			s.Gamma = v[2]
+		}
+	})
+	return nil
+}
+
+func (d *Desk) channelVerb(a []string) error {
+	all := []string{"all", "red", "green", "blue"}
+	if len(a) != 1 || !slices.Contains(all, a[0]) {
+		return errUsage
+	}
+	d.shownAs(func(s *shot.Display) { s.Channel = slices.Index(all, a[0]) })
+	return nil
+}
+
+func (d *Desk) layerCandidates([]string) (out []Candidate) {
+	for i := range d.layers {
+		out = append(out, Candidate{d.layerName(i), d.stack.Layers[i].Role.String()})
+	}
+	return out
+}
+
+func (d *Desk) layerVerb(a []string) error {
+	if len(a) != 1 {
+		return errUsage
+	}
+	i, err := d.layerNamed(a[0])
+	if err == nil {
+		d.drawOn(i)
+		d.refresh()
+	}
+	return err
+}
+
+func (d *Desk) hideVerb(a []string) error {
+	if len(a) == 0 {
+		return errUsage
+	}
+	for _, name := range a {
+		i, err := d.layerNamed(name)
+		if err != nil {
+			return err
+		}
+		d.hide(i)
+	}
+	return nil
+}
+
+func (d *Desk) sizeVerb(a []string) error {
+	if len(a) != 1 {
+		return errUsage
+	}
+	v, err := pair(a[0])
+	if err != nil {
+		if v.X, err = number(a[0]); err != nil {
+			return err
+		}
+		v.Y = v.X
+	}
+	var p geom.Point
+	if err := errors.Join(setLength(&p.X, v.X), setLength(&p.Y, v.Y)); err != nil {
+		return err
+	}
+	d.stamp = p
+	return nil
+}
+
+func (d *Desk) toolCandidates([]string) (out []Candidate) {
+	for _, t := range tools {
+		out = append(out, Candidate{Text: t.name})
+	}
+	return out
+}
+
+func (d *Desk) toolVerb(a []string) error {
+	if len(a) != 1 || toolNamed(a[0]) == nil {
+		return errUsage
+	}
+	d.begin(toolNamed(a[0]))
+	return nil
+}
+
+func (d *Desk) stampFill(a []string) error {
+	if len(a) != 3 {
+		return errUsage
+	}
+	pts, err := framePoints(a[:2])
+	if err != nil {
+		return err
+	}
+	pitch, err := framePoint(a[2])
+	if err != nil {
+		return err
+	}
+	return d.draw("stamp a box full", func(tx *dossier.Tx, on edit.On) error {
+		_, err := edit.StampFill(tx, on, d.stampSize(), pitch, geom.Box(pts[0].X, pts[0].Y, pts[1].X, pts[1].Y))
+		return err
+	})
+}
+
+func (d *Desk) selectCandidates(before []string) []Candidate {
+	if len(before) == 1 && before[0] == "layer" {
+		return d.layerCandidates(nil)
+	}
+	return wordsOf("all", "none", "layer", "box")(d, nil)
+}
+
+func (d *Desk) selectVerb(a []string) error {
+	switch {
+	case len(a) == 1 && a[0] == "all":
+		return d.chooseAll("")
+	case len(a) == 1 && a[0] == "none":
+		d.choose(edit.Selection{})
+		return nil
+	case len(a) == 2 && a[0] == "layer":
+		if _, err := d.layerNamed(a[1]); err != nil {
+			return err
+		}
+		return d.chooseAll(a[1])
+	case len(a) == 3 && a[0] == "box":
+		pts, err := framePoints(a[1:])
+		if err != nil {
+			return err
+		}
+		return d.chooseBox(pts)
+	}
+	return errUsage
+}
+
+func (d *Desk) pasteVerb(a []string) error {
+	switch len(a) {
+	case 0:
+		d.carryClip()
+		return nil
+	case 1:
+		v, err := framePoint(a[0])
+		if err != nil {
+			return err
+		}
+		if len(d.clip.Shapes)+len(d.clip.Labels)+len(d.clip.Placements) == 0 {
+			return errors.New("nothing was copied")
+		}
+		var made edit.Selection
+		if d.edit("paste a copy", func(tx *dossier.Tx) (err error) {
+			made, err = edit.Paste(tx, dossier.Frame, d.clip, v.Round())
+			return err
+		}) {
+			d.choose(made)
+		}
+		return nil
+	}
+	return errUsage
+}
+
+// nameCandidates are the names of nets and labels.
+func (d *Desk) nameCandidates([]string) (out []Candidate) {
+	seen := map[string]bool{}
+	add := func(name, note string) {
+		if name != "" && !seen[name] && len(out) < 1000 {
+			seen[name] = true
+			out = append(out, Candidate{harmless(name), note})
+		}
+	}
+	if d.live != nil {
+		for _, n := range d.live.res.Circuit.Nets {
+			add(n.Name, n.Layer)
+		}
+	}
+	for _, l := range d.labels {
+		add(l.Text, l.Layer)
+	}
+	return out
+}
+
+func (d *Desk) cellCandidates([]string) (out []Candidate) {
+	cells, err := d.file.Cells()
+	if err != nil {
+		return nil
+	}
+	for _, c := range cells {
+		if c.ID != dossier.Frame {
+			out = append(out, Candidate{Text: c.Name})
+		}
+	}
+	return out
+}
+
+func (d *Desk) listCandidates([]string) (out []Candidate) {
+	for _, k := range listKinds {
+		out = append(out, Candidate{k.kind, k.title})
+	}
+	return out
+}
+
+func (d *Desk) arrayVerb(a []string) error {
+	if len(a) != 4 {
+		return errUsage
+	}
+	columns, err1 := strconv.Atoi(a[0])
+	rows, err2 := strconv.Atoi(a[1])
+	if err1 != nil || err2 != nil {
+		return errUsage
+	}
+	c, err := framePoint(a[2])
+	if err != nil {
+		return err
+	}
+	r, err := framePoint(a[3])
+	if err != nil {
+		return err
+	}
+	return d.arrayOf(columns, rows, c, r)
+}
+
+func (d *Desk) oddVerb(a []string) error {
+	if len(a) != 2 {
+		return errUsage
+	}
+	v, err := pair(a[0])
+	if err != nil || v != vec(v.Round()) {
+		return errUsage
+	}
+	return d.oddOne(int(v.X), int(v.Y), a[1])
+}
+
+func (d *Desk) readingCandidates([]string) (out []Candidate) {
+	k, err := d.questionHere()
+	if err != nil {
+		return nil
+	}
+	for _, r := range d.live.questions[k].Readings {
+		out = append(out, Candidate{r.Reading, fmt.Sprintf("%.3g %%", 100*r.Probability)})
+	}
+	return append(out, Candidate{"open", "leave it open"})
+}
+
+func (d *Desk) answerVerb(reading string) error {
+	k, err := d.questionHere()
+	if err != nil {
+		return err
+	}
+	q := d.live.questions[k]
+	if reading == "open" {
+		return d.answer(q, "")
+	}
+	for _, r := range q.Readings {
+		if r.Reading == reading {
+			return d.answer(q, reading)
+		}
+	}
+	return fmt.Errorf("%s has no reading %q: Tab lists them", q.Kind, reading)
+}
+
+func (d *Desk) pairVerb(a []string) error {
+	v, err := placeOf(a)
+	if err != nil {
+		return err
+	}
+	return d.pairTo(v)
+}
+
+func (d *Desk) mapVerb(a []string) error {
+	if len(a) != 1 {
+		return errUsage
+	}
+	k, err := register.ParseKind(a[0])
+	if err == nil {
+		d.setKind(k)
+	}
+	return err
+}
+
+// calibrateVerb gives the first photograph a scale.
+func (d *Desk) calibrateVerb(a []string) error {
+	if len(a) < 1 || len(a) > 2 {
+		return errUsage
+	}
+	if d.base < 0 {
+		return errors.New("there is no photograph: :shot add FILE brings one in")
+	}
+	var v [2]float64
+	for i, w := range a {
+		var err error
+		if v[i], err = number(w); err != nil {
+			return err
+		}
+	}
+	scale, err := shot.Typed(v[0], v[1])
+	if err != nil {
+		return err
+	}
+	s := *d.photos[d.base].l.Shot
+	what := fmt.Sprintf("calibrate shot %s: %s", s.Name, scale)
+	if err := d.doEdit(what, func(tx *dossier.Tx) error {
+		_, err := tx.Calibrate(&s, scale, false)
+		return err
+	}); err != nil {
+		return err
+	}
+	d.look()
+	d.good("%s", what)
+	return nil
+}
