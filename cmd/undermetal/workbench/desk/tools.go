@@ -125,7 +125,7 @@ func (d *Desk) unset() bool {
 // on is where new shapes are drawn.
 func (d *Desk) on() (edit.On, error) {
 	if !d.inFrame() {
-		return edit.On{}, errors.New("the photograph has no scale: :calibrate NM gives it one, in nm per pixel")
+		return edit.On{}, errors.New("the photograph has no scale: :calibrate NM SIGMA gives it one, in nm per pixel")
 	}
 	layer, err := d.drawable()
 	on := edit.On{Cell: dossier.Frame, Layer: layer, Origin: edit.Origin{Method: "hand"}}

@@ -378,7 +378,7 @@ func (d *Desk) mapVerb(a []string) error {
 
 // calibrateVerb gives the first photograph a scale.
 func (d *Desk) calibrateVerb(a []string) error {
-	if len(a) < 1 || len(a) > 2 {
+	if len(a) != 2 {
 		return errUsage
 	}
 	if d.base < 0 {
