@@ -140,6 +140,43 @@ func (m *mux) at(x, y int) (um [2]float64) {
 	return um
 }
 
+var pxShown = regexp.MustCompile(`(-?[0-9.]+), (-?[0-9.]+) px`)
+
+// cursorTo moves the cursor to a pixel of the photograph by arrows, whose step is 1 px.
+func (m *mux) cursorTo(px string) {
+	m.t.Helper()
+	var want, is [2]float64
+	for i, field := range strings.Split(px, ",") {
+		want[i], _ = strconv.ParseFloat(field, 64)
+	}
+	read := func(screen string) bool {
+		match := pxShown.FindStringSubmatch(screen)
+		if match == nil {
+			return false
+		}
+		is[0], _ = strconv.ParseFloat(match[1], 64)
+		is[1], _ = strconv.ParseFloat(match[2], 64)
+		return true
+	}
+	m.untilIt("the cursor's px", read)
+	for i, names := range [2][2]string{{"Left", "Right"}, {"Up", "Down"}} {
+		by := int(math.Round(want[i] - is[i]))
+		name := names[1]
+		if by < 0 {
+			name, by = names[0], -by
+		}
+		if by >= 10 {
+			m.keys("-N", strconv.Itoa(by/10), "S-"+name)
+		}
+		if by%10 > 0 {
+			m.keys("-N", strconv.Itoa(by%10), name)
+		}
+	}
+	m.untilIt("the cursor at "+px, func(screen string) bool {
+		return read(screen) && math.Abs(is[0]-want[0]) <= 0.5 && math.Abs(is[1]-want[1]) <= 0.5
+	})
+}
+
 // cells returns which cell shows a place, where the view is upright.
 func (m *mux) cells() func(x, y float64) (int, int) {
 	m.t.Helper()
@@ -204,13 +241,16 @@ func TestOpenJourney(t *testing.T) {
 	m.until("1 look", "stripped")
 	m.keys("2")
 	m.until("2 register", "metal")
-	m.keys("Tab")
-	for i, p := range []string{"117.6,415.2 1.5,7.3", "498.7,438.1 9.5,7.3", "140.0,35.2 1.5,-0.7", "519.9,57.9 9.5,-0.7"} {
-		from, to, _ := strings.Cut(p, " ")
-		m.command("at " + from)
-		m.command("pair "+to, fmt.Sprintf("%d pair", i+1))
+	m.command("step 1")
+	for i, p := range [][2]string{{"1.5,7.3", "118,105"}, {"9.5,7.3", "499,82"}, {"1.5,-0.7", "140,485"}, {"9.5,-0.7", "520,462"}} { // metal.csv, in whole px
+		m.command("at " + p[0])
+		m.keys("Space")
+		m.until("half a pair")
+		m.cursorTo(p[1])
+		m.keys("Space")
+		m.until(fmt.Sprintf("%d pair", i+1))
 	}
-	m.command("accept", "registered")
+	m.command("accept", "register shot metal: similarity, 4 control points")
 	m.keys("Escape")
 	time.Sleep(200 * time.Millisecond) // or tmux makes Alt of Escape and the next key
 	m.keys("3")
