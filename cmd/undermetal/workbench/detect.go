@@ -3,8 +3,8 @@ package workbench
 import (
 	"bytes"
 	"os"
+	"regexp"
 	"strconv"
-	"strings"
 	"time"
 
 	"golang.org/x/term"
@@ -28,9 +28,10 @@ const (
 // graphics.Query); far away, over several hosts, it takes some tenths of a second.
 const answerTime = time.Second
 
-// queryLimit asks how large sixels may be: XTSMGRAPHICS, item 2, read (ctlseqs of xterm, from memory). It comes before
-// graphics.Query, whose last answer ends all.
-const queryLimit = "\x1b[?2;1;0S"
+// queryLimits asks how many colours sixels have, wants 256, asks again, as the terminal may not allow it, and asks how large they
+// may be: XTSMGRAPHICS, items 1 and 2 (ctlseqs of xterm, from memory). A VT340 has 16 colours, and so has an xterm that is
+// one. It comes before graphics.Query, whose last answer ends all.
+const queryLimits = "\x1b[?1;1;0S\x1b[?1;3;256S\x1b[?1;1;0S\x1b[?2;1;0S"
 
 // sixelSide is how many px a sixel picture has at most, in each direction, where the terminal does not say: xterm's limit.
 const sixelSide = 1000
@@ -39,6 +40,7 @@ const sixelSide = 1000
 type abilities struct {
 	graphics.Capabilities
 	SixelWidth, SixelHeight int // px; 0: it did not say
+	Colours, ColoursBefore  int // of sixels, now and before they were asked for; 0: it did not say
 }
 
 // ask puts questions to a terminal in raw mode; what was typed meanwhile is left in Rest.
@@ -48,7 +50,7 @@ func ask(tty *os.File, limit time.Duration) (abilities, error) {
 		return abilities{}, err
 	}
 	defer term.Restore(int(tty.Fd()), before)
-	if _, err := tty.WriteString(queryLimit + graphics.Query); err != nil {
+	if _, err := tty.WriteString(queryLimits + graphics.Query); err != nil {
 		return abilities{}, err
 	}
 	end := time.Now().Add(limit)
@@ -67,28 +69,28 @@ func ask(tty *os.File, limit time.Duration) (abilities, error) {
 	}
 }
 
-// parseAnswer is graphics.Parse with the limit of sixels.
+var limitAnswer = regexp.MustCompile("\x1b\\[\\?([12]);0;([0-9]{1,6})(?:;([0-9]{1,6}))?S")
+var limitRefused = regexp.MustCompile("\x1b\\[\\?[12];[123](?:;[0-9]*)*S")
+
+// parseAnswer is graphics.Parse with the limits of sixels.
 func parseAnswer(answer []byte) abilities {
 	a := abilities{Capabilities: graphics.Parse(answer)}
-	rest := a.Rest
-	start := bytes.Index(rest, []byte("\x1b[?2;"))
-	if start < 0 {
-		return a
-	}
-	body := rest[start+len("\x1b[?2;"):]
-	end := bytes.IndexByte(body, 'S')
-	if end < 0 {
-		return a
-	}
-	fields := strings.Split(string(body[:end]), ";")
-	if len(fields) == 3 && fields[0] == "0" {
-		w, _ := strconv.Atoi(fields[1])
-		h, _ := strconv.Atoi(fields[2])
-		if w > 0 && h > 0 {
-			a.SixelWidth, a.SixelHeight = w, h
+	for _, m := range limitAnswer.FindAllSubmatch(a.Rest, -1) {
+		first, _ := strconv.Atoi(string(m[2]))
+		second, _ := strconv.Atoi(string(m[3]))
+		switch {
+		case string(m[1]) == "1" && first > 1:
+			if a.Colours == 0 {
+				a.ColoursBefore = first
+			}
+			a.Colours = first
+		case string(m[1]) == "2" && first > 0 && second > 0:
+			a.SixelWidth, a.SixelHeight = first, second
 		}
 	}
-	a.Rest = append(append([]byte(nil), rest[:start]...), body[end+1:]...)
+	if bytes.Contains(a.Rest, []byte("\x1b[?")) {
+		a.Rest = limitRefused.ReplaceAll(limitAnswer.ReplaceAll(a.Rest, nil), nil)
+	}
 	return a
 }
 

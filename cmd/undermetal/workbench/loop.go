@@ -76,6 +76,8 @@ type bench struct {
 	notice  string // of the shell itself, in the foot, until the next key
 	hook    func(string)
 
+	farewell string // what else the terminal is to be told at the end
+
 	dirty bool
 	last  time.Time // when the screen was drawn
 	shows int

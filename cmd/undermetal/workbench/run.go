@@ -138,6 +138,10 @@ func newBench(screen tcell.Screen, tty *terminal, able abilities, o Options) *be
 	}
 	b.base.style.Blocks = o.Blocks
 	b.renderer = newRenderer(picture.New(picture.Options{Bytes: o.Bytes, Ready: func() { post(b.tiles) }}), o.Hook)
+	b.renderer.sixel.Colours = able.Colours
+	if able.Colours != able.ColoursBefore {
+		b.farewell = fmt.Sprintf("\x1b[?1;3;%dS", able.ColoursBefore)
+	}
 	return b
 }
 
@@ -258,6 +262,7 @@ func (b *bench) finish(events <-chan tcell.Event) {
 		if b.manner.pixels != Glyphs {
 			b.write([]byte(erasePixels(b.manner.pixels)))
 		}
+		b.write([]byte(b.farewell))
 		b.screen.Fini()
 	}()
 	select {
