@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/uniseg"
 	"go.uber.org/goleak"
 
 	"undermetal/cmd/undermetal/workbench/desk"
@@ -171,6 +172,9 @@ func text(s tcell.SimulationScreen) string {
 		var line strings.Builder
 		for x := range columns {
 			if r := cells[y*columns+x].Runes; len(r) > 0 {
+				if x > 0 && uniseg.StringWidth(string(cells[y*columns+x-1].Runes)) == 2 {
+					continue // the second half of a wide one
+				}
 				line.WriteString(string(r))
 			} else {
 				line.WriteByte(' ')

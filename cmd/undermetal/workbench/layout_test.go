@@ -25,6 +25,7 @@ func TestSnapshots(t *testing.T) {
 		set           func(*fake)
 	}{
 		{"plain-80x24", 80, 24, func(*fake) {}},
+		{"bar-80x24", 80, 24, func(f *fake) { f.scene.Bar = true }}, // 200 nm a px, one px a column: 10 µm are 50 columns
 		{"list-100x20", 100, 20, func(f *fake) { f.side = layersList() }},
 		{"list-focus-100x20", 100, 20, func(f *fake) { f.side = layersList(); f.side.Focus = true }},
 		{"list-40x12", 40, 12, func(f *fake) { f.side = layersList() }},

@@ -167,11 +167,11 @@ func (b *bench) take(ev tcell.Event, events <-chan tcell.Event) error {
 }
 
 func (b *bench) event(ev tcell.Event) error {
-	if b.hook != nil {
-		b.hook("event")
-	}
 	switch ev := ev.(type) {
 	case *tcell.EventKey:
+		if b.hook != nil {
+			b.hook("key")
+		}
 		b.notice = ""
 		if k, ok := keyOf(ev); ok {
 			if k == (desk.Key{Rune: 'l', Ctrl: true}) {
@@ -274,10 +274,19 @@ func (b *bench) ask() {
 	if b.manner.columns < 1 || b.manner.rows < 1 {
 		return
 	}
-	next := job{b.manner, b.desk.Panes()}
-	if next.panes == nil {
+	next := job{manner: b.manner}
+	panes := b.desk.Panes()
+	if panes == nil {
 		s := b.desk.Scene()
-		next.panes = []desk.Pane{{Box: image.Rect(0, 0, s.View.Width, s.View.Height), Scene: s}}
+		panes = []desk.Pane{{Box: image.Rect(0, 0, s.View.Width, s.View.Height), Scene: s}}
+	}
+	for _, p := range panes {
+		one := pane{Pane: p}
+		if b.manner.pixels == Glyphs { // letters of px are too coarse to be read: bars are in cells, lengths in the foot
+			one.Bar = p.Scene.Bar
+			one.Scene.Bar, one.Scene.Text = false, false
+		}
+		next.panes = append(next.panes, one)
 	}
 	if !b.again && sameJob(&next, &b.asked) {
 		return

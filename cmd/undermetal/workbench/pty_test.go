@@ -288,7 +288,7 @@ func TestSignals(t *testing.T) {
 		{"SIGTERM", func(u *terminalUnder) { u.c.Process.Signal(syscall.SIGTERM) }, "", 1, "ended: terminated signal received, closed true"},
 		{"SIGINT", func(u *terminalUnder) { u.c.Process.Signal(syscall.SIGINT) }, "", 1, "ended: interrupt signal received, closed true"},
 		{"SIGHUP", func(u *terminalUnder) { u.c.Process.Signal(syscall.SIGHUP) }, "", 1, "ended: the terminal is gone, closed true"},
-		{"panic in the loop", func(u *terminalUnder) { u.types("a") }, "WORKBENCH_PANIC=event", 1, "ended: a mistake made on purpose, closed true"},
+		{"panic in the loop", func(u *terminalUnder) { u.types("a") }, "WORKBENCH_PANIC=key", 1, "ended: a mistake made on purpose, closed true"},
 		{"panic while drawing", func(u *terminalUnder) {}, "WORKBENCH_PANIC=picture", 1, "ended: a mistake made on purpose, closed true"},
 		{"panic elsewhere", func(u *terminalUnder) { u.types("X") }, "", 2, "a mistake of the program ended it: panic: a mistake of a library"},
 		{"SIGKILL", func(u *terminalUnder) { u.c.Process.Kill() }, "", 128 + 9, "it was killed; what was saved is in the dossier"},
@@ -334,7 +334,8 @@ func TestStopped(t *testing.T) {
 	select {
 	case <-gone:
 	case <-time.After(20 * time.Second):
-		t.Error("it waits for the terminal")
+		out, _ := exec.Command("sh", "-c", fmt.Sprintf("for t in /proc/%d/task/*; do cat $t/wchan; echo; done; ls -l /proc/%d/fd; grep -l %d /proc/*/stat", u.c.Process.Pid, u.c.Process.Pid, u.c.Process.Pid)).CombinedOutput()
+		t.Errorf("it waits for the terminal\n%s", out)
 	}
 }
 

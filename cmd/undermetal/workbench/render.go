@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"image"
+	"math"
 
 	"undermetal/cmd/undermetal/workbench/desk"
 	"undermetal/cmd/undermetal/workbench/glyph"
@@ -44,7 +45,13 @@ func (m *manner) middleOf(x, y int) (px, py float64) {
 // job is a picture to be drawn.
 type job struct {
 	manner manner
-	panes  []desk.Pane
+	panes  []pane
+}
+
+// pane is a desk.Pane; Bar says whether it is to have a scale bar in cells.
+type pane struct {
+	desk.Pane
+	Bar bool
 }
 
 // drawn is a picture that was drawn.
@@ -52,7 +59,25 @@ type drawn struct {
 	manner manner
 	grid   glyph.Grid
 	bytes  bytes.Buffer // of real pixels: what to write
+	bars   []bar        // of glyphs
 	err    error        // what is missing for good, or could not be shown
+}
+
+// bar is a scale bar in cells of the picture.
+type bar struct {
+	x, y, w int
+	text    string
+}
+
+// barOf is the scale bar of a pane, at its lower left; ok is false where it has no room or nobody knows the scale.
+func (m *manner) barOf(p *desk.Pane) (b bar, ok bool) {
+	if p.Scene.View.NmPerPx <= 0 || p.Scene.Base.Photo != nil && !p.Scene.Base.Photo.Scaled {
+		return bar{}, false
+	}
+	_, px, text := picture.BarFor(p.Scene.View)
+	w, h := m.style.Size()
+	b = bar{x: p.Box.Min.X/w + 1, y: p.Box.Max.Y/h - 1, w: int(math.Round(px / float64(w))), text: text}
+	return b, b.w > 1 && b.w+len(text)+3 < p.Box.Dx()/w
 }
 
 // renderer draws pictures in a goroutine of its own: the latest one that was asked for, and none twice.
@@ -111,7 +136,7 @@ func (r *renderer) run(ctx context.Context) {
 
 // draw draws all panes, and makes of them what the terminal wants.
 func (r *renderer) draw(ctx context.Context, j *job, d *drawn) {
-	d.manner, d.err = j.manner, nil
+	d.manner, d.err, d.bars = j.manner, nil, d.bars[:0]
 	d.bytes.Reset()
 	size, _ := j.manner.px()
 	if size.X < 1 || size.Y < 1 {
@@ -127,6 +152,11 @@ func (r *renderer) draw(ctx context.Context, j *job, d *drawn) {
 			continue // made for another size: the next one is on its way
 		}
 		own := image.RGBA{Pix: r.img.Pix[r.img.PixOffset(box.Min.X, box.Min.Y):], Stride: r.img.Stride, Rect: image.Rect(0, 0, v.Width, v.Height)}
+		if j.manner.pixels == Glyphs && p.Bar {
+			if b, ok := j.manner.barOf(&p.Pane); ok {
+				d.bars = append(d.bars, b)
+			}
+		}
 		result, err := r.composer.Draw(ctx, &p.Scene, &own)
 		d.err = errors.Join(d.err, result.Err, err)
 	}

@@ -34,7 +34,7 @@ type Options struct {
 	Desk desk.Options
 	// Notice is shown below until the first key.
 	Notice string
-	// Hook is for tests: it is called in the loop ("event") and in the goroutine that draws pictures ("picture").
+	// Hook is for tests: it is called in the loop ("key") and in the goroutine that draws pictures ("picture").
 	Hook func(where string)
 }
 

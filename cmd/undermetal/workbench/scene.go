@@ -3,14 +3,13 @@ package workbench
 import (
 	"slices"
 
-	"undermetal/cmd/undermetal/workbench/desk"
 	"undermetal/cmd/undermetal/workbench/picture"
 )
 
 // sameJob reports whether two pictures would be the same, so that the second need not be drawn.
 func sameJob(a, b *job) bool {
-	return a.manner == b.manner && slices.EqualFunc(a.panes, b.panes, func(p, q desk.Pane) bool {
-		return p.Box == q.Box && sameScene(&p.Scene, &q.Scene)
+	return a.manner == b.manner && slices.EqualFunc(a.panes, b.panes, func(p, q pane) bool {
+		return p.Bar == q.Bar && p.Box == q.Box && sameScene(&p.Scene, &q.Scene)
 	})
 }
 

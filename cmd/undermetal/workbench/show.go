@@ -159,7 +159,22 @@ func (b *bench) drawPicture() {
 			b.screen.Put(r.x+x, r.y+y, string(c.Rune), cellStyle(c, &d.manner))
 		}
 	}
+	for _, bar := range d.bars {
+		if bar.y < r.h && bar.x+bar.w <= r.w {
+			b.drawBar(r, bar)
+		}
+	}
 	b.placed = d.manner == b.manner
+}
+
+// drawBar writes a scale bar with its length.
+func (b *bench) drawBar(r rect, bar bar) {
+	left, line, right := "├", "─", "┤"
+	if b.pen.ascii {
+		left, line, right = "|", "-", "|"
+	}
+	text := left + strings.Repeat(line, bar.w-2) + right + " " + bar.text + " "
+	b.pen.put(r.x+bar.x, r.y+bar.y, r.w-bar.x, text, tcell.StyleDefault)
 }
 
 func (b *bench) clear(r rect) {

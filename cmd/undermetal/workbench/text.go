@@ -116,7 +116,15 @@ func (p *pen) spans(r rect, y int, line []desk.Span) {
 		if at >= r.w {
 			break
 		}
-		at += p.put(r.x+at, y, r.w-at, s.Text, styles[s.Tone])
+		text := s.Text
+		if s.Tone == desk.Marked { // blanks that fill a column are not marked
+			text = strings.TrimRight(text, " ")
+		}
+		at += p.put(r.x+at, y, r.w-at, text, styles[s.Tone])
+		if fill := min(len(s.Text)-len(text), r.w-at); fill > 0 {
+			p.blank(r.x+at, y, fill, tcell.StyleDefault)
+			at += fill
+		}
 	}
 	p.blank(r.x+at, y, r.w-at, tcell.StyleDefault)
 }
@@ -193,7 +201,7 @@ func (p *pen) row(r rect, row *desk.Row, layers []picture.Layer, chosen, focus b
 	p.blank(r.x, r.y, r.w, style)
 	full := r
 	if row.Note != "" {
-		if w := p.width(row.Note); w+1 <= r.w/2 {
+		if w := p.width(row.Note); w+1 <= r.w/2 || w+1+5+p.width(row.Text) <= r.w {
 			p.put(r.x+r.w-w, r.y, w, row.Note, quiet)
 			r.w -= w + 1
 		}
