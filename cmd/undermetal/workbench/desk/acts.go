@@ -93,6 +93,9 @@ func (d *Desk) rowKey(k Key) {
 		d.refresh()
 		d.sayFit()
 		return
+	case (d.list.kind == "labels" || d.list.kind == "notes" || d.list.kind == "areas") && k.Rune == 'x':
+		d.removeRow(d.list.kind, r)
+		return
 	}
 	for _, w := range d.wheres()[1:] {
 		if b := theTable[w][k.String()]; b != nil {

@@ -1,10 +1,6 @@
 package desk
 
-import (
-	"slices"
-
-	"undermetal/layout/edit"
-)
+import "undermetal/layout/edit"
 
 // station is a step of the job: it says what some of the keys are for.
 type station int
@@ -73,6 +69,9 @@ func (d *Desk) Key(k Key) {
 	for _, w := range d.wheres() {
 		if b := theTable[w][k.String()]; b != nil {
 			d.count(b)
+			if w != inPrompt || k.Name == "Enter" {
+				d.said = message{}
+			}
 			b.do(d, k)
 			d.afterEvent()
 			return
@@ -173,13 +172,4 @@ func (d *Desk) stepBack() {
 	if !d.unset() {
 		d.goBack()
 	}
-}
-
-// keysFor returns the keys of a binding's id, for hints.
-func keysFor(id string) string {
-	i := slices.IndexFunc(bindings, func(b binding) bool { return b.id == id })
-	if i < 0 {
-		return ""
-	}
-	return bindings[i].keys[0]
 }

@@ -53,6 +53,7 @@ func init() {
 		{anywhere, []string{"F9"}, "photographs", "photographs", toggles("photographs")},
 		{anywhere, []string{"F10"}, "edits", "history", toggles("history")},
 		{anywhere, []string{"F11"}, "cells and placements", "cells", toggles("cells")},
+		{anywhere, []string{"F12"}, "what was looked at: traced areas", "areas", toggles("areas")},
 		{anywhere, []string{"Ctrl+q", "Ctrl+c"}, "leave; everything is kept already", "", func(d *Desk, _ Key) { d.done = true }},
 
 		{atLook, []string{"r"}, "ruler", "ruler", takes("ruler")},
@@ -112,7 +113,6 @@ func init() {
 
 		{atHand, []string{"n"}, "write the netlist", "", func(d *Desk, _ Key) { d.ask("extract --spice ") }},
 		{atHand, []string{"s"}, "what the circuit is, in short", "", func(d *Desk, _ Key) { d.obey("extract") }},
-		{atHand, []string{"c"}, "compare with a netlist", "", func(d *Desk, _ Key) { d.ask("compare ") }},
 		{atHand, []string{"e"}, "write the drawing", "", func(d *Desk, _ Key) { d.ask("trace export ") }},
 
 		{inList, []string{"Up", "Down"}, "choose a row", "", func(d *Desk, k Key) { d.moveRow(-int(named(k, "Up"))) }},

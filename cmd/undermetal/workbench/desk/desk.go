@@ -54,6 +54,7 @@ type Desk struct {
 	drawing *picture.Drawing
 	placed  []placed
 	labels  []dossier.Label
+	areas   []dossier.Area
 	live    *live
 
 	sel      edit.Selection
@@ -92,8 +93,9 @@ type Desk struct {
 
 // message is what the desk says last.
 type message struct {
-	text string
-	tone Tone
+	text  string
+	tone  Tone
+	usage bool // the line was not understood
 }
 
 // Open lays a dossier on the desk. The desk closes neither the dossier nor the composer. The context ends all work in the
@@ -183,15 +185,15 @@ func (d *Desk) Ticking() bool {
 
 // say, good, warn and fail set what the foot says.
 func (d *Desk) say(format string, args ...any) {
-	d.said = message{harmless(fmt.Sprintf(format, args...)), Plain}
+	d.said = message{harmless(fmt.Sprintf(format, args...)), Plain, false}
 }
 func (d *Desk) good(format string, args ...any) {
-	d.said = message{harmless(fmt.Sprintf(format, args...)), Good}
+	d.said = message{harmless(fmt.Sprintf(format, args...)), Good, false}
 }
 func (d *Desk) warn(format string, args ...any) {
-	d.said = message{harmless(fmt.Sprintf(format, args...)), Caution}
+	d.said = message{harmless(fmt.Sprintf(format, args...)), Caution, false}
 }
-func (d *Desk) fail(err error) { d.said = message{harmless(err.Error()), Failure} }
+func (d *Desk) fail(err error) { d.said = message{harmless(err.Error()), Failure, false} }
 
 // try says what went wrong, if anything did, and reports whether nothing did.
 func (d *Desk) try(err error) bool {

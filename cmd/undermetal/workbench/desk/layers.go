@@ -71,16 +71,6 @@ func (d *Desk) drawable() (string, error) {
 	return d.layerName(d.layer), nil
 }
 
-// open layers are those that can be seen and changed.
-func (d *Desk) openLayers() (names []string) {
-	for i, l := range d.layers {
-		if !l.Hidden && !l.Locked {
-			names = append(names, d.layerName(i))
-		}
-	}
-	return names
-}
-
 // isOpen reports whether what lies on a layer of a name can be seen and changed.
 func (d *Desk) isOpen(name string) bool {
 	for i, l := range d.layers {

@@ -20,6 +20,7 @@ type list struct {
 	title    string
 	hint     string
 	rows     []row
+	plain    []Row // what is shown of them
 	selected int
 	focus    bool
 }
@@ -42,8 +43,9 @@ func init() { // they refer to the table
 		{"ends", "where the net ends", "Enter goes there, Backspace back", (*Desk).endRows, nil},
 		{"checks", "checks", "Enter goes there", (*Desk).checkRows, (*Desk).goToCheck},
 		{"questions", "questions", "Enter goes there and shows it in full", (*Desk).questionRows, (*Desk).goToQuestion},
-		{"labels", "labels", "Enter goes there", (*Desk).labelRows, nil},
-		{"notes", "notes", "Enter goes there", (*Desk).noteRows, nil},
+		{"labels", "labels", "Enter goes there, x removes it", (*Desk).labelRows, nil},
+		{"notes", "notes", "Enter goes there, x removes it", (*Desk).noteRows, nil},
+		{"areas", "what was looked at", "Enter goes there, x removes it", (*Desk).areaRows, nil},
 		{"cells", "cells and placements", "Enter goes there", (*Desk).cellRows, nil},
 		{"pairs", "control points", "Enter goes there, x takes it away", (*Desk).pairRows, nil},
 		{"history", "edits, the last first", "Enter takes back, or does again, up to it", (*Desk).historyRows, (*Desk).goToEdit},
@@ -92,6 +94,10 @@ func (d *Desk) refresh() {
 			l.rows = k.fill(d)
 		}
 	}
+	l.plain = make([]Row, len(l.rows)) // a new one: what was shown may still be held
+	for i := range l.rows {
+		l.plain[i] = l.rows[i].Row
+	}
 	if was != nil {
 		for i := range l.rows {
 			if l.rows[i].Text == was.Text && l.rows[i].n == was.n {
@@ -108,10 +114,7 @@ func (d *Desk) Side() *List {
 	if d.list == nil {
 		return nil
 	}
-	l := &List{Title: d.list.title, Selected: d.list.selected, Focus: d.list.focus && d.line == nil && d.page == nil, Hint: d.list.hint}
-	for _, r := range d.list.rows {
-		l.Rows = append(l.Rows, r.Row)
-	}
+	l := &List{Title: d.list.title, Selected: d.list.selected, Focus: d.list.focus && d.line == nil && d.page == nil, Hint: d.list.hint, Rows: d.list.plain}
 	if len(l.Rows) == 0 {
 		l.Selected = -1
 	}

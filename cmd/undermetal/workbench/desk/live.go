@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"math"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -226,101 +225,4 @@ func (l *live) contacts(top *layout.Cell) error {
 		return true
 	})
 	return nil
-}
-
-// checking is what the checks and the sizes need to know of photographs.
-type checking struct {
-	opt    check.Options
-	number map[int64]int
-	names  []string
-	scales []float64 // standard uncertainty as a part, by number
-	shapes []dossier.Shape
-	byID   map[int64]int
-}
-
-// readChecking reads it. The tolerance is 2 px of the coarsest photograph that was traced over, else a quarter of the smallest
-// feature, as undermetal trace check takes it.
-func readChecking(m dossier.Moment, st *stack.Stack) (c checking, err error) {
-	shapes, err := m.Shapes(dossier.Frame)
-	if err != nil {
-		return c, err
-	}
-	c.shapes, c.number = shapes, map[int64]int{}
-	used := map[int64]bool{}
-	for i := range shapes {
-		used[shapes[i].Shot] = true
-	}
-	shots, err := m.Shots()
-	if err != nil {
-		return c, err
-	}
-	coarsest, usedScale := 0.0, false
-	for i := range shots {
-		c.number[shots[i].ID] = i
-		c.names = append(c.names, shots[i].Name)
-		c.scales = append(c.scales, 0)
-		l, err := m.Locate(&shots[i])
-		if err != nil {
-			return c, err
-		}
-		if l.ToFrame == nil {
-			continue
-		}
-		x, y := l.NmPerPx(l.Middle())
-		if k := max(x, y); used[l.ID] && !usedScale || used[l.ID] == usedScale && k > coarsest {
-			coarsest, usedScale = k, used[l.ID]
-		}
-		if c.scales[i], err = scaleSigma(m, l); err != nil {
-			return c, err
-		}
-	}
-	switch {
-	case coarsest > 0:
-		c.opt.ToleranceNm = max(1, geom.RoundHalfUp(2*coarsest))
-	case st.Process.MinFeatureNm > 0:
-		c.opt.ToleranceNm = max(1, geom.RoundHalfUp(st.Process.MinFeatureNm/4))
-	}
-	c.opt.Healed = func(k int) bool { return k < len(shapes) && shapes[k].Method == "heal" }
-	return c, nil
-}
-
-// scaleSigma is how well the lengths of a photograph are known, as a part of them: that of the frame's scale, and that of its map.
-func scaleSigma(m dossier.Moment, l *dossier.Located) (float64, error) {
-	if l.Registration == nil {
-		return l.Scale.Sigma / l.Scale.NmPerPx, nil
-	}
-	first, fixes, err := m.FrameScale()
-	if err != nil {
-		return 0, err
-	}
-	frame := 0.0
-	if fixes {
-		frame = first.Scale.Sigma / first.Scale.NmPerPx
-	}
-	k, err := m.MapScale(l)
-	if err != nil || math.IsNaN(k.Sigma) || k.NmPerPx == 0 {
-		return frame, err
-	}
-	return math.Hypot(frame, k.Sigma/k.NmPerPx), nil
-}
-
-// origin says where shapes of a snapshot come from: those of the die, in their order.
-func (c *checking) origin(s *snapshot) func(*layout.Shape) measure.Origin {
-	of := map[*layout.Shape]measure.Origin{}
-	top := s.lib.Cells[0]
-	if len(top.Shapes) == len(c.shapes) {
-		for i := range top.Shapes {
-			o := measure.Origin{SigmaNm: c.shapes[i].SigmaNm, Shot: -1}
-			if n, ok := c.number[c.shapes[i].Shot]; ok {
-				o.Shot = n
-			}
-			of[&top.Shapes[i]] = o
-		}
-	}
-	return func(s *layout.Shape) measure.Origin {
-		if o, ok := of[s]; ok {
-			return o
-		}
-		return measure.Origin{Shot: -1}
-	}
 }

@@ -22,6 +22,7 @@ type pairing struct {
 	fit    *register.Fit
 	err    error          // why there is none
 	shown  *picture.Photo // the photograph where the fit takes it
+	box    geom.Rect      // of the photograph, when it was looked at last
 	one    bool           // one photograph at a time, and not side by side
 	over   bool           // the fit's picture lies over the first photograph
 }
@@ -55,8 +56,7 @@ func (d *Desk) enterPairs() {
 	}
 	d.pairs, d.mode = p, picture.Alone
 	d.fitPanes()
-	d.eyes[1].view = d.eyes[1].view.Fit(d.second2().Box(), 0.02)
-	d.eyes[1].cursor = d.eyes[1].view.Middle
+	d.otherEye()
 	d.refit()
 	d.say("register %s on %s: Space sets a place in one, Tab goes to the other", l.Name, d.photos[d.base].l.Name)
 }
@@ -78,7 +78,17 @@ func (p *pairing) forget(d *Desk) {
 		d.fitPanes()
 		return
 	}
+	d.otherEye()
 	d.refit()
+}
+
+// otherEye shows all of the second photograph, where it does not lie any more where it was looked at.
+func (d *Desk) otherEye() {
+	if box := d.second2().Box(); box != d.pairs.box {
+		d.pairs.box = box
+		d.eyes[1].view = d.eyes[1].view.Fit(box, 0.02)
+		d.eyes[1].cursor = d.eyes[1].view.Middle
+	}
 }
 
 // known says why the first photograph cannot be registered on; nil where it can.
@@ -272,132 +282,4 @@ func (d *Desk) dropPair() {
 	d.refit()
 	d.refresh()
 	d.sayFit()
-}
-
-// nextBeside changes how two photographs are seen while one is registered: side by side, one at a time, or, once there is a fit,
-// one over the other.
-func (d *Desk) nextBeside() {
-	p := d.pairs
-	if p == nil {
-		d.try(d.known())
-		return
-	}
-	switch {
-	case !p.one && !p.over:
-		p.one = true
-		d.say("one photograph at a time: Tab shows the other")
-	case p.one && p.shown != nil && d.located() != nil:
-		p.one, p.over, d.eye, d.mode = false, true, 0, picture.Split
-		d.say("where the pairs take it: , and ; move the border")
-	default:
-		p.one, p.over, d.mode = false, false, picture.Alone
-		d.say("side by side")
-	}
-	d.fitPanes()
-}
-
-// together lays the photograph that is registered over the first, as far as its pairs tell.
-func (d *Desk) together(s *picture.Scene) {
-	if p := d.pairs; d.station == registering && p != nil && p.over && p.shown != nil && s.Base.Photo != nil {
-		base := *s.Base.Photo
-		base.Registered = true // a first photograph that is calibrated lies where it lies
-		s.Base.Photo = &base
-		s.Over = picture.Shown{Photo: p.shown, Display: d.photos[d.over].display}
-		s.Mode = picture.Split
-	}
-}
-
-// pairMarks are the pairs as an eye sees them, and their residuals.
-func (d *Desk) pairMarks(s *picture.Scene, eye int) {
-	p := d.pairs
-	if d.station != registering || p == nil {
-		return
-	}
-	e := &d.eyes[eye]
-	second := d.second2()
-	for i, q := range p.points {
-		at := q.To
-		if eye == 1 {
-			at = second.ToFrame.Apply(q.From)
-		}
-		s.Lines = append(s.Lines, mark(e, at, 4, 4, pairInk))
-		if eye == 0 && p.fit != nil {
-			s.Arrows = append(s.Arrows, picture.Arrow{At: q.To, Residual: p.fit.Residuals[i], Outlier: p.fit.Outlier[i]})
-		}
-	}
-	if eye == 0 {
-		s.Enlarge = picture.Enlarging(e.view, s.Arrows)
-		if p.to != nil {
-			s.Lines = append(s.Lines, crossAt(e, *p.to, 4, pairInk)...)
-		}
-	} else if p.from != nil {
-		s.Lines = append(s.Lines, crossAt(e, second.ToFrame.Apply(*p.from), 4, pairInk)...)
-	}
-}
-
-// accept registers the photograph by the pairs: one edit. A first photograph that is calibrated only is registered where it
-// lies in the same edit: it fixes the frame from then on.
-func (d *Desk) accept() error {
-	p := d.pairs
-	if p == nil {
-		return errors.New("nothing is being registered: 2 begins it")
-	}
-	if p.fit == nil {
-		if p.err != nil {
-			return p.err
-		}
-		return fmt.Errorf("a %s wants %d pairs, and there are %d", p.kind, p.kind.Points(), len(p.points))
-	}
-	l := d.photos[d.over].l
-	n := &dossier.Registering{Map: p.fit.Map, RmsPx: p.fit.RmsFrom, RmsNm: p.fit.Rms}
-	for i, q := range p.points {
-		c := dossier.ControlPoint{PX: q.From.X, PY: q.From.Y, X: q.To.X, Y: q.To.Y, SigmaPx: q.Sigma}
-		if err := l.CheckPoint(c); err != nil {
-			return fmt.Errorf("pair %d: %w", i+1, err)
-		}
-		n.Points = append(n.Points, c)
-		e := p.fit.ResidualsFrom[i]
-		n.Residuals = append(n.Residuals, math.Hypot(e.X, e.Y))
-	}
-	var first *dossier.Located
-	if b := d.photos[d.base].l; b.ToFrame != nil && b.Registration == nil {
-		first = b
-	}
-	var moved dossier.Moved
-	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), n.RmsPx)
-	err := d.doEdit(what, func(tx *dossier.Tx) (err error) {
-		if first != nil {
-			if _, err := tx.CanLayOn(first.Shot); err != nil {
-				return err
-			}
-			if _, err := tx.Register(first.Shot, asItLies(first)); err != nil {
-				return fmt.Errorf("%s: %w", first.Name, err)
-			}
-		}
-		moved, err = tx.Register(l.Shot, n)
-		return err
-	})
-	if errors.Is(err, dossier.ErrCorner) {
-		return fmt.Errorf("%w: set pairs near that corner too, or take an affine map", err)
-	}
-	if err != nil {
-		return err
-	}
-	shapes := 0
-	for _, k := range moved.ByLayer {
-		shapes += k
-	}
-	text := ""
-	if shapes > 0 {
-		text = fmt.Sprintf("; %s moved with it, %s µm at most", counted(shapes, "shape"), um(moved.Furthest))
-	}
-	d.good("%s%s", what, text)
-	return nil
-}
-
-// asItLies leaves a calibrated photograph where it is: by its two lower corners, as dossier.Tx.Lay does.
-func asItLies(l *dossier.Located) *dossier.Registering {
-	p, q := dossier.ControlPoint{PY: l.Height}, dossier.ControlPoint{PX: l.Width, PY: l.Height}
-	q.X = l.Width * l.Scale.NmPerPx
-	return &dossier.Registering{Map: l.ToFrame, Points: []dossier.ControlPoint{p, q}, Residuals: []float64{0, 0}}
 }

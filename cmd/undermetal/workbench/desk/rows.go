@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"undermetal/layout/dossier"
+	"undermetal/layout/edit"
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 )
@@ -199,6 +200,9 @@ func (d *Desk) checkRows() (rows []row) {
 	if d.live == nil {
 		return nil
 	}
+	if d.live.tolerance == 0 {
+		rows = append(rows, row{Row: Row{Text: "nothing says how well this was traced: no checks", Note: "a calibrated photograph says it, or min_feature_nm of the stack", Layer: -1}, n: -1})
+	}
 	for i, f := range d.live.found {
 		note := d.layerName(int(f.Layer))
 		if f.HasGap {
@@ -221,7 +225,7 @@ func (d *Desk) goToCheck(r row) {
 	if r.Place {
 		d.goToRow(r)
 	}
-	if d.live != nil {
+	if d.live != nil && r.n >= 0 {
 		if k := r.n - len(d.live.found); k < 0 {
 			d.warn("%s", d.live.found[r.n].Text)
 		} else if k < len(d.live.res.Warnings) {
@@ -269,6 +273,34 @@ func (d *Desk) noteRows() (rows []row) {
 		rows = append(rows, r)
 	}
 	return rows
+}
+
+func (d *Desk) areaRows() (rows []row) {
+	areas, err := d.file.Areas()
+	d.try(err)
+	for _, a := range areas {
+		box := a.Polygon.Bounds()
+		r := placeRow(int(a.ID), d.layerOf(a.Layer), geom.Point{X: box.Min.X + box.Width()/2, Y: box.Min.Y + box.Height()/2}, a.Layer,
+			fmt.Sprintf("%s × %s µm", um(float64(box.Width())), um(float64(box.Height()))))
+		r.box = box
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// removeRow removes what a row of labels, notes or areas stands for.
+func (d *Desk) removeRow(kind string, r row) {
+	id := int64(r.n)
+	what := fmt.Sprintf("remove %s %s", kind[:len(kind)-1], r.Text)
+	d.edit(what, func(tx *dossier.Tx) error {
+		switch kind {
+		case "labels":
+			return edit.RemoveLabel(tx, id)
+		case "notes":
+			return tx.RemoveNote(id)
+		}
+		return edit.RemoveAreas(tx, id)
+	})
 }
 
 func (d *Desk) cellRows() (rows []row) {

@@ -19,7 +19,8 @@ func (d *Desk) obey(line string) {
 		d.acted[v.name]++
 		err := v.do(d, args[1:])
 		if err == errUsage {
-			d.warn("as in  :%s", strings.TrimSpace(v.name+" "+v.args))
+			d.warn("as in :%s", strings.TrimSpace(v.name+" "+v.args))
+			d.said.usage = true
 			return
 		}
 		d.try(err)
@@ -35,6 +36,7 @@ func (d *Desk) obey(line string) {
 		}
 	}
 	d.warn("there is no verb %q: Tab lists those that there are", args[0])
+	d.said.usage = true
 }
 
 // commandVerb is the verb of the command that a line begins with, and how many words it has: the longest that fits.
@@ -111,7 +113,7 @@ func (d *Desk) ran(v *Verb, line string, status int, err error, out, errs string
 		d.showText(line, text)
 		if status != 0 {
 			first, _, _ := strings.Cut(strings.TrimSpace(errs+"\n"+out), "\n")
-			d.said = message{harmless(first), Failure}
+			d.said = message{harmless(first), Failure, false}
 			return
 		}
 		d.good("%s: done", line)

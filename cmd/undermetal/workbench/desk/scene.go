@@ -58,6 +58,7 @@ func (d *Desk) mainScene() picture.Scene {
 		s.Drawing = d.drawing
 		s.Net = d.litDrawing()
 		s.Lines = append(s.Lines, d.labelMarks()...)
+		s.Lines = append(s.Lines, d.areaLines()...)
 		s.Lines = append(s.Lines, d.toolLines()...)
 	}
 	d.pairMarks(&s, 0)
@@ -117,6 +118,21 @@ func (d *Desk) labelMarks() (out []picture.Line) {
 				ink = d.layers[i].Ink
 			}
 			out = append(out, mark(&d.eyes[0], vec(l.At), 3, 3, ink))
+		}
+	}
+	return out
+}
+
+// areaLines are the traced areas of the layer to draw on, while they are listed or drawn.
+func (d *Desk) areaLines() (out []picture.Line) {
+	if (d.list == nil || d.list.kind != "areas") && (d.tool == nil || d.tool.name != "area") {
+		return nil
+	}
+	for _, a := range d.areas {
+		if i := d.layerOf(a.Layer); i >= 0 && i == d.layer {
+			for _, r := range a.Polygon {
+				out = append(out, outline(r, true, d.layers[i].Ink))
+			}
 		}
 	}
 	return out

@@ -22,10 +22,18 @@ func (d *Desk) nothing() bool {
 
 // keepSelected drops what is gone.
 func (d *Desk) keepSelected() {
-	d.sel.Shapes = slices.DeleteFunc(slices.Clone(d.sel.Shapes), func(id int64) bool { _, err := d.file.ShapesWith(id); return err != nil })
-	d.sel.Labels = slices.DeleteFunc(slices.Clone(d.sel.Labels), func(id int64) bool { _, err := d.file.LabelsWith(id); return err != nil })
-	d.sel.Placements = slices.DeleteFunc(slices.Clone(d.sel.Placements), func(id int64) bool { _, err := d.file.PlacementsWith(id); return err != nil })
+	d.sel.Shapes = there(d.sel.Shapes, func(ids ...int64) error { _, err := d.file.ShapesWith(ids...); return err })
+	d.sel.Labels = there(d.sel.Labels, func(ids ...int64) error { _, err := d.file.LabelsWith(ids...); return err })
+	d.sel.Placements = there(d.sel.Placements, func(ids ...int64) error { _, err := d.file.PlacementsWith(ids...); return err })
 	d.showSelected()
+}
+
+// there are those of some ids that look finds: it is asked for all first.
+func there(ids []int64, look func(...int64) error) []int64 {
+	if len(ids) == 0 || look(ids...) == nil {
+		return ids
+	}
+	return slices.DeleteFunc(slices.Clone(ids), func(id int64) bool { return look(id) != nil })
 }
 
 // showSelected makes the drawing of what is selected.

@@ -15,12 +15,11 @@ type snapping struct {
 }
 
 // reachPx is how far a vertex or an edge draws, in px of the view.
-const reachPx = 4
+const reachPx = 3
 
-// reach is the same in nm, within half a dozen pixels of the photograph where one sees more than that.
+// reach is the same in nm.
 func (d *Desk) reach() int {
-	k := reachPx * d.eyes[0].view.NmPerPx
-	return max(1, geom.RoundHalfUp(min(k, 6*d.px(), geom.Limit)))
+	return max(1, geom.RoundHalfUp(min(reachPx*d.eyes[0].view.NmPerPx, geom.Limit)))
 }
 
 // near is what snapping and clicks look at: shapes of the die that are open, but those that are being carried.

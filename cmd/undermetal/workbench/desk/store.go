@@ -3,6 +3,7 @@ package desk
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -22,28 +23,12 @@ func (d *Desk) edit(what string, f func(*dossier.Tx) error) bool {
 
 // doEdit is edit for whoever says himself how it went.
 func (d *Desk) doEdit(what string, f func(*dossier.Tx) error) error {
-	before, err := d.undoable()
-	if err != nil {
-		return err
-	}
 	if err := d.file.Edit(d.ctx, what, f); err != nil {
 		return err
 	}
-	after, err := d.undoable()
-	if after > before {
-		d.edits++
-	}
+	d.edits++
 	d.changed()
-	return err
-}
-
-// undoable is how many edits stand.
-func (d *Desk) undoable() (int, error) {
-	s, err := d.file.Summary()
-	if err != nil {
-		return 0, err
-	}
-	return s.Undoable, nil
+	return nil
 }
 
 // undo takes back an edit, or does it again.
@@ -75,8 +60,12 @@ func (d *Desk) undo(again bool) bool {
 
 // changed is to be called after every edit: what is shown is made anew.
 func (d *Desk) changed() {
+	before := d.px0()
 	if err := d.reload(); err != nil {
 		d.fail(err)
+	}
+	if after := d.px0(); before > 0 && after > 0 && math.Abs(after/before-1) > 1e-3 {
+		d.look() // the frame has another scale: what was seen lies elsewhere now
 	}
 	d.keepSelected()
 	if d.pairs != nil {
@@ -84,6 +73,14 @@ func (d *Desk) changed() {
 	}
 	d.wake()
 	d.refresh()
+}
+
+// px0 is how wide a pixel of the first photograph is in the frame; 0 where there is none.
+func (d *Desk) px0() float64 {
+	if d.base < 0 || d.photos[d.base].shown == nil {
+		return 0
+	}
+	return d.photos[d.base].shown.NmPerPx
 }
 
 // reload reads what the desk holds of the dossier beside the drawing.
@@ -164,11 +161,11 @@ type placed struct {
 
 // snapshot is a state of the dossier, for the background.
 type snapshot struct {
-	lib     *layout.Library
-	origins dossier.Origins
-	placed  []placed
-	labels  []dossier.Label
-	cells   map[string]int64
+	lib    *layout.Library
+	areas  []dossier.Area
+	placed []placed
+	labels []dossier.Label
+	cells  map[string]int64
 }
 
 // take takes a snapshot.
@@ -179,6 +176,9 @@ func take(m dossier.Moment) (*snapshot, error) {
 		return nil, err
 	}
 	if s.labels, err = m.Labels(dossier.Frame); err != nil {
+		return nil, err
+	}
+	if s.areas, err = m.Areas(); err != nil {
 		return nil, err
 	}
 	cells, err := m.Cells()

@@ -1,0 +1,121 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"undermetal/layout/dossier"
+)
+
+// accept registers the photograph by the pairs: one edit. A first photograph that is calibrated only is registered where it
+// lies in the same edit: it fixes the frame from then on.
+func (d *Desk) accept() error {
+	p := d.pairs
+	if p == nil {
+		return errors.New("nothing is being registered: 2 begins it")
+	}
+	if p.fit == nil {
+		if p.err != nil {
+			return p.err
+		}
+		return fmt.Errorf("a %s wants %d pairs, and there are %d", p.kind, p.kind.Points(), len(p.points))
+	}
+	l := d.photos[d.over].l
+	n := &dossier.Registering{Map: p.fit.Map, RmsPx: p.fit.RmsFrom, RmsNm: p.fit.Rms}
+	for i, q := range p.points {
+		c := dossier.ControlPoint{PX: q.From.X, PY: q.From.Y, X: q.To.X, Y: q.To.Y, SigmaPx: q.Sigma}
+		if err := l.CheckPoint(c); err != nil {
+			return fmt.Errorf("pair %d: %w", i+1, err)
+		}
+		n.Points = append(n.Points, c)
+		e := p.fit.ResidualsFrom[i]
+		n.Residuals = append(n.Residuals, math.Hypot(e.X, e.Y))
+	}
+	var first *dossier.Located
+	if b := d.photos[d.base].l; b.ToFrame != nil && b.Registration == nil {
+		first = b
+	}
+	var moved dossier.Moved
+	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), n.RmsPx)
+	err := d.doEdit(what, func(tx *dossier.Tx) error {
+		return keepsValid(tx, func() (err error) {
+			if first != nil {
+				if _, err := tx.CanLayOn(first.Shot); err != nil {
+					return err
+				}
+				if _, err := tx.Register(first.Shot, asItLies(first)); err != nil {
+					return fmt.Errorf("%s: %w", first.Name, err)
+				}
+			}
+			moved, err = tx.Register(l.Shot, n)
+			return err
+		})
+	})
+	if errors.Is(err, dossier.ErrCorner) {
+		return fmt.Errorf("%w: set pairs near that corner too, or take an affine map", err)
+	}
+	if err != nil {
+		return err
+	}
+	shapes := 0
+	for _, k := range moved.ByLayer {
+		shapes += k
+	}
+	text := ""
+	if shapes > 0 {
+		text = fmt.Sprintf("; %s moved with it, %s µm at most", counted(shapes, "shape"), um(moved.Furthest))
+	}
+	d.good("%s%s", what, text)
+	return nil
+}
+
+// asItLies leaves a calibrated photograph where it is: by its two lower corners, as dossier.Tx.Lay does.
+func asItLies(l *dossier.Located) *dossier.Registering {
+	p, q := dossier.ControlPoint{PY: l.Height}, dossier.ControlPoint{PX: l.Width, PY: l.Height}
+	q.X = l.Width * l.Scale.NmPerPx
+	return &dossier.Registering{Map: l.ToFrame, Points: []dossier.ControlPoint{p, q}, Residuals: []float64{0, 0}}
+}
+
+// keepsValid does something that moves shapes to another scale, and refuses it where rounding to the grid would spoil one that was
+// sound: corners that come to lie on each other, say, at a scale that is wrong by far.
+func keepsValid(tx *dossier.Tx, do func() error) error {
+	before, err := spoiled(tx)
+	if err != nil {
+		return err
+	}
+	if err := do(); err != nil {
+		return err
+	}
+	after, err := spoiled(tx)
+	if err != nil {
+		return err
+	}
+	for id, text := range after {
+		if before[id] == "" {
+			return fmt.Errorf("%s: that would come of it: is the scale right?", text)
+		}
+	}
+	return nil
+}
+
+// spoiled are the shapes that are not valid, with what is wrong.
+func spoiled(tx *dossier.Tx) (map[int64]string, error) {
+	cells, err := tx.Cells()
+	if err != nil {
+		return nil, err
+	}
+	out := map[int64]string{}
+	for _, c := range cells {
+		shapes, err := tx.Shapes(c.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range shapes {
+			if f, bad := s.Polygon.Fault(); bad {
+				out[s.ID] = fmt.Sprintf("a shape on %s: %s", s.Layer, f)
+			}
+		}
+	}
+	return out, nil
+}
