@@ -90,7 +90,7 @@ func moving(p *picture.Photo) *fake {
 	n := 0
 	f.onKey = func(desk.Key) {
 		n++
-		f.scene.View = f.scene.View.Pan(float64(n%7-3), float64(n%5-2))
+		f.scene.View = f.scene.View.Pan(float64(n%2*6-3), float64(n%2*4-2)) // to and fro, so that all tiles are there
 	}
 	return f
 }

@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"github.com/gdamore/tcell/v2"
-	"github.com/gdamore/tcell/v2/encoding"
+	_ "github.com/gdamore/tcell/v2/encoding" // of locales that are not UTF-8
 	"golang.org/x/term"
 
 	"undermetal/cmd/undermetal/workbench/desk"
@@ -147,7 +147,6 @@ func newBench(screen tcell.Screen, tty *terminal, able abilities, o Options) *be
 
 // begin starts the screen and says what it can show.
 func (b *bench) begin(colours int) error {
-	encoding.Register() // of locales that are not UTF-8
 	if err := b.screen.Init(); err != nil {
 		return fmt.Errorf("the terminal cannot be used: %w", err)
 	}
@@ -155,7 +154,7 @@ func (b *bench) begin(colours int) error {
 		colours = b.screen.Colors()
 	}
 	blocks := b.base.style.Blocks
-	b.base.style = coloursOf(colours, b.screen.CanDisplay('▀', false))
+	b.base.style = coloursOf(colours, b.screen.CharacterSet() == "UTF-8")
 	b.base.style.Blocks = blocks
 	b.pen = pen{b.screen, b.base.style.ASCII}
 	if b.base.pixels != Glyphs && b.cellSize(b.screen.Size()) == (image.Point{}) && b.base.cell.X == 0 {
