@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -76,7 +77,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	l := &live{snap: s, stack: st, tolerance: over.opt.ToleranceNm, byNet: map[int][]int{}}
 	top := s.lib.Cells[0]
 	var err error
-	if l.pieces, l.whole, err = pieces(s.lib, top, st); err != nil {
+	if l.pieces, l.whole, err = pieces(ctx, s.lib, top, st); err != nil {
 		return nil, err
 	}
 	ask := make([]layout.Place, len(l.pieces))
@@ -109,7 +110,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 }
 
 // pieces are the connected parts of all conductors, diffusion without what lies beneath gates.
-func pieces(lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece, whole bool, err error) {
+func pieces(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece, whole bool, err error) {
 	flat, err := layout.Flatten(top)
 	if err != nil {
 		return nil, false, err
@@ -132,11 +133,18 @@ func pieces(lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece
 			gates = append(gates, byLayer[i]...)
 		}
 	}
+	crossing := newBoxes(gates)
 	for i := range st.Layers {
+		if ctx.Err() != nil { // an edit came meanwhile
+			return nil, false, ctx.Err()
+		}
 		for _, p := range region.Polygons(region.Union(byLayer[i]...)) {
+			if ctx.Err() != nil {
+				return nil, false, ctx.Err()
+			}
 			parts := []geom.Polygon{p}
 			if st.Layers[i].Role == stack.Diffusion {
-				parts = without(p, gates)
+				parts = without(p, crossing)
 			}
 			for _, pg := range parts {
 				if at, ok := within(pg); ok {
@@ -148,15 +156,37 @@ func pieces(lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece
 	return out, true, nil
 }
 
-// without is what is left of a polygon beside others.
-func without(pg geom.Polygon, others []geom.Polygon) []geom.Polygon {
-	box := pg.Bounds()
-	var near []geom.Polygon
-	for _, o := range others {
-		if o.Bounds().Overlaps(box) {
-			near = append(near, o)
+// boxes finds polygons whose boxes meet another.
+type boxes struct {
+	all    []geom.Polygon // by the left sides of their boxes
+	box    []geom.Rect
+	widest int
+}
+
+func newBoxes(pgs []geom.Polygon) *boxes {
+	x := &boxes{all: slices.Clone(pgs)}
+	slices.SortFunc(x.all, func(a, b geom.Polygon) int { return a.Bounds().Min.X - b.Bounds().Min.X })
+	for _, p := range x.all {
+		b := p.Bounds()
+		x.box = append(x.box, b)
+		x.widest = max(x.widest, b.Width())
+	}
+	return x
+}
+
+func (x *boxes) near(box geom.Rect) (out []geom.Polygon) {
+	from, _ := slices.BinarySearchFunc(x.box, box.Min.X-x.widest, func(b geom.Rect, v int) int { return b.Min.X - v })
+	for k := from; k < len(x.box) && x.box[k].Min.X <= box.Max.X; k++ {
+		if x.box[k].Overlaps(box) {
+			out = append(out, x.all[k])
 		}
 	}
+	return out
+}
+
+// without is what is left of a polygon beside others.
+func without(pg geom.Polygon, others *boxes) []geom.Polygon {
+	near := others.near(pg.Bounds())
 	if len(near) == 0 {
 		return []geom.Polygon{pg}
 	}
