@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/workbench/desk"
 	"undermetal/layout/dossier"
 	"undermetal/layout/shot"
 	"undermetal/layout/stack"
@@ -22,6 +23,9 @@ func readDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) 
 }
 
 func withDossier(c *cobra.Command, path string, open func(context.Context, string) (*dossier.Dossier, error), f func(*dossier.Dossier) error) error {
+	if d := heldDossier(c, path); d != nil {
+		return f(d)
+	}
 	d, err := open(c.Context(), path)
 	if err != nil {
 		return dossierError(c, path, err)
@@ -31,6 +35,12 @@ func withDossier(c *cobra.Command, path string, open func(context.Context, strin
 
 // editDossier runs f on a dossier that this process may edit; where it may not, it says who holds it.
 func editDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) error {
+	if d := heldDossier(c, path); d != nil {
+		if why := d.ReadOnly(); why != "" {
+			return fmt.Errorf("%s cannot be edited now: %s", path, why)
+		}
+		return f(d)
+	}
 	d, err := dossier.Open(c.Context(), path)
 	if err != nil {
 		return dossierError(c, path, err)
@@ -43,6 +53,14 @@ func editDossier(c *cobra.Command, path string, f func(*dossier.Dossier) error) 
 		return errors.Join(fmt.Errorf("%s cannot be edited now: %s\n    %s", path, why, remedy), d.Close())
 	}
 	return errors.Join(f(d), d.Close())
+}
+
+// heldDossier returns the dossier that the workbench has open, where a command in it is about that one; nil elsewhere.
+func heldDossier(c *cobra.Command, path string) *dossier.Dossier {
+	if d := desk.Held(c.Context()); d != nil && sameFile(d.Path, path) {
+		return d
+	}
+	return nil
 }
 
 func dossierError(c *cobra.Command, path string, err error) error {

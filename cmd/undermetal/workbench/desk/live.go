@@ -84,7 +84,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	for i, p := range l.pieces {
 		ask[i] = layout.Place{Layer: p.layer, At: p.at}
 	}
-	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true}); err != nil {
+	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true}); err != nil {
 		return nil, err
 	}
 	for i := range l.pieces {
@@ -98,7 +98,11 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 			l.byNet[p.net] = append(l.byNet[p.net], i)
 		}
 	}
-	l.sizes = measure.Sizes(l.res, st, over.scales, over.origin(s))
+	solution, err := measure.Solve(ctx, l.res, measure.SolveOptions{Progress: progress, Gradient: true, Tolerance: 1e-4})
+	if err != nil {
+		return nil, err
+	}
+	l.sizes = measure.Sizes(l.res, st, measure.Sources{Origin: over.origin(s), Scales: over.scales}, solution)
 	if over.opt.ToleranceNm > 0 {
 		over.opt.Progress = progress
 		if l.found, err = check.Run(ctx, s.lib, top, st, over.opt); err != nil {

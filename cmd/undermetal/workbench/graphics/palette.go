@@ -6,7 +6,7 @@ import (
 	"slices"
 )
 
-// mostColours is how many colour registers a terminal has at least (common practice).
+// mostColours is how many colour registers a terminal has, unless it says otherwise (common practice), and what a px is numbered in.
 const mostColours = 256
 
 // tones is how many bits of a channel tell colours apart. Sixel itself has 101 tones a channel, so 64 lose little.
@@ -40,9 +40,9 @@ func binOf(px []uint8) int32 {
 	return int32(px[0]>>drop)<<(2*tones) | int32(px[1]>>drop)<<tones | int32(px[2]>>drop)
 }
 
-// choose finds the colours of a picture by halving, again and again, the box of colours that is worth most, at the middle of
+// choose finds as many colours of a picture as there may be by halving, again and again, the box of colours that is worth most, at the middle of
 // its px. Median cut is due to P. Heckbert, "Color image quantization for frame buffer display" (SIGGRAPH 1982, from memory).
-func (p *palette) choose(img *image.RGBA) {
+func (p *palette) choose(img *image.RGBA, most int) {
 	if p.bins == nil {
 		p.bins = make([]bin, 1<<(3*tones))
 	}
@@ -72,7 +72,7 @@ func (p *palette) choose(img *image.RGBA) {
 	}
 	slices.Sort(p.used)
 	p.boxes = append(p.boxes[:0], p.box(p.used))
-	for len(p.boxes) < mostColours {
+	for len(p.boxes) < most {
 		best := 0
 		for i := range p.boxes {
 			if p.boxes[i].gain > p.boxes[best].gain {

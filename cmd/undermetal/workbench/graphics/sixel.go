@@ -14,6 +14,8 @@ const SixelBand = 6
 
 // Sixel sends pictures as sixels. It uses its memory again: it is for one goroutine.
 type Sixel struct {
+	Colours int // how many registers the terminal has, 2 or more; 0, or more than 256: 256
+
 	p       palette
 	indexed image.Paletted
 	colours color.Palette
@@ -26,13 +28,17 @@ type forward struct{ w io.Writer }
 
 func (f *forward) Write(b []byte) (int, error) { return f.w.Write(b) }
 
-// Show writes a picture, to be shown from the cursor on, in the 256 colours that suit it. What is transparent counts as black.
+// Show writes a picture, to be shown from the cursor on, in the colours that suit it. What is transparent counts as black.
 // The size is the terminal's to limit: xterm shows 1000 × 1000 px unless its maxGraphicSize says otherwise.
 func (s *Sixel) Show(w io.Writer, img *image.RGBA) error {
 	if img.Rect.Empty() {
 		return nil
 	}
-	s.p.choose(img)
+	most := mostColours
+	if s.Colours > 0 && s.Colours < most {
+		most = max(2, s.Colours)
+	}
+	s.p.choose(img, most)
 	width, height := img.Rect.Dx(), img.Rect.Dy()
 	if n := width * height; cap(s.indexed.Pix) < n {
 		s.indexed.Pix = make([]uint8, n)
