@@ -196,9 +196,9 @@ func TestInputWhileDrawing(t *testing.T) {
 	b, _ := benchOn(t, f, 80, 24, 1<<24)
 	settle(t, b)
 	hold := make(chan struct{})
-	drawings := 0
+	var drawings atomic.Int64
 	b.renderer.hook = func(string) {
-		if drawings++; drawings == 1 {
+		if drawings.Add(1) == 1 {
 			<-hold
 		}
 	}
@@ -223,7 +223,7 @@ func TestInputWhileDrawing(t *testing.T) {
 	if len(f.keys) != 101 {
 		t.Errorf("%d keys, want 101", len(f.keys))
 	}
-	if drawings > 10 {
+	if drawings := drawings.Load(); drawings > 10 {
 		t.Errorf("%d pictures were drawn, of scenes that were stale", drawings)
 	}
 	if got, want := b.asked.panes[0].Scene.View, f.scene.View; got != want {

@@ -18,7 +18,7 @@ func LocaleWarning() string {
 		if charset = strings.ToUpper(strings.ReplaceAll(charset, "-", "")); charset == "UTF8" {
 			return ""
 		}
-		return name + "=" + value + " is not UTF-8: the picture is in plain characters; with " + name + "=C.UTF-8 it has colours and finer blocks"
+		return name + "=" + value + " is not UTF-8: set " + name + "=C.UTF-8 for colours and finer blocks"
 	}
 	return ""
 }
