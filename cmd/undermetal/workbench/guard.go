@@ -142,7 +142,15 @@ func (p *Panic) CrashFile() string {
 
 // restore puts the terminal right without tcell.
 func (t *terminal) restore() {
-	t.Tty.Stop() // the modes of the device
+	stopped := make(chan struct{})
+	go func() { // the modes of the device; what holds its lock may never give it back
+		t.Tty.Stop()
+		close(stopped)
+	}()
+	select {
+	case <-stopped:
+	case <-time.After(farewell):
+	}
 	if f, err := os.OpenFile("/dev/tty", os.O_WRONLY, 0); err == nil {
 		f.SetWriteDeadline(time.Now().Add(farewell))
 		io.WriteString(f, restoring)
