@@ -140,7 +140,7 @@ func nameRole(name string) role {
 			return ground
 		}
 	}
-	for _, p := range []string{"VDD", "VCC", "VPP", "VPWR", "AVDD", "DVDD", "PVDD", "VDDA", "VDDD", "VDDIO", "VDDQ", "VCCA", "VCCD", "VBAT", "VIN"} {
+	for _, p := range []string{"VDD", "VCC", "VPP", "VPWR", "AVDD", "DVDD", "PVDD", "VDDA", "VDDD", "VDDIO", "VDDQ", "VCCA", "VCCD", "VBAT"} {
 		if s == p {
 			return supply
 		}
