@@ -69,6 +69,7 @@ func (v *view) samenessOf(p *plate) (s sameness, ok bool) {
 	}
 	real(rim)
 	if p.skim {
+		flag(v.inLine(p.rims))
 		for _, r := range p.rims {
 			num(v.f.Regions[r].Contacts)
 		}
