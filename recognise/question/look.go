@@ -312,14 +312,14 @@ func (v *view) lookAtShape(p *plate, saw map[string]seen) {
 	case p.area > 0:
 		each := p.area / float64(max(len(p.channels), 1))
 		k := each / (p.across * p.across)
-		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), v.tell(func() string { return fmt.Sprintf("a plate is %s as long as wide", times(k)) })}
+		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), v.tell(func() string { return fmt.Sprintf("a plate is %sas long as wide", times(k)) })}
 	}
 	if len(p.rims) > 0 && p.area > 0 {
 		rim := 0.0
 		for _, id := range p.rims {
 			rim += v.f.Regions[id].Area + v.f.Regions[id].TapArea
 		}
-		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), v.tell(func() string { return fmt.Sprintf("source and drain have %s the area of the gate", times(rim/p.area)) })}
+		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), v.tell(func() string { return fmt.Sprintf("source and drain have %sthe area of the gate", times(rim/p.area)) })}
 	} else {
 		saw["rim"] = seen{outcome: beside}
 	}
@@ -354,8 +354,13 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// times says a ratio in words.
-func times(k float64) string { return figure(k) + " times" }
+// times says a ratio in words, in front of "as long" or "the area".
+func times(k float64) string {
+	if figure(k) == "1" {
+		return ""
+	}
+	return figure(k) + " times "
+}
 
 // area writes an area in µm².
 func area(nm2 float64) string { return figure(nm2/1e6) + " µm²" }

@@ -44,7 +44,7 @@ func (v *view) askPhotodiodes() []draft {
 		if large < 3 || width < 2*plateFeatures*v.feature { // a long strip is a wire, whatever its area
 			continue
 		}
-		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %s what %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
+		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %swhat %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
 		saw["rim"] = seen{"bare", ""}
 		if r.Channels > 0 {
 			saw["rim"] = seen{"gate", plural(r.Channels, "gate", "gates")}
