@@ -83,7 +83,7 @@ func (v *view) findPlates() {
 		places[k] = layout.Place{Layer: v.plates[k].layer, At: v.plates[k].at}
 	}
 	for k, d := range v.res.DrawnShapes(places) {
-		v.plates[k].drawn = d
+		v.plates[k].drawn = v.spots.same(d)
 	}
 	v.likes = &likes{of: map[[2]int]*grid{}}
 	for k := range v.plates {

@@ -32,6 +32,7 @@ type view struct {
 	channelsOf map[int][]int // by device: channels
 	landed     *grid         // regions that contacts land on
 	plates     []plate
+	spots      spots
 	plateOf    []int  // by channel
 	skim       []bool // by channel: diffusion only skims the gate
 	likes      *likes
@@ -59,7 +60,7 @@ const (
 )
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
-	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, pads: map[int]bool{}, channelsOf: make(map[int][]int, len(res.Circuit.Devices))}
+	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, pads: map[int]bool{}, spots: spots{}, channelsOf: make(map[int][]int, len(res.Circuit.Devices))}
 	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}
