@@ -71,8 +71,7 @@ func (v *view) lookAtRims(p *plate, saw map[string]seen) {
 		delete(saw, "sides") // the other side may lie where nobody looked
 		return
 	}
-	own := append(slices.Clone(p.gates), p.rims...)
-	traced := v.contactsNear(p.box, own) && v.contactLayersLooked(p)
+	traced := v.contactsNear(p.box, p.gates, p.rims) && v.contactLayersLooked(p)
 	switch {
 	case len(p.rims) == 0:
 		saw["nets"] = seen{"none", "no diffusion borders on the gate"}
@@ -156,7 +155,8 @@ func (v *view) severalNets(p *plate) seen {
 
 // cut reports whether a gate or a diffusion of a plate reaches the rim of what was traced.
 func (v *view) cut(p *plate) bool {
-	return slices.ContainsFunc(append(slices.Clone(p.gates), p.rims...), func(r extract.RegionID) bool { return v.f.Regions[r].Open })
+	open := func(r extract.RegionID) bool { return v.f.Regions[r].Open }
+	return slices.ContainsFunc(p.gates, open) || slices.ContainsFunc(p.rims, open)
 }
 
 // fingers looks at the pattern of many sources and drains.
@@ -303,7 +303,7 @@ func (v *view) lookAtShape(p *plate, saw map[string]seen) {
 	if v.feature > 0 {
 		k := p.across / v.feature
 		saw["length"] = seen{pick(k, []float64{2, 4, 10}, "short", "middling", "long", "plate"),
-			v.tell(func() string { return fmt.Sprintf("%s across, %s times %s", um(p.across), figure(k), v.featureHow) })}
+			v.tell(func() string { return fmt.Sprintf("%s across, %s%s", um(p.across), times(k), v.featureHow) })}
 	}
 	switch {
 	case p.w > 0 && p.l > 0 && saw["sides"].outcome != "round" && saw["sides"].outcome != "one":
