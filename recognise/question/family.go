@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"undermetal/layout"
 	"undermetal/netlist"
 )
 
@@ -13,7 +14,7 @@ import (
 type family struct {
 	kind       netlist.Kind
 	model      string
-	layer      string
+	layer      layout.Layer
 	gate       role
 	sides      [2]role
 	diode, one bool
@@ -58,7 +59,7 @@ func (v *view) askFamilies() []draft {
 func (v *view) familyOf(i int) family {
 	d := &v.c.Devices[i]
 	g, s, dr := d.Terminals[netlist.Gate], d.Terminals[netlist.Source], d.Terminals[netlist.Drain]
-	f := family{kind: d.Kind, model: d.Model, layer: v.st.Layers[v.f.Channels[v.channelsOf[i][0]].Layer].Name, diode: g == s || g == dr, one: s == dr}
+	f := family{kind: d.Kind, model: d.Model, layer: v.f.Channels[v.channelsOf[i][0]].Layer, diode: g == s || g == dr, one: s == dr}
 	f.gate = v.role[g]
 	f.sides = [2]role{min(v.role[s], v.role[dr]), max(v.role[s], v.role[dr])}
 	return f
@@ -160,36 +161,49 @@ func steps(ratio float64) string {
 func (v *view) askPairs() []draft {
 	type joint struct {
 		kind  netlist.Kind
-		model string
+		model int
 		gate  netlist.Net
 		drain netlist.Net
 		other netlist.Net
 	}
-	at := map[joint]int{}
-	tails := map[netlist.Net][]int{}
+	at := make(map[joint]int, 2*len(v.c.Devices))
+	type tail struct {
+		on    int    // transistors
+		first [3]int // of them
+	}
+	tails := make([]tail, len(v.c.Nets))
 	var order []netlist.Net
 	var out []draft
+	models := map[string]int{}
 	for i := range v.c.Devices {
 		d := &v.c.Devices[i]
 		if !d.Kind.IsMOS() || len(v.channelsOf[i]) == 0 || d.W <= 0 || d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] {
 			continue
 		}
+		if _, ok := models[d.Model]; !ok {
+			models[d.Model] = len(models)
+		}
+		model := models[d.Model]
 		for _, t := range [][2]int{{netlist.Drain, netlist.Source}, {netlist.Source, netlist.Drain}} {
 			g, n, other := d.Terminals[netlist.Gate], d.Terminals[t[0]], d.Terminals[t[1]]
-			if k, ok := at[joint{d.Kind, d.Model, n, g, other}]; ok && k != i {
+			if k, ok := at[joint{d.Kind, model, n, g, other}]; ok && k != i {
 				out = append(out, v.pair(k, i, "the two are cross-coupled")...)
 			}
-			at[joint{d.Kind, d.Model, g, n, other}] = i
+			at[joint{d.Kind, model, g, n, other}] = i
 			if v.role[n] == signal {
-				if tails[n] == nil {
+				t := &tails[n]
+				if t.on == 0 {
 					order = append(order, n)
 				}
-				tails[n] = append(tails[n], i)
+				if t.on < len(t.first) {
+					t.first[t.on] = i
+				}
+				t.on++
 			}
 		}
 	}
 	for _, n := range order {
-		if ds := tails[n]; len(ds) == 3 {
+		if ds := tails[n].first; tails[n].on == len(ds) {
 			for x := range 2 {
 				for y := x + 1; y < 3; y++ {
 					if v.differential(ds[x], ds[y], n) {

@@ -2,6 +2,7 @@ package question
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"undermetal/layout/geom"
@@ -73,7 +74,7 @@ func (v *view) askPhotodiodes() []draft {
 // padsTraced reports whether the stack knows pads, and one at least was drawn.
 func (v *view) padsTraced() bool {
 	for l := range v.st.Layers {
-		if v.st.Layers[l].Role == stack.Pad && len(v.pads) > 0 {
+		if v.st.Layers[l].Role == stack.Pad && slices.Contains(v.pads, true) {
 			return true
 		}
 	}
