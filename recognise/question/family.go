@@ -22,7 +22,7 @@ type family struct {
 
 // What makes a family, and what falls out of it.
 const (
-	leastFamily = 8    // members, for a median and a spread to mean anything
+	leastFamily = 8    // members, for a median and a spread to mean anything; as many drawings of another size are meant
 	tightFamily = 0.02 // spread over median, robust: whatever is wider is no family
 	outOfSpread = 6    // robust standard deviations
 	outOfMedian = 0.03 // and at least this part of the median
@@ -100,36 +100,59 @@ func (v *view) outliers(devices []int, what string, size func(int) float64) []dr
 	if sigma > tightFamily*usual {
 		return nil
 	}
-	sorted := slices.Clone(sizes)
-	slices.Sort(sorted)
-	var out []draft
+	var far []int
 	for k, i := range devices {
-		if away[k] <= max(outOfSpread*sigma, outOfMedian*usual, 2) {
-			continue
+		if away[k] > max(outOfSpread*sigma, outOfMedian*usual, 2) {
+			far = append(far, i)
 		}
-		others := countAlike(sorted, sizes[k])
-		c := &v.f.Channels[v.channelsOf[i][0]]
-		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(sizes[k]), len(devices)-others, um(usual))
-		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
-			saw: map[string]seen{"step": {steps(sizes[k] / usual), fact}, "repeat": repeated(others)}})
+	}
+	var out []draft
+	for _, same := range clusters(far, size) {
+		out = append(out, v.sameSize(same, len(devices)-len(same), usual, what, size)...)
 	}
 	return out
 }
 
-// countAlike counts the lengths that are the same as one, as alike says; they are sorted.
-func countAlike(sorted []float64, x float64) int {
-	near := func(s float64) int {
-		switch {
-		case alike(s, x):
-			return 0
-		case s < x:
-			return -1
-		}
-		return 1
+// sameSize drafts the questions of what has one size that is not the usual one of its likes: one for each structure, whose fingers
+// are drawn together. What counts as others of its size is drawn by itself: no other finger, and no other placement of the same cell.
+func (v *view) sameSize(devices []int, likes int, usual float64, what string, size func(int) float64) []draft {
+	type drawing struct {
+		spot
+		plate int // of one that nothing is drawn at
 	}
-	lo, _ := slices.BinarySearchFunc(sorted, 0, func(s float64, at int) int { return cmp.Or(near(s), 1) - at })
-	hi, _ := slices.BinarySearchFunc(sorted, 0, func(s float64, at int) int { return cmp.Or(near(s), -1) - at })
-	return hi - lo
+	drawn := map[drawing]bool{}
+	number := map[int]int{} // by plate: in out
+	var out []draft
+	for _, i := range devices {
+		channel := v.channelsOf[i][0]
+		plate := v.plateOf[channel]
+		k, ok := number[plate]
+		if ok {
+			out[k].devices = append(out[k].devices, i)
+			continue
+		}
+		number[plate] = len(out)
+		on := drawing{plate: plate}
+		if d := v.plates[plate].drawn; d.Shape != nil {
+			on = drawing{spot: spot{d.Shape, d.At}}
+		}
+		drawn[on] = true
+		c := &v.f.Channels[channel]
+		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(size(i)), likes, um(usual))
+		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
+			saw: map[string]seen{"step": {steps(size(i) / usual), fact}}})
+	}
+	if len(drawn) >= leastFamily {
+		return nil // a family of its own
+	}
+	repeat := seen{"once", ""}
+	if n := len(drawn); n >= manyPlaces {
+		repeat = seen{"many", plural(n, "drawing", "drawings")}
+	}
+	for k := range out {
+		out[k].saw["repeat"] = repeat
+	}
+	return out
 }
 
 // median returns the middle of a set of numbers, the mean of the two in the middle where their count is even.
