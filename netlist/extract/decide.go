@@ -42,14 +42,22 @@ func (j *joiner) byDepth(kind string) []int {
 			out = append(out, i)
 		}
 	}
-	depth := func(i int) int {
-		if j.verdicts[i].Path == "" {
-			return 0
-		}
-		return 1 + strings.Count(j.verdicts[i].Path, "/")
-	}
-	slices.SortStableFunc(out, func(a, b int) int { return cmp.Compare(depth(a), depth(b)) })
+	slices.SortStableFunc(out, func(a, b int) int {
+		return cmp.Compare(depth(j.verdicts[a].Path), depth(j.verdicts[b].Path))
+	})
 	return out
+}
+
+// depth says how deep an instance lies: 0 for the top cell.
+func depth(path string) int {
+	if path == "" {
+		return 0
+	}
+	return 1 + strings.Count(path, "/")
+}
+
+func notFollowed(reading, first string) string {
+	return fmt.Sprintf("the answer %q is not followed, since another one for the same says %q", reading, first)
 }
 
 // takes reports whether verdict i is the first to speak of something; one that says otherwise later is not followed.
@@ -63,7 +71,7 @@ func (j *joiner) takes(claims map[claim]int, i, about int) bool {
 		return true
 	}
 	if w := &j.verdicts[first]; w.Reading != v.Reading {
-		j.unused(v, fmt.Sprintf("the answer %q is not followed, since another one for the same says %q", v.Reading, w.Reading))
+		j.unused(v, notFollowed(v.Reading, w.Reading))
 	}
 	return false
 }

@@ -127,3 +127,29 @@ func TestWireInCells(t *testing.T) {
 		}
 	}
 }
+
+// TestWireOfCellAndDie: of verdicts on one wire the die's counts, whichever place comes first.
+func TestWireOfCellAndDie(t *testing.T) {
+	for _, at := range []int{2400, 2600} {
+		for _, tc := range []struct {
+			die       string
+			resistors int
+		}{{"wire", 0}, {"resistor", 1}} {
+			in := map[string]string{"wire": "resistor", "resistor": "wire"}[tc.die]
+			cell := &layout.Cell{Name: "R", Shapes: straight(), Verdicts: []layout.Verdict{verdict(poly, 2500, 100, wireOr, in)}}
+			top := &layout.Cell{Name: "TOP", Labels: endLabels(), Verdicts: []layout.Verdict{verdict(poly, at, 100, wireOr, tc.die)},
+				Placements: []layout.Placement{{Cell: cell, Transform: geom.Identity}}}
+			d := oneCell(wireStack(t))
+			d.lib.Cells, d.top = []*layout.Cell{top, cell}, top
+			res := run(t, d, extract.Options{})
+			if n := len(resistorsOf(res)); n != tc.resistors || !slices.Contains(codes(res), notUsed) {
+				t.Errorf("the die says %s at %d: %d resistors, %v", tc.die, at, n, res.Warnings)
+			}
+			for _, v := range res.Verdicts {
+				if v.Lost || v.Unused != (v.Path != "") {
+					t.Errorf("the die says %s at %d: %+v", tc.die, at, v)
+				}
+			}
+		}
+	}
+}
