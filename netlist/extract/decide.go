@@ -24,7 +24,7 @@ type decision struct {
 // claim is what a verdict decides.
 type claim struct {
 	kind  string
-	about int // a structure, or a node where the verdict is about a region
+	about int // a structure, a part, or a node where the verdict is about a region; of a near miss both
 }
 
 // madeDiode is a junction that a verdict takes for a diode.
