@@ -10,7 +10,9 @@ import (
 // TestBoxGrid: what touches a box is found, among small boxes, long ones and empty ones, and hardly anything else is looked at.
 func TestBoxGrid(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 7))
-	place := func() geom.Point { return geom.Point{X: rnd.IntN(1_000_000) - 500_000, Y: rnd.IntN(1_000_000) - 500_000} }
+	place := func() geom.Point {
+		return geom.Point{X: rnd.IntN(1_000_000) - 500_000, Y: rnd.IntN(1_000_000) - 500_000}
+	}
 	boxes := []geom.Rect{geom.EmptyRect(), geom.Box(-500_000, 0, 500_000, 200)}
 	for range 10_000 {
 		p := place()
