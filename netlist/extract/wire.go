@@ -3,7 +3,6 @@ package extract
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"undermetal/layout"
@@ -211,65 +210,6 @@ func lowestCorner(pg geom.Polygon) geom.Point {
 		}
 	}
 	return low
-}
-
-// cut cuts a wire at its two ends.
-func (f *wireFinder) cut(wire geom.Polygon) *wireCut {
-	width := int(math.Ceil(wireWidth(wire) - 1e-6)) // but for rounding errors
-	var on, around []geom.Polygon
-	var numbers []int
-	f.contactsIn.near(wire.Bounds(), func(i int) { numbers = append(numbers, i) })
-	slices.Sort(numbers)
-	for _, i := range slices.Compact(numbers) {
-		c := f.contacts[i]
-		if !touch(c.Bounds(), wire.Bounds()) {
-			continue
-		}
-		if _, inside := polygons.Cut(c, wire); len(inside) > 0 {
-			b := c.Bounds()
-			on = append(on, c)
-			around = append(around, geom.Polygon{geom.Box(b.Min.X-width, b.Min.Y-width, b.Max.X+width, b.Max.Y+width).Ring()})
-		}
-	}
-	if len(on) < 2 {
-		return &wireCut{why: fmt.Sprintf("the wire has %d contacts; a resistor has one at either end", len(on))}
-	}
-	body, near := polygons.Cut(wire, around...)
-	ends := 0
-	for _, pg := range near {
-		if slices.ContainsFunc(on, func(c geom.Polygon) bool { _, inside := polygons.Cut(c, pg); return len(inside) > 0 }) {
-			ends++
-		} else {
-			body = append(body, pg) // another stretch of the wire that passes by
-		}
-	}
-	if ends != 2 {
-		return &wireCut{why: fmt.Sprintf("the wire has contacts in %d places; a resistor has two ends", ends)}
-	}
-	whole := polygons.Union(body...)
-	if len(whole) != 1 {
-		return &wireCut{why: fmt.Sprintf("between its contacts the wire falls into %d pieces; a resistor is one", len(whole))}
-	}
-	return &wireCut{body: polygons.Polygons(whole)}
-}
-
-// wireWidth returns the width in nm of the strip that has a polygon's area and perimeter: the smaller root of
-// x² − (perimeter/2)·x + area, or the side of the square of that area for what is rounder.
-func wireWidth(pg geom.Polygon) float64 {
-	area, perimeter := 0.0, 0.0
-	for _, r := range pg {
-		for i, a := range r {
-			b := r[(i+1)%len(r)]
-			area += (float64(a.X)*float64(b.Y) - float64(b.X)*float64(a.Y)) / 2
-			perimeter += math.Hypot(float64(b.X-a.X), float64(b.Y-a.Y))
-		}
-	}
-	area = math.Abs(area)
-	d := perimeter*perimeter/4 - 4*area
-	if d <= 0 {
-		return math.Sqrt(area)
-	}
-	return (perimeter/2 - math.Sqrt(d)) / 2
 }
 
 // wires finds the devices that became of wires, and says why others are none.

@@ -74,6 +74,29 @@ func TestWirePassesBy(t *testing.T) {
 	}
 }
 
+// TestWireBetweenPads: the ends of a strip of 0.1 × 5 µm are pads of any size with a contact in the middle, or one of them only is. At a
+// pad all that the end takes of the strip is what lies less than 0.1 µm from the contact, or half a square.
+func TestWireBetweenPads(t *testing.T) {
+	for _, h := range []int{100, 200, 400, 800, 2000} {
+		for _, k := range []int{100, h} {
+			shapes := []layout.Shape{boxOn(poly, -h, -h/2, 0, h/2), boxOn(poly, 0, -50, 5000, 50), boxOn(poly, 5000, -k/2, 5000+k, k/2),
+				boxOn(contact, -h/2-20, -20, -h/2+20, 20), boxOn(contact, 5000+k/2-20, -20, 5000+k/2+20, 20)}
+			labels := []layout.Label{name(poly, -h/2, 0, "A"), name(poly, 5000+k/2, 0, "B")}
+			for _, turn := range []float64{0, 90} {
+				tr := geom.NewTransform(false, 1, turn, geom.Point{X: 7, Y: -3})
+				d := movedScene(decided(wireStack(t), shapes, labels), tr)
+				at := tr.Apply(geom.Point{X: 2500, Y: 0})
+				d.top.Verdicts = []layout.Verdict{verdict(poly, at.X, at.Y, wireOr, "resistor")}
+				res := run(t, d, extract.Options{})
+				rs := resistorsOf(res)
+				if len(rs) != 1 || rs[0].W != 100 || rs[0].L < 4800 || rs[0].L > 5000 || rs[0].Terminals[0] == rs[0].Terminals[1] || len(res.Warnings) > 0 {
+					t.Errorf("pads of %d and %d nm: %+v, %v", h, k, rs, res.Warnings)
+				}
+			}
+		}
+	}
+}
+
 // TestWireCannotBeCut: with one contact, or three, or where nothing is, the circuit stays what it was.
 func TestWireCannotBeCut(t *testing.T) {
 	before := run(t, decided(wireStack(t), straight(), endLabels()), extract.Options{})
