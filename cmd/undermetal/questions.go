@@ -37,7 +37,8 @@ func newQuestions() *cobra.Command {
 plausible reading: transistor or capacitor, n or p, photodiode, wire or resistor, gaps, contacts, floating gates, bulks,
 sizes out of family. The worst come first: those that are most uncertain and touch the most devices. Odds are told in words
 and in decibans (dB, ten times the logarithm of the odds). What the evidence has decided, 100:1 or better, is listed with
---all. Places are in µm of the frame; a question of a cell is one for all its placements that look alike.
+--all; but a gate with one net on all diffusion beside it is listed whatever the odds, until you answer. Places are in µm of
+the frame; a question of a cell is one for all its placements that look alike.
 
 --show ID tells one in full: its readings, what speaks for and against, what was not looked at and which look promises most.
 An ID may be cut short. --picture draws the place: the photographs there with the tracing over them, two of them side by

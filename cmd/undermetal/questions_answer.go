@@ -71,6 +71,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	printChange(p, a.res.Circuit, after.Circuit)
+	printUnknown(p, plan.set, after.Circuit)
 	var about []extract.Warning
 	for _, w := range after.Warnings {
 		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" {
@@ -199,7 +200,7 @@ func (a *asking) anchor(q *question.Question, here bool, cells []dossier.Cell) d
 	cell, at := a.d.top, q.At
 	drawn := a.res.Drawn([]layout.Place{{Layer: q.On(), At: q.At}})[0]
 	switch {
-	case here:
+	case here: // in the cell that was looked at, which is the die unless --top names another
 	case drawn.Shape != nil:
 		cell, at = a.d.lib.Cells[slices.IndexFunc(a.d.lib.Cells, func(c *layout.Cell) bool { return hasShape(c, drawn.Shape) })], drawn.At
 	default: // a gap

@@ -153,6 +153,18 @@ func TestQuestionsJSON(t *testing.T) {
 	}
 }
 
+// TestNextLookOfNoUse: a look that would tell nothing is not told of.
+func TestNextLookOfNoUse(t *testing.T) {
+	t.Chdir(t.TempDir())
+	newPlate(t)
+	if text := said(t, "questions plate.dossier --show transistor --prior capacitor=60"); strings.Contains(text, "0.00 bits") || !strings.Contains(text, "next look  none that would tell more") {
+		t.Errorf("%s", text)
+	}
+	if text := said(t, "questions plate.dossier --show transistor --prior capacitor=-45"); !strings.Contains(text, "bits of") {
+		t.Errorf("%s", text)
+	}
+}
+
 // TestInterruptedAnswer: wherever it is interrupted, an answer is kept whole or not at all, and what was kept can be undone.
 func TestInterruptedAnswer(t *testing.T) {
 	t.Chdir(t.TempDir())

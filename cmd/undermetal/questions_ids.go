@@ -139,6 +139,8 @@ func (a *asking) find(flag, text string) (int, error) {
 	switch {
 	case text == "":
 		return 0, usagef("%s: give the id of a question, as undermetal questions %s lists them", flag, word(a.name))
+	case len(found) == 0 && a.missing != "":
+		return 0, fmt.Errorf("%s: %s %s: there is no such question\n    undermetal questions %s --all lists them; gaps and contacts are asked about with --tolerance only, here, too", a.name, flag, harmless(text, ""), word(a.name))
 	case len(found) == 0:
 		return 0, fmt.Errorf("%s: %s %s: there is no such question\n    undermetal questions %s --all lists them", a.name, flag, harmless(text, ""), word(a.name))
 	case len(found) > 1:

@@ -57,14 +57,15 @@ func (a *asking) show(p *printer, i int, answerable bool) {
 		p.f("%-14s  %-14s  %6.1f  %9s %%\n", r.Reading, odds(r.OddsDb), r.OddsDb, percent(r.Probability))
 	}
 	table, source, why := question.TablePrior(q.Kind)
-	p.f("\nprior      %s dB (%s: %s)\n", decibans(q.Readings, q.Prior), source, why)
+	p.f("\n")
+	p.wrap("prior      ", fmt.Sprintf("%s dB (%s: %s)", decibans(q.Readings, q.Prior), source, why))
 	for _, r := range q.Readings {
 		if q.Prior[r.Reading] != table[r.Reading] {
 			p.f("           of %s as given; the table says %.1f dB\n", r.Reading, table[r.Reading])
 		}
 	}
 	a.showEvidence(p, q)
-	if q.NextLook.Bits > 0 {
+	if q.NextLook.Bits >= leastBits {
 		p.f("\n")
 		p.wrap("next look  ", fmt.Sprintf("%s (%.2f bits of %.2f are expected)", q.NextLook.Text, q.NextLook.Bits, uncertainty(q)))
 	} else {
@@ -94,6 +95,9 @@ func (a *asking) show(p *printer, i int, answerable bool) {
 		p.wrap("note       ", q.Note)
 	}
 }
+
+// leastBits is how much a look must promise to be told of: less is written as 0.00.
+const leastBits = 0.005
 
 // showEvidence prints what speaks for the leading reading, what against it, what counts nothing and what was not looked at.
 func (a *asking) showEvidence(p *printer, q *question.Question) {

@@ -19,12 +19,14 @@ type decision struct {
 	of         []int        // by channel of facts: its structure
 	channel    map[node]int // by root
 	claims     map[claim]int
+	bordering  map[RegionID][]int // by junction or well: the channels of facts that border on it or lie in it
+	named      map[string]node    // netNamed, by name
 }
 
 // claim is what a verdict decides.
 type claim struct {
 	kind  string
-	about int // a structure, or a node where the verdict is about a region
+	about int // a structure, a part, or a node where the verdict is about a region; of a near miss both
 }
 
 // madeDiode is a junction that a verdict takes for a diode.
@@ -42,14 +44,22 @@ func (j *joiner) byDepth(kind string) []int {
 			out = append(out, i)
 		}
 	}
-	depth := func(i int) int {
-		if j.verdicts[i].Path == "" {
-			return 0
-		}
-		return 1 + strings.Count(j.verdicts[i].Path, "/")
-	}
-	slices.SortStableFunc(out, func(a, b int) int { return cmp.Compare(depth(a), depth(b)) })
+	slices.SortStableFunc(out, func(a, b int) int {
+		return cmp.Compare(depth(j.verdicts[a].Path), depth(j.verdicts[b].Path))
+	})
 	return out
+}
+
+// depth says how deep an instance lies: 0 for the top cell.
+func depth(path string) int {
+	if path == "" {
+		return 0
+	}
+	return 1 + strings.Count(path, "/")
+}
+
+func notFollowed(reading, first string) string {
+	return fmt.Sprintf("the answer %q is not followed, since another one for the same says %q", reading, first)
 }
 
 // takes reports whether verdict i is the first to speak of something; one that says otherwise later is not followed.
@@ -63,7 +73,7 @@ func (j *joiner) takes(claims map[claim]int, i, about int) bool {
 		return true
 	}
 	if w := &j.verdicts[first]; w.Reading != v.Reading {
-		j.unused(v, fmt.Sprintf("the answer %q is not followed, since another one for the same says %q", v.Reading, w.Reading))
+		j.unused(v, notFollowed(v.Reading, w.Reading))
 	}
 	return false
 }
@@ -102,7 +112,7 @@ func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []par
 	if len(j.verdicts) == 0 {
 		return parts
 	}
-	d := &decision{joiner: j, parts: parts, facts: f, claims: map[claim]int{}, channel: map[node]int{}, of: make([]int, len(f.Channels))}
+	d := &decision{joiner: j, parts: parts, facts: f, claims: map[claim]int{}, channel: map[node]int{}, named: map[string]node{}, of: make([]int, len(f.Channels))}
 	c := &netlist.Circuit{}
 	for i := range parts {
 		d.into = append(d.into, i)
@@ -117,6 +127,7 @@ func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []par
 	for i, n := range j.observed.channels {
 		d.channel[n] = i
 	}
+	d.findBordering()
 	d.polarities()
 	d.bulks()
 	d.diodes(diodes)
@@ -177,6 +188,7 @@ func (d *decision) finish() []part {
 func (d *decision) structureAt(v *placedVerdict) int { return d.of[d.channel[v.nodes[0]]] }
 
 func (d *decision) polarities() {
+	settled := map[Warning]bool{} // without code and text
 	for _, i := range d.byDepth(polarity) {
 		v := &d.verdicts[i]
 		if v.Reading != "n" && v.Reading != "p" {
@@ -189,9 +201,14 @@ func (d *decision) polarities() {
 			continue
 		}
 		for _, k := range v.parts {
-			d.setPolarity(&d.parts[k], v.Reading)
+			p := &d.parts[k]
+			d.setPolarity(p, v.Reading)
+			settled[Warning{Layer: d.layerOf(p.of), X: d.at(p.of).X, Y: d.at(p.of).Y}] = true
 		}
 	}
+	d.warnings = slices.DeleteFunc(d.warnings, func(w Warning) bool {
+		return (w.Code == "polarity-unknown" || w.Code == "mixed-channel") && settled[Warning{Layer: w.Layer, X: w.X, Y: w.Y}]
+	})
 }
 
 // setPolarity gives a transistor a type, with the first rule for its layers that has it.
@@ -208,10 +225,6 @@ func (d *decision) setPolarity(p *part, typ string) {
 			break
 		}
 	}
-	at := d.at(p.of)
-	d.warnings = slices.DeleteFunc(d.warnings, func(w Warning) bool {
-		return (w.Code == "polarity-unknown" || w.Code == "mixed-channel") && w.X == at.X && w.Y == at.Y && w.Layer == d.layerOf(p.of)
-	})
 	if p.code == "polarity-unknown" {
 		p.code = ""
 	}
@@ -266,7 +279,8 @@ func (d *decision) untiedBodies() map[int][]int {
 	return in
 }
 
-// sameBody returns the transistors among parts and all that lie in the same untied bodies.
+// sameBody returns the transistors among parts, and all that lie in the same untied bodies where no verdict has taken these
+// yet: a body is taken as a whole.
 func (d *decision) sameBody(parts []int, inBody map[int][]int) []int {
 	var out []int
 	seen := map[int]bool{}
@@ -274,7 +288,11 @@ func (d *decision) sameBody(parts []int, inBody map[int][]int) []int {
 		if seen[k] {
 			continue // with its body
 		}
-		for _, p := range append([]int{k}, inBody[k]...) {
+		body := inBody[k]
+		if d.claimed(bulkVerdict, k) {
+			body = nil
+		}
+		for _, p := range append([]int{k}, body...) {
 			if d.parts[p].dev.Kind.IsMOS() && !seen[p] {
 				seen[p] = true
 				out = append(out, p)
@@ -287,43 +305,53 @@ func (d *decision) sameBody(parts []int, inBody map[int][]int) []int {
 // partsIn returns the transistors of the structure that a channel is of, of those that border on a junction, or that lie in
 // a well.
 func (d *decision) partsIn(root node) []int {
-	var out []int
-	id := d.observed.seen[root]
-	for i := range d.facts.Channels {
-		ch := &d.facts.Channels[i]
-		in := false
-		switch d.regionKind(root) {
-		case channel:
-			in = d.of[i] == d.of[d.channel[root]]
-		case junction:
-			in = slices.ContainsFunc(ch.Edges, func(e Edge) bool { return e.Region == id })
-		case well:
-			in = ch.Well == id
-		}
-		for k := range ch.DeviceCount {
-			if in {
-				out = append(out, ch.Device+k)
-			}
+	var channels, out []int
+	switch d.regionKind(root) {
+	case channel:
+		channels = d.structures[d.of[d.channel[root]]].Channels
+	case junction, well:
+		channels = d.bordering[d.observed.seen[root]]
+	}
+	for _, i := range channels {
+		for k := range d.facts.Channels[i].DeviceCount {
+			out = append(out, d.facts.Channels[i].Device+k)
 		}
 	}
 	return out
 }
 
+func (d *decision) findBordering() {
+	d.bordering = map[RegionID][]int{}
+	for i := range d.facts.Channels {
+		ch := &d.facts.Channels[i]
+		if ch.Well != NoRegion {
+			d.bordering[ch.Well] = append(d.bordering[ch.Well], i)
+		}
+		for _, e := range ch.Edges {
+			d.bordering[e.Region] = append(d.bordering[e.Region], i)
+		}
+	}
+}
+
 // netNamed returns the net with a label, the first by place of several; that of a placed cell where the drawing has none of
 // its own. 0: there is none.
-func (j *joiner) netNamed(name string) node {
-	var best node
-	better := func(n node) bool { return best == 0 || j.byPlace(j.lowest[n], j.lowest[best]) < 0 }
-	for r, nm := range j.names {
+func (d *decision) netNamed(name string) node {
+	best, known := d.named[name]
+	if known {
+		return best
+	}
+	better := func(n node) bool { return best == 0 || d.byPlace(d.lowest[n], d.lowest[best]) < 0 }
+	for r, nm := range d.names {
 		if nm != nil && slices.Contains(nm.own, name) && better(node(r)) {
 			best = node(r)
 		}
 	}
-	for r, nm := range j.names {
+	for r, nm := range d.names {
 		if nm != nil && best == 0 && len(nm.own) == 0 && nm.placed == name {
 			best = node(r)
 		}
 	}
+	d.named[name] = best
 	return best
 }
 

@@ -66,7 +66,7 @@ func (g *group) derive(mask uint64) uint64 {
 		case diode:
 			in = conducts(r.layer) && holds(g.plan.st.Diodes[r.rule].Where, mask)
 		case plates:
-			in = g.faces(r.rule, mask, gate, crossed) && conducts(r.layer) && conducts(g.plan.st.Capacitors[r.rule].Lower)
+			in = g.faces(r.rule, mask, crossed) && conducts(r.layer) && conducts(g.plan.st.Capacitors[r.rule].Lower)
 		}
 		if in {
 			set |= 1 << i
@@ -109,7 +109,7 @@ func (g *group) resists(l layout.Layer, mask uint64, gate layout.Layer, crossed 
 
 // faces reports whether nothing but a dielectric lies between the plates of a capacitor where mask holds, as far as gates and
 // diffusions can tell, and whether its rule is the first for these plates that holds.
-func (g *group) faces(rule int, mask uint64, gate layout.Layer, crossed bool) bool {
+func (g *group) faces(rule int, mask uint64, crossed bool) bool {
 	all := g.plan.st.Capacitors
 	c := &all[rule]
 	same := func(d stack.CapacitorRule) bool {
@@ -118,17 +118,17 @@ func (g *group) faces(rule int, mask uint64, gate layout.Layer, crossed bool) bo
 	if slices.IndexFunc(all, same) != rule {
 		return false
 	}
-	switch g.plan.role(c.Lower) {
-	case stack.Well: // a channel lies between
-		return !(crossed && gate == c.Upper)
-	case stack.Diffusion: // a gate further down lies between
-		for _, l := range g.plan.gates {
-			if l == c.Upper {
-				break
-			}
-			if mask>>l&1 != 0 && g.plan.role(c.Upper) == stack.Gate {
-				return false
-			}
+	if crossed && g.plan.role(c.Lower) == stack.Well { // a channel lies between
+		return false
+	}
+	if g.plan.role(c.Upper) != stack.Gate || g.plan.role(c.Lower) == stack.Metal {
+		return true
+	}
+	gates := g.plan.gates // from bottom to top
+	from, to := slices.Index(gates, c.Lower), slices.Index(gates, c.Upper)
+	for _, l := range gates[min(from, to)+1 : max(from, to)] {
+		if mask>>l&1 != 0 {
+			return false
 		}
 	}
 	return true

@@ -17,8 +17,10 @@
 //  8. observe.go  where Facts are asked for, or a verdict needs them: what was seen beside the circuit (facts.go), with points
 //     within (within.go); structures.go puts channels together that belong together
 //  9. verdict.go  what verdicts are about, and those that speak of contacts and gaps, which come before nets;
-//     decide.go the others, which change devices; wire.go cuts wires that are resistors, before all else
+//     decide.go and capacitor.go the others, which change devices; wire.go and wire_cut.go cut wires that are resistors,
+//     before all else
 //  10. circuit.go nets get numbers, names and ports
+//  11. outline.go where they are asked for: the borders of what W and L do not say all of
 //
 // The rules are those of DEVELOPERS.md, "What makes a device". Everything measured is exact for Manhattan shapes.
 // Results depend on neither the order of shapes nor the number of workers: strips follow from the drawing alone, what

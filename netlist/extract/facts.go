@@ -73,3 +73,22 @@ type Edge struct {
 	Length    float64 // nm
 	Stretches int     // into how many unbroken stretches it falls
 }
+
+// paths finds the instances that regions and channels are drawn in.
+func (f *Facts) paths(flat *layout.Flat) {
+	places := make([]layout.Place, 0, len(f.Regions)+len(f.Channels))
+	for i := range f.Regions {
+		places = append(places, layout.Place{Layer: f.Regions[i].Layer, At: f.Regions[i].Within})
+	}
+	for i := range f.Channels {
+		places = append(places, layout.Place{Layer: f.Channels[i].Layer, At: f.Channels[i].At})
+	}
+	for i, in := range flat.InstancesAt(places) {
+		if i < len(f.Regions) {
+			f.Regions[i].Path = in.Path
+		} else {
+			c := &f.Channels[i-len(f.Regions)]
+			c.Path, c.Cell = in.Path, in.Cell.Name
+		}
+	}
+}

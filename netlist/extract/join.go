@@ -35,6 +35,7 @@ type joiner struct {
 	cut          *wires          // wires that verdicts take for resistors
 	verdicts     []placedVerdict // in the order of sortVerdicts
 	firstVerdict int             // the index of the first one's label
+	onContact    map[node][]int  // by root of a contact: the verdicts on it, those of the top cell first
 	tellFacts    bool
 	tellOutlines bool
 }

@@ -49,7 +49,31 @@ type alike struct {
 // are of one structure where gate net, model and the nets of source and drain are the same, and they share a junction or a
 // gate region, or lie near each other in the same kind of cell. Time n log n in channels for any sizes of about one kind.
 func (f *Facts) Structures(c *netlist.Circuit) []Structure {
-	keys := f.keys(c)
+	first, keys := f.together(c)
+	var out []Structure
+	at := make([]int, len(first)) // by first channel
+	for i, root := range first {
+		if int(root) == i {
+			at[i] = len(out)
+			out = append(out, Structure{Kind: keys[i].kind, Model: keys[i].model, GateID: keys[i].gate})
+		}
+		s := &out[at[root]]
+		s.Channels = append(s.Channels, i)
+	}
+	for i := range out {
+		f.complete(&out[i], c)
+	}
+	return out
+}
+
+// Together returns, for each channel, the first channel of its structure: Structures without what these are like.
+func (f *Facts) Together(c *netlist.Circuit) []int32 {
+	first, _ := f.together(c)
+	return first
+}
+
+func (f *Facts) together(c *netlist.Circuit) (first []int32, keys []alike) {
+	keys = f.keys(c)
 	groups := make([]int, len(f.Channels)) // by channel: first the number of its key
 	number := map[alike]int{}
 	for i, k := range keys {
@@ -64,25 +88,26 @@ func (f *Facts) Structures(c *netlist.Circuit) []Structure {
 	for i := range of {
 		of[i] = node(i)
 	}
+	members := make([]int, len(number))
+	for _, g := range groups {
+		members[g]++
+	}
+	for i, g := range groups {
+		if members[g] == 1 { // nearly all of a memory
+			groups[i] = alone
+		}
+	}
 	f.linkByRegions(of, groups)
 	f.linkNear(of, groups)
-	var out []Structure
-	at := map[node]int{}
-	for i := range f.Channels { // the root of a set is its first
-		root := of.find(node(i))
-		k, ok := at[root]
-		if !ok {
-			k = len(out)
-			at[root] = k
-			out = append(out, Structure{Kind: keys[i].kind, Model: keys[i].model, GateID: keys[i].gate})
-		}
-		out[k].Channels = append(out[k].Channels, i)
+	first = make([]int32, len(f.Channels))
+	for i := range first { // the root of a set is its first
+		first[i] = int32(of.find(node(i)))
 	}
-	for i := range out {
-		f.complete(&out[i], c)
-	}
-	return out
+	return first, keys
 }
+
+// alone is the group of a channel that has no likes.
+const alone = -1
 
 // keys returns what decides, of each channel, with which others it may be put together.
 func (f *Facts) keys(c *netlist.Circuit) []alike {
@@ -141,6 +166,9 @@ func (f *Facts) linkByRegions(of sets, groups []int) {
 		}
 	}
 	for i := range f.Channels {
+		if groups[i] == alone {
+			continue
+		}
 		link(i, f.Channels[i].Gate)
 		for _, e := range f.Channels[i].Edges {
 			link(i, e.Region)
@@ -160,7 +188,12 @@ func (f *Facts) linkNear(of sets, groups []int) {
 	cells := map[string]int{}
 	cell, class := make([]int, len(f.Channels)), make([]int, len(f.Channels))
 	members := map[int][]int{} // by class: its channels
+	var those []int            // that have likes
 	for i := range f.Channels {
+		if groups[i] == alone {
+			continue
+		}
+		those = append(those, i)
 		ch := &f.Channels[i]
 		if _, ok := cells[ch.Cell]; !ok {
 			cells[ch.Cell] = len(cells)
@@ -182,7 +215,7 @@ func (f *Facts) linkNear(of sets, groups []int) {
 		for _, i := range large {
 			wanted[[2]int{groups[i], cell[i]}] = true
 		}
-		for i := range f.Channels {
+		for _, i := range those {
 			if class[i] <= k && wanted[[2]int{groups[i], cell[i]}] {
 				eachBin(i, f.Channels[i].Box, side, func(b bin) { grid[b] = append(grid[b], i) })
 			}

@@ -101,7 +101,13 @@ func TestStructuresByPairs(t *testing.T) {
 		if len(got) != len(want) {
 			t.Fatalf("seed %d: %d structures, want %d", seed, len(got), len(want))
 		}
+		first := res.Facts.Together(res.Circuit)
 		for i, s := range got {
+			for _, k := range s.Channels {
+				if int(first[k]) != s.Channels[0] {
+					t.Fatalf("seed %d: channel %d is together with %d, not %d", seed, k, first[k], s.Channels[0])
+				}
+			}
 			if !slices.Equal(s.Channels, want[i]) {
 				t.Fatalf("seed %d: structure %d of channels %v, want %v", seed, i, s.Channels, want[i])
 			}

@@ -59,8 +59,8 @@ func sortVerdicts(all []placedVerdict) {
 	})
 }
 
-// lookFor makes the plan keep what verdicts are about: where that lies which near misses are looked for between, and contacts
-// that would be dropped since they have no choice.
+// lookFor makes the plan keep what verdicts are about: where that lies which near misses are looked for between, and where contacts
+// lie, of which those would be dropped that have no choice.
 func (p *plan) lookFor(all []placedVerdict) {
 	for i := range all {
 		l := all[i].Layer
@@ -71,7 +71,10 @@ func (p *plan) lookFor(all []placedVerdict) {
 			for _, g := range p.groups {
 				for k := range g.regions {
 					r := &g.regions[k]
-					r.direct = r.direct && !(r.kind == plug && r.layer == l)
+					if r.kind == plug && r.layer == l {
+						r.direct = false
+						g.boxed |= 1 << k
+					}
 				}
 			}
 		}
@@ -127,6 +130,7 @@ func (j *joiner) locateVerdicts() {
 		}
 	}
 	j.locateNear()
+	j.noteContacts()
 	for i := range j.verdicts {
 		j.verdicts[i].Lost = true // until it is used
 	}
@@ -140,7 +144,7 @@ func (j *joiner) locateNear() {
 	}
 	var open []int
 	for i := range j.verdicts {
-		if v := &j.verdicts[i]; len(v.nodes) == 0 && v.Kind != contactVerdict {
+		if v := &j.verdicts[i]; len(v.nodes) == 0 {
 			open = append(open, i)
 		}
 	}
@@ -182,15 +186,16 @@ func (j *joiner) locateNear() {
 	}
 }
 
-// landsOn returns the layer that a verdict says a contact lands on, as a mask.
+// landsOn returns the layer that a verdict says a contact lands on, as a mask. Of several verdicts the die's counts.
 func (j *joiner) landsOn(contact node, reaches []reach) (take uint64, ok bool) {
-	for i := range j.verdicts {
+	if len(j.onContact[contact]) == 0 {
+		return 0, false
+	}
+	claims := map[claim]int{}
+	for _, i := range j.onContact[contact] {
 		v := &j.verdicts[i]
-		if v.Kind != contactVerdict || len(v.nodes) == 0 || v.nodes[0] != contact {
-			continue
-		}
 		if v.Reading == "joins" || v.Reading == "joins-not" {
-			v.Lost = false
+			j.takes(claims, i, int(contact))
 			continue
 		}
 		name, isName := strings.CutPrefix(v.Reading, "lands on ")
@@ -199,26 +204,35 @@ func (j *joiner) landsOn(contact node, reaches []reach) (take uint64, ok bool) {
 			j.unused(v, fmt.Sprintf("%q says no layer of the stack that a contact lands on", v.Reading))
 			continue
 		}
-		if slices.ContainsFunc(reaches, func(r reach) bool { return r.layer == l }) && (take == 0 || take == 1<<l) {
-			take, ok, v.Lost = 1<<l, true, false
+		if slices.ContainsFunc(reaches, func(r reach) bool { return r.layer == l }) && j.takes(claims, i, int(contact)) {
+			take, ok = 1<<l, true
 		}
 	}
 	return take, ok
 }
 
+// noteContacts notes which verdicts are about which contact.
+func (j *joiner) noteContacts() {
+	j.onContact = map[node][]int{}
+	for _, i := range j.byDepth(contactVerdict) {
+		on := j.verdicts[i].nodes[0]
+		j.onContact[on] = append(j.onContact[on], i)
+	}
+}
+
 // joinNear joins the nets on both sides of gaps that a verdict says are none.
 func (j *joiner) joinNear() {
-	for i := range j.verdicts {
+	claims := map[claim]int{}
+	for _, i := range j.byDepth(nearMiss) {
 		v := &j.verdicts[i]
-		if v.Kind != nearMiss || len(v.nodes) < 2 {
+		if len(v.nodes) < 2 {
 			continue
 		}
-		switch v.Lost = false; v.Reading {
-		case "joined":
-			j.union(v.nodes[0], v.nodes[1])
-		case "apart":
-		default:
+		a, b := min(v.nodes[0], v.nodes[1]), max(v.nodes[0], v.nodes[1])
+		if v.Reading != "joined" && v.Reading != "apart" {
 			j.unused(v, fmt.Sprintf("the reading %q is neither joined nor apart", v.Reading))
+		} else if j.takes(claims, i, int(a)<<32|int(b)) && v.Reading == "joined" {
+			j.union(a, b)
 		}
 	}
 }

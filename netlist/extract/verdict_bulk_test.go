@@ -48,6 +48,15 @@ func TestVerdictBulk(t *testing.T) {
 			t.Errorf("of two in a well number %d has the bulk %s", i, b)
 		}
 	}
+	// Of equal answers in one body the first decides all of it, the others what is theirs: n answers do not list n² devices.
+	both = run(t, decided(st, two, labels, verdict(poly, 450, 100, "bulk", "S"), verdict(poly, 2450, 100, "bulk", "S")), extract.Options{})
+	if v := both.Verdicts; !slices.Equal(v[0].Devices, []int{0, 1}) || !slices.Equal(v[1].Devices, []int{1}) || v[1].Lost || v[1].Unused {
+		t.Errorf("two answers: %+v", v)
+	}
+	both = run(t, decided(st, two, labels, verdict(poly, 450, 100, "bulk", "S"), verdict(poly, 2450, 100, "bulk", "D")), extract.Options{})
+	if v := both.Verdicts; v[0].Unused || !v[1].Unused || bulk(both) != "S" {
+		t.Errorf("two different answers: %+v", v)
+	}
 	res := run(t, decided(st, append(inWell, tap...), labels, verdict(poly, 450, 100, "bulk", "S")), extract.Options{})
 	if bulk(res) != "V" || !res.Verdicts[0].Lost {
 		t.Errorf("a tied well: bulk %s, %+v", bulk(res), res.Verdicts[0])

@@ -1,8 +1,8 @@
 package extract
 
 import (
+	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"undermetal/layout"
@@ -24,7 +24,14 @@ type wireVerdict struct {
 // wireCut is what becomes of it.
 type wireCut struct {
 	body []geom.Polygon // the wire between its ends
-	why  string         // it cannot be cut: why
+	why  string         // it cannot be cut, or is not: why
+}
+
+// wireKey tells the wires of a layer apart: two that do not touch have not both the same box and the same lowest, then leftmost
+// corner.
+type wireKey struct {
+	box geom.Rect
+	low geom.Point
 }
 
 // wires holds what verdicts say of wires, and the drawing in which these are resistors.
@@ -43,17 +50,21 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	var layers []layout.Layer
 	var all []wireVerdict
 	flat.Verdicts(func(v *layout.Verdict, at geom.Point, in layout.Instance) {
-		if v.Kind == wireOrResistor && v.Reading == "resistor" && int(v.Layer) < len(st.Layers) {
-			all = append(all, wireVerdict{*v, in.Path, at})
-			if !slices.Contains(layers, v.Layer) {
-				layers = append(layers, v.Layer)
-			}
+		if v.Kind != wireOrResistor || v.Reading != "resistor" && v.Reading != "wire" || int(v.Layer) >= len(st.Layers) {
+			return
+		}
+		all = append(all, wireVerdict{*v, in.Path, at})
+		if v.Reading == "resistor" && !slices.Contains(layers, v.Layer) {
+			layers = append(layers, v.Layer)
 		}
 	})
 	if len(layers) == 0 {
 		return w
 	}
 	slices.Sort(layers)
+	slices.SortStableFunc(all, func(a, b wireVerdict) int { // as byDepth has them
+		return cmp.Or(cmp.Compare(depth(a.path), depth(b.path)), cmp.Compare(a.at.Y, b.at.Y), cmp.Compare(a.at.X, b.at.X), cmp.Compare(a.path, b.path), cmp.Compare(a.Reading, b.Reading))
+	})
 	marks := &layout.Cell{Name: top.Name + " (wires)"}
 	marked := *st
 	marked.Layers, marked.Resistors = slices.Clone(st.Layers), slices.Clone(st.Resistors)
@@ -69,15 +80,8 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 		}
 		marked.Resistors = append(marked.Resistors, rule)
 		f := newWireFinder(flat, st, l)
-		for _, v := range all {
-			if v.Layer != l {
-				continue
-			}
-			c := f.cut(v.at)
-			w.cuts[v] = c
-			for _, pg := range c.body {
-				marks.Shapes = append(marks.Shapes, layout.Shape{Layer: mark, Polygon: pg})
-			}
+		for _, pg := range w.decide(f, l, all) {
+			marks.Shapes = append(marks.Shapes, layout.Shape{Layer: mark, Polygon: pg})
 		}
 	}
 	if len(marks.Shapes) == 0 {
@@ -87,6 +91,35 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	with.Placements = append(slices.Clone(top.Placements), layout.Placement{Cell: marks, Transform: geom.Identity})
 	w.top, w.st = &with, &marked
 	return w
+}
+
+// decide follows the verdicts on wires of a layer, of several on one wire the first, and returns the bodies of resistors.
+func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) []geom.Polygon {
+	var bodies []geom.Polygon
+	claims := map[wireKey]wireVerdict{}
+	for _, v := range all {
+		if v.Layer != l {
+			continue
+		}
+		wire, key := f.wireAt(v.at)
+		switch first, taken := claims[key]; {
+		case wire == nil:
+			w.cuts[v] = &wireCut{}
+		case taken && first.Reading != v.Reading:
+			w.cuts[v] = &wireCut{why: notFollowed(v.Reading, first.Reading)}
+		case taken:
+			w.cuts[v] = w.cuts[first]
+		default:
+			claims[key] = v
+			c := &wireCut{}
+			if v.Reading == "resistor" {
+				c = f.cut(wire)
+			}
+			w.cuts[v] = c
+			bodies = append(bodies, c.body...)
+		}
+	}
+	return bodies
 }
 
 // of returns what became of a verdict on a wire.
@@ -101,6 +134,8 @@ func (w *wires) of(v *UsedVerdict) *wireCut {
 type wireFinder struct {
 	shapes   []geom.Polygon // of the layer, in the frame
 	contacts []geom.Polygon // that land on it
+
+	shapesIn, contactsIn *boxGrid
 }
 
 func newWireFinder(flat *layout.Flat, st *stack.Stack, l layout.Layer) *wireFinder {
@@ -121,101 +156,65 @@ func newWireFinder(flat *layout.Flat, st *stack.Stack, l layout.Layer) *wireFind
 		return true
 	}}
 	walk.Run(flat)
+	f.shapesIn, f.contactsIn = gridOf(f.shapes), gridOf(f.contacts)
 	return f
 }
 
-// wireAt returns the connected part of the layer at a place; nil where there is none.
-func (f *wireFinder) wireAt(at geom.Point) geom.Polygon {
-	taken := make([]bool, len(f.shapes))
-	var parts []geom.Polygon
-	for i, pg := range f.shapes {
-		if pg.Locate(at) != geom.Outside {
-			taken[i] = true
-			parts = append(parts, pg)
-		}
+func gridOf(all []geom.Polygon) *boxGrid {
+	boxes := make([]geom.Rect, len(all))
+	for i, pg := range all {
+		boxes[i] = pg.Bounds()
 	}
-	for k := 0; k < len(parts); k++ { // what may touch it, as far as boxes tell
-		near := parts[k].Bounds()
-		for i, pg := range f.shapes {
-			if !taken[i] && touch(near, pg.Bounds()) {
-				taken[i] = true
-				parts = append(parts, pg)
-			}
+	return newBoxGrid(boxes)
+}
+
+// wireAt returns the connected part of the layer at a place, and its key; nil where there is none.
+func (f *wireFinder) wireAt(at geom.Point) (geom.Polygon, wireKey) {
+	taken := map[int]bool{}
+	var parts []geom.Polygon
+	take := func(i int) {
+		taken[i] = true
+		parts = append(parts, f.shapes[i])
+	}
+	f.shapesIn.near(geom.Rect{Min: at, Max: at}, func(i int) {
+		if !taken[i] && f.shapes[i].Locate(at) != geom.Outside {
+			take(i)
 		}
+	})
+	for k := 0; k < len(parts); k++ { // what may touch it, as far as boxes tell
+		box := parts[k].Bounds()
+		f.shapesIn.near(box, func(i int) {
+			if !taken[i] && touch(box, f.shapes[i].Bounds()) {
+				take(i)
+			}
+		})
 	}
 	if len(parts) == 0 {
-		return nil
+		return nil, wireKey{}
 	}
 	for _, p := range polygons.Union(parts...) {
 		if p.Polygon.Locate(at) != geom.Outside {
-			return p.Polygon
+			return p.Polygon, wireKey{p.Polygon.Bounds(), lowestCorner(p.Polygon)}
 		}
 	}
-	return nil
+	return nil, wireKey{}
 }
 
-func touch(a, b geom.Rect) bool {
-	return a.Min.X <= b.Max.X && b.Min.X <= a.Max.X && a.Min.Y <= b.Max.Y && b.Min.Y <= a.Max.Y
-}
-
-// cut cuts the wire at a place at its two ends.
-func (f *wireFinder) cut(at geom.Point) *wireCut {
-	wire := f.wireAt(at)
-	if wire == nil {
-		return &wireCut{}
-	}
-	width := int(math.Ceil(wireWidth(wire) - 1e-6)) // but for rounding errors
-	var on, around []geom.Polygon
-	for _, c := range f.contacts {
-		if _, inside := polygons.Cut(c, wire); len(inside) > 0 {
-			b := c.Bounds()
-			on = append(on, c)
-			around = append(around, geom.Polygon{geom.Box(b.Min.X-width, b.Min.Y-width, b.Max.X+width, b.Max.Y+width).Ring()})
-		}
-	}
-	if len(on) < 2 {
-		return &wireCut{why: fmt.Sprintf("the wire has %d contacts; a resistor has one at either end", len(on))}
-	}
-	body, near := polygons.Cut(wire, around...)
-	ends := 0
-	for _, pg := range near {
-		if slices.ContainsFunc(on, func(c geom.Polygon) bool { _, inside := polygons.Cut(c, pg); return len(inside) > 0 }) {
-			ends++
-		} else {
-			body = append(body, pg) // another stretch of the wire that passes by
-		}
-	}
-	if ends != 2 {
-		return &wireCut{why: fmt.Sprintf("the wire has contacts in %d places; a resistor has two ends", ends)}
-	}
-	whole := polygons.Union(body...)
-	if len(whole) != 1 {
-		return &wireCut{why: fmt.Sprintf("between its contacts the wire falls into %d pieces; a resistor is one", len(whole))}
-	}
-	return &wireCut{body: polygons.Polygons(whole)}
-}
-
-// wireWidth returns the width in nm of the strip that has a polygon's area and perimeter: the smaller root of
-// x² − (perimeter/2)·x + area, or the side of the square of that area for what is rounder.
-func wireWidth(pg geom.Polygon) float64 {
-	area, perimeter := 0.0, 0.0
+func lowestCorner(pg geom.Polygon) geom.Point {
+	low := pg[0][0]
 	for _, r := range pg {
-		for i, a := range r {
-			b := r[(i+1)%len(r)]
-			area += (float64(a.X)*float64(b.Y) - float64(b.X)*float64(a.Y)) / 2
-			perimeter += math.Hypot(float64(b.X-a.X), float64(b.Y-a.Y))
+		for _, p := range r {
+			if p.Y < low.Y || p.Y == low.Y && p.X < low.X {
+				low = p
+			}
 		}
 	}
-	area = math.Abs(area)
-	d := perimeter*perimeter/4 - 4*area
-	if d <= 0 {
-		return math.Sqrt(area)
-	}
-	return (perimeter/2 - math.Sqrt(d)) / 2
+	return low
 }
 
 // wires finds the devices that became of wires, and says why others are none.
 func (d *decision) wires() {
+	bodies := d.bodiesByPlace()
 	for i := range d.verdicts {
 		v := &d.verdicts[i]
 		switch {
@@ -223,6 +222,9 @@ func (d *decision) wires() {
 			continue
 		case v.Reading == "wire":
 			v.Lost = false
+			if c := d.cut.cuts[wireVerdict{v.Verdict, v.Path, v.At}]; c != nil && c.why != "" {
+				d.unused(v, c.why)
+			}
 			continue
 		case v.Reading != "resistor":
 			d.unused(v, fmt.Sprintf("the reading %q is neither wire nor resistor", v.Reading))
@@ -233,9 +235,9 @@ func (d *decision) wires() {
 			d.unused(v, c.why)
 			continue
 		}
-		for k := range d.parts {
+		for _, k := range bodies.within(c.body) {
 			p := &d.parts[k]
-			if d.regionKind(p.of) != body || d.layer(p.of) != v.Layer {
+			if d.layer(p.of) != v.Layer {
 				continue
 			}
 			if at := p.dev.At; slices.ContainsFunc(c.body, func(pg geom.Polygon) bool { return pg.Locate(at) != geom.Outside }) {
@@ -246,4 +248,37 @@ func (d *decision) wires() {
 			d.unused(v, "what lies between the wire's contacts makes no resistor: warnings at its place say why")
 		}
 	}
+}
+
+// bodiesByPlace returns the parts that are bodies of resistors, the lowest first.
+func (d *decision) bodiesByPlace() byHeight {
+	b := byHeight{parts: d.parts}
+	for k := range d.parts {
+		if d.regionKind(d.parts[k].of) == body {
+			b.order = append(b.order, k)
+		}
+	}
+	slices.SortStableFunc(b.order, func(x, y int) int { return cmp.Compare(d.parts[x].dev.At.Y, d.parts[y].dev.At.Y) })
+	return b
+}
+
+type byHeight struct {
+	parts []part
+	order []int
+}
+
+// within returns the parts whose place is as high as polygons are.
+func (b byHeight) within(all []geom.Polygon) []int {
+	box := geom.EmptyRect()
+	for _, pg := range all {
+		box = box.Union(pg.Bounds())
+	}
+	find := func(y int) int {
+		at, _ := slices.BinarySearchFunc(b.order, y, func(k, y int) int { return cmp.Compare(b.parts[k].dev.At.Y, y) })
+		return at
+	}
+	if box.Empty() {
+		return nil
+	}
+	return b.order[find(box.Min.Y):find(box.Max.Y+1)]
 }

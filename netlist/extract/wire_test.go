@@ -74,6 +74,29 @@ func TestWirePassesBy(t *testing.T) {
 	}
 }
 
+// TestWireBetweenPads: the ends of a strip of 0.1 × 5 µm are pads of any size with a contact in the middle, or one of them only is. At a
+// pad all that the end takes of the strip is what lies less than 0.1 µm from the contact, or half a square.
+func TestWireBetweenPads(t *testing.T) {
+	for _, h := range []int{100, 200, 400, 800, 2000} {
+		for _, k := range []int{100, h} {
+			shapes := []layout.Shape{boxOn(poly, -h, -h/2, 0, h/2), boxOn(poly, 0, -50, 5000, 50), boxOn(poly, 5000, -k/2, 5000+k, k/2),
+				boxOn(contact, -h/2-20, -20, -h/2+20, 20), boxOn(contact, 5000+k/2-20, -20, 5000+k/2+20, 20)}
+			labels := []layout.Label{name(poly, -h/2, 0, "A"), name(poly, 5000+k/2, 0, "B")}
+			for _, turn := range []float64{0, 90} {
+				tr := geom.NewTransform(false, 1, turn, geom.Point{X: 7, Y: -3})
+				d := movedScene(decided(wireStack(t), shapes, labels), tr)
+				at := tr.Apply(geom.Point{X: 2500, Y: 0})
+				d.top.Verdicts = []layout.Verdict{verdict(poly, at.X, at.Y, wireOr, "resistor")}
+				res := run(t, d, extract.Options{})
+				rs := resistorsOf(res)
+				if len(rs) != 1 || rs[0].W != 100 || rs[0].L < 4800 || rs[0].L > 5000 || rs[0].Terminals[0] == rs[0].Terminals[1] || len(res.Warnings) > 0 {
+					t.Errorf("pads of %d and %d nm: %+v, %v", h, k, rs, res.Warnings)
+				}
+			}
+		}
+	}
+}
+
 // TestWireCannotBeCut: with one contact, or three, or where nothing is, the circuit stays what it was.
 func TestWireCannotBeCut(t *testing.T) {
 	before := run(t, decided(wireStack(t), straight(), endLabels()), extract.Options{})
@@ -124,6 +147,32 @@ func TestWireInCells(t *testing.T) {
 			first = res
 		} else if !reflect.DeepEqual(deviceLines(res), deviceLines(first)) {
 			t.Error("strips change the circuit")
+		}
+	}
+}
+
+// TestWireOfCellAndDie: of verdicts on one wire the die's counts, whichever place comes first.
+func TestWireOfCellAndDie(t *testing.T) {
+	for _, at := range []int{2400, 2600} {
+		for _, tc := range []struct {
+			die       string
+			resistors int
+		}{{"wire", 0}, {"resistor", 1}} {
+			in := map[string]string{"wire": "resistor", "resistor": "wire"}[tc.die]
+			cell := &layout.Cell{Name: "R", Shapes: straight(), Verdicts: []layout.Verdict{verdict(poly, 2500, 100, wireOr, in)}}
+			top := &layout.Cell{Name: "TOP", Labels: endLabels(), Verdicts: []layout.Verdict{verdict(poly, at, 100, wireOr, tc.die)},
+				Placements: []layout.Placement{{Cell: cell, Transform: geom.Identity}}}
+			d := oneCell(wireStack(t))
+			d.lib.Cells, d.top = []*layout.Cell{top, cell}, top
+			res := run(t, d, extract.Options{})
+			if n := len(resistorsOf(res)); n != tc.resistors || !slices.Contains(codes(res), notUsed) {
+				t.Errorf("the die says %s at %d: %d resistors, %v", tc.die, at, n, res.Warnings)
+			}
+			for _, v := range res.Verdicts {
+				if v.Lost || v.Unused != (v.Path != "") {
+					t.Errorf("the die says %s at %d: %+v", tc.die, at, v)
+				}
+			}
 		}
 	}
 }

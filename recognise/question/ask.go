@@ -61,12 +61,13 @@ func (v *view) ask() []Question {
 	}
 	drafts = append(drafts, v.settled()...)
 	for _, d := range v.fold(drafts) {
-		if q := v.question(&d); opt.All || q.Listed() {
-			out = append(out, q)
-		}
+		out = append(out, v.question(&d))
+	}
+	number(out) // in the order of place, and before any is left out: ids do not hang on odds, nor on what is listed
+	if !opt.All {
+		out = slices.DeleteFunc(out, func(q Question) bool { return !q.Listed() })
 	}
 	sortQuestions(out)
-	number(out)
 	return out
 }
 
@@ -119,15 +120,10 @@ func id(kind, path string, at geom.Point) string {
 	return kind + ":" + strings.ReplaceAll(path, " ", "_") + ":" + where
 }
 
-// number makes ids differ where several questions of one kind lie in one place.
+// number makes ids differ where several questions of one kind lie in one place. They come by kind and layer.
 func number(qs []Question) {
 	taken := map[string]int{}
-	order := make([]int, len(qs))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(qs[a].layer, qs[b].layer) })
-	for _, i := range order {
+	for i := range qs {
 		taken[qs[i].ID]++
 		if n := taken[qs[i].ID]; n > 1 {
 			qs[i].ID = fmt.Sprintf("%s#%d", qs[i].ID, n)

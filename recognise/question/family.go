@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"undermetal/layout"
 	"undermetal/netlist"
 )
 
@@ -13,7 +14,7 @@ import (
 type family struct {
 	kind       netlist.Kind
 	model      string
-	layer      string
+	layer      layout.Layer
 	gate       role
 	sides      [2]role
 	diode, one bool
@@ -21,7 +22,7 @@ type family struct {
 
 // What makes a family, and what falls out of it.
 const (
-	leastFamily = 8    // members, for a median and a spread to mean anything
+	leastFamily = 8    // members, for a median and a spread to mean anything; as many drawings of another size are meant
 	tightFamily = 0.02 // spread over median, robust: whatever is wider is no family
 	outOfSpread = 6    // robust standard deviations
 	outOfMedian = 0.03 // and at least this part of the median
@@ -58,7 +59,7 @@ func (v *view) askFamilies() []draft {
 func (v *view) familyOf(i int) family {
 	d := &v.c.Devices[i]
 	g, s, dr := d.Terminals[netlist.Gate], d.Terminals[netlist.Source], d.Terminals[netlist.Drain]
-	f := family{kind: d.Kind, model: d.Model, layer: v.st.Layers[v.f.Channels[v.channelsOf[i][0]].Layer].Name, diode: g == s || g == dr, one: s == dr}
+	f := family{kind: d.Kind, model: d.Model, layer: v.f.Channels[v.channelsOf[i][0]].Layer, diode: g == s || g == dr, one: s == dr}
 	f.gate = v.role[g]
 	f.sides = [2]role{min(v.role[s], v.role[dr]), max(v.role[s], v.role[dr])}
 	return f
@@ -99,36 +100,59 @@ func (v *view) outliers(devices []int, what string, size func(int) float64) []dr
 	if sigma > tightFamily*usual {
 		return nil
 	}
-	sorted := slices.Clone(sizes)
-	slices.Sort(sorted)
-	var out []draft
+	var far []int
 	for k, i := range devices {
-		if away[k] <= max(outOfSpread*sigma, outOfMedian*usual, 2) {
-			continue
+		if away[k] > max(outOfSpread*sigma, outOfMedian*usual, 2) {
+			far = append(far, i)
 		}
-		others := countAlike(sorted, sizes[k])
-		c := &v.f.Channels[v.channelsOf[i][0]]
-		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(sizes[k]), len(devices)-others, um(usual))
-		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
-			saw: map[string]seen{"step": {steps(sizes[k] / usual), fact}, "repeat": repeated(others)}})
+	}
+	var out []draft
+	for _, same := range clusters(far, size) {
+		out = append(out, v.sameSize(same, len(devices)-len(same), usual, what, size)...)
 	}
 	return out
 }
 
-// countAlike counts the lengths that are the same as one, as alike says; they are sorted.
-func countAlike(sorted []float64, x float64) int {
-	near := func(s float64) int {
-		switch {
-		case alike(s, x):
-			return 0
-		case s < x:
-			return -1
-		}
-		return 1
+// sameSize drafts the questions of what has one size that is not the usual one of its likes: one for each structure, whose fingers
+// are drawn together. What counts as others of its size is drawn by itself: no other finger, and no other placement of the same cell.
+func (v *view) sameSize(devices []int, likes int, usual float64, what string, size func(int) float64) []draft {
+	type drawing struct {
+		spot
+		plate int // of one that nothing is drawn at
 	}
-	lo, _ := slices.BinarySearchFunc(sorted, 0, func(s float64, at int) int { return cmp.Or(near(s), 1) - at })
-	hi, _ := slices.BinarySearchFunc(sorted, 0, func(s float64, at int) int { return cmp.Or(near(s), -1) - at })
-	return hi - lo
+	drawn := map[drawing]bool{}
+	number := map[int]int{} // by plate: in out
+	var out []draft
+	for _, i := range devices {
+		channel := v.channelsOf[i][0]
+		plate := v.plateOf[channel]
+		k, ok := number[plate]
+		if ok {
+			out[k].devices = append(out[k].devices, i)
+			continue
+		}
+		number[plate] = len(out)
+		on := drawing{plate: plate}
+		if d := v.plates[plate].drawn; d.Shape != nil {
+			on = drawing{spot: spot{d.Shape, d.At}}
+		}
+		drawn[on] = true
+		c := &v.f.Channels[channel]
+		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(size(i)), likes, um(usual))
+		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
+			saw: map[string]seen{"step": {steps(size(i) / usual), fact}}})
+	}
+	if len(drawn) >= leastFamily {
+		return nil // a family of its own
+	}
+	repeat := seen{"once", ""}
+	if n := len(drawn); n >= manyPlaces {
+		repeat = seen{"many", plural(n, "drawing", "drawings")}
+	}
+	for k := range out {
+		out[k].saw["repeat"] = repeat
+	}
+	return out
 }
 
 // median returns the middle of a set of numbers, the mean of the two in the middle where their count is even.
@@ -160,36 +184,49 @@ func steps(ratio float64) string {
 func (v *view) askPairs() []draft {
 	type joint struct {
 		kind  netlist.Kind
-		model string
+		model int
 		gate  netlist.Net
 		drain netlist.Net
 		other netlist.Net
 	}
-	at := map[joint]int{}
-	tails := map[netlist.Net][]int{}
+	at := make(map[joint]int, 2*len(v.c.Devices))
+	type tail struct {
+		on    int    // transistors
+		first [3]int // of them
+	}
+	tails := make([]tail, len(v.c.Nets))
 	var order []netlist.Net
 	var out []draft
+	models := map[string]int{}
 	for i := range v.c.Devices {
 		d := &v.c.Devices[i]
 		if !d.Kind.IsMOS() || len(v.channelsOf[i]) == 0 || d.W <= 0 || d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] {
 			continue
 		}
+		if _, ok := models[d.Model]; !ok {
+			models[d.Model] = len(models)
+		}
+		model := models[d.Model]
 		for _, t := range [][2]int{{netlist.Drain, netlist.Source}, {netlist.Source, netlist.Drain}} {
 			g, n, other := d.Terminals[netlist.Gate], d.Terminals[t[0]], d.Terminals[t[1]]
-			if k, ok := at[joint{d.Kind, d.Model, n, g, other}]; ok && k != i {
+			if k, ok := at[joint{d.Kind, model, n, g, other}]; ok && k != i {
 				out = append(out, v.pair(k, i, "the two are cross-coupled")...)
 			}
-			at[joint{d.Kind, d.Model, g, n, other}] = i
+			at[joint{d.Kind, model, g, n, other}] = i
 			if v.role[n] == signal {
-				if tails[n] == nil {
+				t := &tails[n]
+				if t.on == 0 {
 					order = append(order, n)
 				}
-				tails[n] = append(tails[n], i)
+				if t.on < len(t.first) {
+					t.first[t.on] = i
+				}
+				t.on++
 			}
 		}
 	}
 	for _, n := range order {
-		if ds := tails[n]; len(ds) == 3 {
+		if ds := tails[n].first; tails[n].on == len(ds) {
 			for x := range 2 {
 				for y := x + 1; y < 3; y++ {
 					if v.differential(ds[x], ds[y], n) {

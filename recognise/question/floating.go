@@ -68,7 +68,7 @@ func (v *view) floatingDraft(netID int) draft {
 	case contacts > 0:
 		d.saw["nearby"] = seen{"contacts", "it has " + plural(contacts, "contact", "contacts") + ", and what they lead to drives nothing"}
 		d.saw["shot"] = seen{outcome: beside}
-	case v.contactsNear(box, nil):
+	case v.contactsNear(box):
 		d.saw["nearby"] = seen{"contacts", ""}
 	default:
 		d.saw["nearby"] = seen{"none", ""}

@@ -18,6 +18,36 @@ type likeness struct {
 	said  string // by a verdict
 }
 
+// spot is a place on a drawn shape.
+type spot struct {
+	shape *layout.Shape
+	at    geom.Point
+}
+
+// spots are places on drawn shapes that were met.
+type spots map[spot]geom.Point
+
+// same returns a place on a shape as it was met first. What lies in the middle of an odd number of nm is rounded to either side, by how
+// its cell is turned or mirrored: a nanometre apart is the same place.
+func (s spots) same(d extract.Drawn) extract.Drawn {
+	if d.Shape == nil {
+		return d
+	}
+	if at, ok := s[spot{d.Shape, d.At}]; ok {
+		d.At = at
+		return d
+	}
+	here := spot{d.Shape, d.At}
+	for i := range 9 {
+		if at, ok := s[spot{d.Shape, here.at.Add(geom.Point{X: i%3 - 1, Y: i/3 - 1})}]; ok {
+			d.At = at
+			break
+		}
+	}
+	s[here] = d.At
+	return d
+}
+
 // fold makes one draft of those that lie in the same place of the same cell and saw the same: a member of an array that differs
 // is a question of its own. The first by place stands for all.
 func (v *view) fold(drafts []draft) []draft {
@@ -39,7 +69,7 @@ func (v *view) fold(drafts []draft) []draft {
 		if d.plate != nil {
 			drawn = d.plate.drawn
 		} else {
-			drawn, others = others[0], others[1:]
+			drawn, others = v.spots.same(others[0]), others[1:]
 		}
 		key := likeness{d.kind, drawn.Shape, drawn.At, outcomes(d.kind, d.saw), d.verdict}
 		if k, ok := first[key]; ok && key.shape != nil {

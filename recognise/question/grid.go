@@ -97,10 +97,10 @@ func (l *likes) add(k int32, a, b float64, box geom.Rect, reach int) {
 
 // near calls yield for what may have the size and overlap the box, until it returns false.
 func (l *likes) near(a, b float64, box geom.Rect, yield func(k int32) bool) {
-	more := true
+	more, sa, sb := true, step(a), step(b)
 	for da := -1; da <= 1 && more; da++ {
 		for db := -1; db <= 1 && more; db++ {
-			if g := l.of[[2]int{step(a) + da, step(b) + db}]; g != nil {
+			if g := l.of[[2]int{sa + da, sb + db}]; g != nil {
 				g.near(box, func(k int32) bool {
 					more = yield(k)
 					return more

@@ -71,8 +71,7 @@ func (v *view) lookAtRims(p *plate, saw map[string]seen) {
 		delete(saw, "sides") // the other side may lie where nobody looked
 		return
 	}
-	own := append(slices.Clone(p.gates), p.rims...)
-	traced := v.contactsNear(p.box, own) && v.contactLayersLooked(p)
+	traced := v.contactsNear(p.box, p.gates, p.rims) && v.contactLayersLooked(p)
 	switch {
 	case len(p.rims) == 0:
 		saw["nets"] = seen{"none", "no diffusion borders on the gate"}
@@ -156,7 +155,8 @@ func (v *view) severalNets(p *plate) seen {
 
 // cut reports whether a gate or a diffusion of a plate reaches the rim of what was traced.
 func (v *view) cut(p *plate) bool {
-	return slices.ContainsFunc(append(slices.Clone(p.gates), p.rims...), func(r extract.RegionID) bool { return v.f.Regions[r].Open })
+	open := func(r extract.RegionID) bool { return v.f.Regions[r].Open }
+	return slices.ContainsFunc(p.gates, open) || slices.ContainsFunc(p.rims, open)
 }
 
 // fingers looks at the pattern of many sources and drains.
@@ -303,7 +303,7 @@ func (v *view) lookAtShape(p *plate, saw map[string]seen) {
 	if v.feature > 0 {
 		k := p.across / v.feature
 		saw["length"] = seen{pick(k, []float64{2, 4, 10}, "short", "middling", "long", "plate"),
-			v.tell(func() string { return fmt.Sprintf("%s across, %s times %s", um(p.across), figure(k), v.featureHow) })}
+			v.tell(func() string { return fmt.Sprintf("%s across, %s%s", um(p.across), times(k), v.featureHow) })}
 	}
 	switch {
 	case p.w > 0 && p.l > 0 && saw["sides"].outcome != "round" && saw["sides"].outcome != "one":
@@ -312,14 +312,14 @@ func (v *view) lookAtShape(p *plate, saw map[string]seen) {
 	case p.area > 0:
 		each := p.area / float64(max(len(p.channels), 1))
 		k := each / (p.across * p.across)
-		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), v.tell(func() string { return fmt.Sprintf("a plate is %s as long as wide", times(k)) })}
+		saw["ratio"] = seen{pick(k, []float64{0.5, 2, 40}, "weak", "square", "ordinary", "wide"), v.tell(func() string { return fmt.Sprintf("a plate is %sas long as wide", times(k)) })}
 	}
 	if len(p.rims) > 0 && p.area > 0 {
 		rim := 0.0
 		for _, id := range p.rims {
 			rim += v.f.Regions[id].Area + v.f.Regions[id].TapArea
 		}
-		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), v.tell(func() string { return fmt.Sprintf("source and drain have %s the area of the gate", times(rim/p.area)) })}
+		saw["rim"] = seen{pick(rim/p.area, []float64{0.15, 0.7}, "starved", "even", "fed"), v.tell(func() string { return fmt.Sprintf("source and drain have %sthe area of the gate", times(rim/p.area)) })}
 	} else {
 		saw["rim"] = seen{outcome: beside}
 	}
@@ -354,8 +354,13 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// times says a ratio in words.
-func times(k float64) string { return figure(k) + " times" }
+// times says a ratio in words, in front of "as long" or "the area".
+func times(k float64) string {
+	if figure(k) == "1" {
+		return ""
+	}
+	return figure(k) + " times "
+}
 
 // area writes an area in µm².
 func area(nm2 float64) string { return figure(nm2/1e6) + " µm²" }

@@ -131,6 +131,7 @@ func (q *Question) weigh(k *kind) {
 			continue
 		}
 		e.Weighed = true
+		e.Decibans = k.decibans(e.as)
 		for i, r := range k.readings {
 			sum[i] += e.Decibans[r]
 		}
@@ -183,7 +184,16 @@ func (k *kind) strongest(o *observation) float64 {
 	return best
 }
 
-// decibans returns the weight that an outcome lends each reading.
+// probabilities returns how probable an outcome is given each reading, in decibans.
+func (k *kind) probabilities(c *outcome) map[string]float64 {
+	db := make(map[string]float64, len(k.readings))
+	for i, r := range k.readings {
+		db[r] = Decibans(c.given[i])
+	}
+	return db
+}
+
+// decibans returns the weight that an outcome lends each reading where it is weighed.
 func (k *kind) decibans(c *outcome) map[string]float64 {
 	db := make(map[string]float64, len(k.readings))
 	for i, r := range k.readings {

@@ -208,3 +208,36 @@ func TestTable(t *testing.T) {
 		}
 	}
 }
+
+// TestUnweighed: what an outcome was fitted to count holds where it is weighed; where it is not, only how probable it is is told.
+// Worked by hand: 0.8 and 0.2 are -0.97 and -6.99 dB, 0.6 and 0.4 are -2.22 and -3.98.
+func TestUnweighed(t *testing.T) {
+	kinds, err := parseTable(`kind k a b
+prior 0.5 0.5 | practice | r
+strong / g | -
+  y 0.8 0.2 > 7 0 | count | r
+  n 0.2 0.8 | count | r
+weak / g | -
+  y 0.6 0.4 > -5 9 | count | r
+  n 0.4 0.6 | count | r
+`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := kinds["k"]
+	q := Question{Prior: map[string]float64{"a": -3, "b": -3}}
+	for i := range k.observations {
+		q.Evidence = append(q.Evidence, k.observations[i].evidence(k, seen{outcome: "y"}, true))
+	}
+	q.weigh(k)
+	for i, want := range []map[string]float64{{"a": 7, "b": 0}, {"a": -2.218, "b": -3.979}} {
+		for r, db := range want {
+			if got := q.Evidence[i].Decibans[r]; !near(got, db, 1e-3) {
+				t.Errorf("observation %d of %s: %g dB, want %g", i, r, got, db)
+			}
+		}
+	}
+	if got := q.Readings[0].OddsDb; !near(got, 7, 1e-9) {
+		t.Errorf("odds %g dB, want 7", got)
+	}
+}

@@ -2,6 +2,7 @@ package question
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"undermetal/layout/geom"
@@ -44,7 +45,7 @@ func (v *view) askPhotodiodes() []draft {
 		if large < 3 || width < 2*plateFeatures*v.feature { // a long strip is a wire, whatever its area
 			continue
 		}
-		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %s what %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
+		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %swhat %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
 		saw["rim"] = seen{"bare", ""}
 		if r.Channels > 0 {
 			saw["rim"] = seen{"gate", plural(r.Channels, "gate", "gates")}
@@ -73,7 +74,7 @@ func (v *view) askPhotodiodes() []draft {
 // padsTraced reports whether the stack knows pads, and one at least was drawn.
 func (v *view) padsTraced() bool {
 	for l := range v.st.Layers {
-		if v.st.Layers[l].Role == stack.Pad && len(v.pads) > 0 {
+		if v.st.Layers[l].Role == stack.Pad && slices.Contains(v.pads, true) {
 			return true
 		}
 	}

@@ -30,20 +30,16 @@ type plate struct {
 	at       geom.Point
 	path     string
 	drawn    extract.Drawn // what covers the place
+	tallied  struct {      // what view.tally has returned
+		done         bool
+		nets, counts []int
+		loose        int
+	}
 }
 
 // findPlates makes plates of the structures that extraction puts together, and of what a gate that is only skimmed may be.
 func (v *view) findPlates() {
-	set := newSets(len(v.f.Channels))
-	nets := make([][]int, len(v.f.Channels))
-	for i := range v.f.Channels {
-		nets[i] = v.netsOf(v.f.Channels[i].Edges)
-	}
-	for _, s := range v.f.Structures(v.c) {
-		for _, k := range s.Channels[1:] {
-			set.union(int32(s.Channels[0]), int32(k))
-		}
-	}
+	set := sets(v.f.Together(v.c))
 	v.skim = make([]bool, len(v.f.Channels))
 	skims := map[extract.RegionID]int32{}
 	for i := range v.f.Channels {
@@ -58,17 +54,31 @@ func (v *view) findPlates() {
 		}
 	}
 	v.plateOf = make([]int, len(v.f.Channels))
-	number := make(map[int32]int, len(v.f.Channels))
+	size, edges := make([]int, len(v.f.Channels)), make([]int, len(v.f.Channels)) // by first channel
+	plates, most := 0, 0
 	for i := range v.f.Channels {
 		root := set.find(int32(i))
-		k, ok := number[root]
-		if !ok {
-			k = len(v.plates)
-			number[root] = k
-			v.plates = append(v.plates, plate{nets: nets[i]})
+		if int(root) == i { // the root of a set is its first
+			plates++
 		}
-		v.plateOf[i] = k
-		v.plates[k].channels = append(v.plates[k].channels, i)
+		size[root]++
+		edges[root] += len(v.f.Channels[i].Edges)
+		most += len(v.f.Channels[i].Edges)
+	}
+	v.plates = make([]plate, 0, plates)
+	channels, devices, gates := make([]int, len(size)), make([]int, len(size)), make([]extract.RegionID, len(size)) // one piece of memory for all
+	rims := make([]extract.RegionID, most)
+	for i := range v.f.Channels {
+		root := int(set.find(int32(i)))
+		if root == i {
+			n, m := size[i], edges[i]
+			v.plateOf[i] = len(v.plates)
+			v.plates = append(v.plates, plate{nets: v.netsOf(v.f.Channels[i].Edges), channels: channels[:0:n], devices: devices[:0:n], gates: gates[:0:n], rims: rims[:0:m]})
+			channels, devices, gates, rims = channels[n:], devices[n:], gates[n:], rims[m:]
+		}
+		v.plateOf[i] = v.plateOf[root]
+		p := &v.plates[v.plateOf[i]]
+		p.channels = append(p.channels, i)
 	}
 	for k := range v.plates {
 		v.plates[k].measure(v)
@@ -83,7 +93,7 @@ func (v *view) findPlates() {
 		places[k] = layout.Place{Layer: v.plates[k].layer, At: v.plates[k].at}
 	}
 	for k, d := range v.res.DrawnShapes(places) {
-		v.plates[k].drawn = d
+		v.plates[k].drawn = v.spots.same(d)
 	}
 	v.likes = &likes{of: map[[2]int]*grid{}}
 	for k := range v.plates {
@@ -93,7 +103,7 @@ func (v *view) findPlates() {
 }
 
 func (v *view) netsOf(edges []extract.Edge) []int {
-	var nets []int
+	nets := make([]int, 0, len(edges))
 	for _, e := range edges {
 		nets = append(nets, v.f.Regions[e.Region].NetID)
 	}
@@ -267,50 +277,46 @@ func (v *view) leads(p *plate, id extract.RegionID) bool {
 }
 
 // tally counts the sources and drains of a plate by net, those of nets that lead somewhere, the most frequent net first;
-// loose is how many others there are.
+// loose is how many others there are. It is remembered: nobody may change what is returned.
 func (v *view) tally(p *plate) (nets []int, counts []int, loose int) {
-	by := map[int]int{}
-	known := map[int]bool{}
-	for _, id := range p.rims {
-		n := v.f.Regions[id].NetID
-		leads, ok := known[n]
-		if !ok {
-			leads = v.leads(p, id)
-			known[n] = leads
+	if t := &p.tallied; t.done {
+		return t.nets, t.counts, t.loose
+	}
+	type rim struct{ net, at int }
+	type share struct{ net, count int }
+	rims := make([]rim, len(p.rims))
+	for i, id := range p.rims {
+		rims[i] = rim{v.f.Regions[id].NetID, i}
+	}
+	slices.SortFunc(rims, func(a, b rim) int { return cmp.Or(cmp.Compare(a.net, b.net), cmp.Compare(a.at, b.at)) })
+	var led []share
+	for lo, hi := 0, 0; lo < len(rims); lo = hi {
+		for hi < len(rims) && rims[hi].net == rims[lo].net {
+			hi++
 		}
-		if leads {
-			by[n]++
+		if v.leads(p, p.rims[rims[lo].at]) {
+			led = append(led, share{rims[lo].net, hi - lo})
 		} else {
-			loose++
+			loose += hi - lo
 		}
 	}
-	for n := range by {
-		nets = append(nets, n)
+	slices.SortFunc(led, func(a, b share) int { return cmp.Or(cmp.Compare(b.count, a.count), cmp.Compare(a.net, b.net)) })
+	for _, n := range led {
+		nets, counts = append(nets, n.net), append(counts, n.count)
 	}
-	slices.SortFunc(nets, func(a, b int) int { return cmp.Or(cmp.Compare(by[b], by[a]), cmp.Compare(a, b)) })
-	for _, n := range nets {
-		counts = append(counts, by[n])
-	}
+	p.tallied.done, p.tallied.nets, p.tallied.counts, p.tallied.loose = true, nets, counts, loose
 	return nets, counts, loose
 }
 
 // joinedNets returns the nets of the sources and drains that lead somewhere, and how many of these do not.
 func (v *view) joinedNets(p *plate) (nets []int, loose int) {
 	nets, _, loose = v.tally(p)
-	slices.Sort(nets)
+	nets = slices.Sorted(slices.Values(nets))
 	return nets, loose
 }
 
 // sets is a union-find.
 type sets []int32
-
-func newSets(n int) sets {
-	s := make(sets, n)
-	for i := range s {
-		s[i] = int32(i)
-	}
-	return s
-}
 
 func (s sets) find(n int32) int32 {
 	for s[n] != n {

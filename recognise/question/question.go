@@ -63,7 +63,7 @@ type Evidence struct {
 	Group    string             // observations of one group depend on each other: one of them is weighed
 	Observed bool               // it was made
 	Weighed  bool               // it counts: made, and the strongest of its group
-	Decibans map[string]float64 // 10·log10 P(observation given reading), up to a common constant; 0 where it was not made
+	Decibans map[string]float64 // of what is weighed its weight, up to a common constant; else 10·log10 P(observation given reading); 0 where it was not made
 	Outcome  string             // what was seen, in the words of the table of weights; empty where it was not made
 
 	of *observation

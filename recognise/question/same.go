@@ -47,7 +47,7 @@ func (v *view) samenessOf(p *plate) (s sameness, ok bool) {
 	flag(p.skim)
 	flag(v.gateKnown(p))
 	flag(v.cut(p))
-	flag(v.contactsNear(p.box, slices.Concat(p.gates, p.rims)))
+	flag(v.contactsNear(p.box, p.gates, p.rims))
 	netwise := func(n int) {
 		num(int(v.roleOf(n)), len(v.labels(n)))
 		flag(v.pads[n])
@@ -69,6 +69,7 @@ func (v *view) samenessOf(p *plate) (s sameness, ok bool) {
 	}
 	real(rim)
 	if p.skim {
+		flag(v.inLine(p.rims))
 		for _, r := range p.rims {
 			num(v.f.Regions[r].Contacts)
 		}

@@ -91,3 +91,28 @@ func sameAsEach(t *testing.T, v *view, folded int) {
 		t.Errorf("only %d plates are the same as others", count)
 	}
 }
+
+// TestSameSkims: one gate, placed twice, with eight pieces of diffusion up to it: once in one line, as between fingers, once on two
+// sides, as in openings. They are two questions.
+func TestSameSkims(t *testing.T) {
+	b := newBoard(t)
+	cell := b.cell("GATE")
+	b.box("poly", 0, 0, 80000, 20000)
+	b.on = b.lib.Cells[0]
+	for i := range 8 {
+		x, y := 2000+9000*i, -4500
+		b.box("ndiff", x, y, x+5000, y+5000)
+		if i%2 == 1 {
+			y = 19500
+		}
+		b.box("ndiff", 300000+x, y, 300000+x+5000, y+5000)
+	}
+	b.place(cell, 0, 0)
+	b.place(cell, 300000, 0)
+	res := b.extract()
+	v := newView(res, b.st, nil, Options{All: true, Kinds: []string{TransistorOrCapacitor}})
+	if len(v.plates) != 2 || !v.plates[0].skim || !v.plates[1].skim {
+		t.Fatalf("%d plates", len(v.plates))
+	}
+	sameAsEach(t, v, 0)
+}

@@ -80,7 +80,7 @@ func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
 			!alike(q.area/float64(max(len(q.channels), 1)), each) || !alike(q.across, p.across) {
 			return true
 		}
-		nets, _ := v.joinedNets(q)
+		nets, _, _ := v.tally(q)
 		switch {
 		case len(q.nets) == 1 && len(p.nets) == 1 && q.gateNet == p.gateNet && q.nets[0] == p.nets[0], len(q.channels) == 0 && len(p.channels) == 0 && q.gateNet == p.gateNet:
 			plates++

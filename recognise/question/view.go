@@ -27,11 +27,12 @@ type view struct {
 	feature    float64 // nm, the shortest length that the process draws; 0: not known
 	featureHow string
 	role       []role        // of the circuit's nets
-	pads       map[int]bool  // by NetID: joined to a pad
+	pads       []bool        // by NetID: joined to a pad
 	byNet      [][]int       // by NetID: regions
 	channelsOf map[int][]int // by device: channels
 	landed     *grid         // regions that contacts land on
 	plates     []plate
+	spots      spots
 	plateOf    []int  // by channel
 	skim       []bool // by channel: diffusion only skims the gate
 	likes      *likes
@@ -59,12 +60,12 @@ const (
 )
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
-	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, pads: map[int]bool{}, channelsOf: make(map[int][]int, len(res.Circuit.Devices))}
+	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, spots: spots{}, channelsOf: make(map[int][]int, len(res.Circuit.Devices))}
 	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}
 	}
-	v.byNet = make([][]int, v.f.Nets)
+	v.byNet, v.pads = make([][]int, v.f.Nets), make([]bool, v.f.Nets)
 	on := make([]int, v.f.Nets)
 	for i := range v.f.Regions {
 		on[v.f.Regions[i].NetID]++
@@ -140,7 +141,7 @@ func nameRole(name string) role {
 			return ground
 		}
 	}
-	for _, p := range []string{"VDD", "VCC", "VPP", "VPWR", "AVDD", "DVDD", "PVDD", "VDDA", "VDDD", "VDDIO", "VDDQ", "VCCA", "VCCD", "VBAT", "VIN"} {
+	for _, p := range []string{"VDD", "VCC", "VPP", "VPWR", "AVDD", "DVDD", "PVDD", "VDDA", "VDDD", "VDDIO", "VDDQ", "VCCA", "VCCD", "VBAT"} {
 		if s == p {
 			return supply
 		}
@@ -265,9 +266,9 @@ func (v *view) looked(l layout.Layer, box geom.Rect) (looked, said bool) {
 }
 
 // contactsNear reports whether contacts were traced in a place: some land on the regions given, or on others near the box.
-func (v *view) contactsNear(box geom.Rect, own []extract.RegionID) bool {
-	for _, r := range own {
-		if v.f.Regions[r].Contacts > 0 {
+func (v *view) contactsNear(box geom.Rect, own ...[]extract.RegionID) bool {
+	for _, rs := range own {
+		if slices.ContainsFunc(rs, func(r extract.RegionID) bool { return v.f.Regions[r].Contacts > 0 }) {
 			return true
 		}
 	}

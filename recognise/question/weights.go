@@ -269,7 +269,7 @@ func (o *observation) evidence(k *kind, s seen, made bool) Evidence {
 		panic(fmt.Sprintf("question: %s is no outcome of %s", s.outcome, o.name))
 	}
 	c := &o.outcomes[i]
-	e.Decibans = k.decibans(c)
+	e.Decibans = k.probabilities(c) // what it is worth beside the others is known of what is weighed only
 	e.Outcome, e.as = c.name, c
 	e.Text = c.reason
 	if s.fact != "" {
