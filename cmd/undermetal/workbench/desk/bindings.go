@@ -42,7 +42,7 @@ func init() {
 		{anywhere, []string{"/"}, "find a net, device, label or cell", "find", func(d *Desk, _ Key) { d.ask("find ") }},
 		{anywhere, []string{":"}, "command line", "command", func(d *Desk, _ Key) { d.ask("") }},
 		{anywhere, []string{"?"}, "this page", "help", func(d *Desk, _ Key) { d.showKeys() }},
-		{anywhere, []string{"F1"}, "the walk of five minutes", "", func(d *Desk, _ Key) { d.beginWalk() }},
+		{anywhere, []string{"F1"}, "the walk of five minutes; its next step", "", func(d *Desk, _ Key) { d.walkOn() }},
 		{anywhere, []string{"F2"}, "layers", "layers", toggles("layers")},
 		{anywhere, []string{"F3"}, "devices", "devices", toggles("devices")},
 		{anywhere, []string{"F4"}, "nets", "nets", toggles("nets")},
