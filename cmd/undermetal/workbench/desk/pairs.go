@@ -86,7 +86,7 @@ func (p *pairing) forget(d *Desk) {
 func (d *Desk) otherEye() {
 	if box := d.second2().Box(); box != d.pairs.box {
 		d.pairs.box = box
-		d.eyes[1].view = d.eyes[1].view.Fit(box, 0.02)
+		d.eyes[1].view = d.eyes[1].view.Fit(box, fitRim)
 		d.eyes[1].cursor = d.eyes[1].view.Middle
 	}
 }
