@@ -238,6 +238,9 @@ func (p *pen) prompt(r rect, q *desk.Prompt) (cursor int) {
 	before := p.width(string(q.Text[first:cursor]))
 	n := p.put(r.x+at, r.y, r.w-at, string(q.Text[first:]), tcell.StyleDefault)
 	p.blank(r.x+at+n, r.y, r.w-at-n, tcell.StyleDefault)
+	if gap := at + n + 3; q.Hint != "" && gap+8 <= r.w { // where the eyes are: the line above is far away
+		p.put(r.x+gap, r.y, r.w-gap, q.Hint, styles[desk.Quiet])
+	}
 	return r.x + at + before
 }
 
