@@ -35,14 +35,14 @@ func (b *bench) measure() {
 		if b.page.w == 0 {
 			b.page = b.areas.side
 		}
-		if need := len(page.Lines) + len(page.Choose) + 2; m.pixels == Glyphs && need < b.page.h { // real pixels are whole or not at all
+		if need := b.pen.pageRows(b.page, page); m.pixels == Glyphs && need < b.page.h { // real pixels are whole or not at all
 			b.page.y += b.page.h - need
 			b.page.h = need
 		}
 	}
 	scroll := b.scroll
 	if page != nil {
-		scroll[0] = pageLines(b.page, page)
+		scroll[0] = b.pen.pageLines(b.page, page)
 	}
 	if list != nil {
 		scroll[1] = listRows(b.areas.side, list)

@@ -280,12 +280,34 @@ func (p *pen) candidates(r rect, q *desk.Prompt) {
 	p.blank(r.x+at, r.y, left-at, tcell.StyleDefault)
 }
 
-// pageLines is how many lines of a page are seen.
-func pageLines(r rect, t *desk.Text) int { return max(1, r.h-2-len(t.Choose)) }
+// pageLines is how many lines of a page are seen from its first one on; a line may take several rows.
+func (p *pen) pageLines(r rect, t *desk.Text) int {
+	room, n := max(1, r.h-2-len(t.Choose)), 0
+	for _, l := range t.Lines[min(max(0, t.Top), len(t.Lines)):] {
+		if room -= len(p.wrap(l, inside(r).w)); room < 0 {
+			break
+		}
+		n++
+	}
+	return max(1, n)
+}
+
+// pageRows is how many rows a page would take.
+func (p *pen) pageRows(r rect, t *desk.Text) int {
+	n := len(t.Choose) + 2
+	for _, l := range t.Lines {
+		n += len(p.wrap(l, inside(r).w))
+	}
+	return n
+}
+
+// inside is what a page leaves for its lines.
+func inside(r rect) rect { return rect{r.x + 1, r.y, max(0, r.w-2), r.h} }
 
 // page writes a page over the picture: its title, its lines, the answers that can be chosen.
 func (p *pen) page(r rect, t *desk.Text) {
-	lines := pageLines(r, t)
+	room := max(1, r.h-2-len(t.Choose))
+	lines := p.pageLines(r, t)
 	top := max(0, min(t.Top, len(t.Lines)-1))
 	n := p.put(r.x, r.y, r.w, " "+t.Title+" ", styles[desk.Strong].Reverse(true))
 	p.blank(r.x+n, r.y, r.w-n, tcell.StyleDefault.Reverse(true))
@@ -295,12 +317,18 @@ func (p *pen) page(r rect, t *desk.Text) {
 			p.put(r.x+r.w-w, r.y, w, where, tcell.StyleDefault.Reverse(true))
 		}
 	}
-	inner := rect{r.x + 1, r.y, max(0, r.w-2), r.h}
+	inner := inside(r)
+	var rows [][]desk.Span
+	for _, l := range t.Lines[min(top, len(t.Lines)):] {
+		if rows = append(rows, p.wrap(l, inner.w)...); len(rows) >= room {
+			break
+		}
+	}
 	y := r.y + 1
-	for i := 0; i < lines && y < r.y+r.h; i++ {
+	for i := 0; i < room && y < r.y+r.h; i++ {
 		p.blank(r.x, y, r.w, tcell.StyleDefault)
-		if top+i < len(t.Lines) {
-			p.spans(inner, y, t.Lines[top+i])
+		if i < len(rows) {
+			p.spans(inner, y, rows[i])
 		}
 		y++
 	}
