@@ -45,7 +45,7 @@ func (b *bench) measure() {
 		scroll[0] = b.pen.pageLines(b.page, page)
 	}
 	if list != nil {
-		scroll[1] = listRows(b.areas.side, list)
+		scroll[1] = b.pen.listRows(b.areas.side, list)
 	}
 	if scroll != b.scroll {
 		b.scroll = scroll
@@ -83,7 +83,7 @@ func (b *bench) draw() {
 				b.screen.SetContent(a.side.x-1, a.side.y+y, line, nil, styles[desk.Quiet])
 			}
 		}
-		seen := listRows(a.side, list)
+		seen := b.pen.listRows(a.side, list)
 		b.top = max(0, min(b.top, len(list.Rows)-seen))
 		if list.Selected >= 0 && seen > 0 {
 			b.top = max(min(b.top, list.Selected), list.Selected-seen+1)

@@ -166,7 +166,7 @@ func (p *pen) list(r rect, l *desk.List, layers []picture.Layer, top int) {
 		title = title.Reverse(true)
 	}
 	line(r.y, l.Title, title)
-	rows := listRows(r, l)
+	rows := p.listRows(r, l)
 	for i := range rows {
 		y := r.y + 1 + i
 		if top+i >= len(l.Rows) {
@@ -175,18 +175,22 @@ func (p *pen) list(r rect, l *desk.List, layers []picture.Layer, top int) {
 		}
 		p.row(rect{r.x, y, r.w, 1}, &l.Rows[top+i], layers, top+i == l.Selected, l.Focus)
 	}
-	if rows+1 < r.h {
-		line(r.y+r.h-1, l.Hint, styles[desk.Quiet])
+	hint := p.hint(r, l)
+	for i, h := range hint {
+		p.spans(r, r.y+r.h-len(hint)+i, h)
 	}
 }
 
 // listRows is how many rows of a list are seen.
-func listRows(r rect, l *desk.List) int {
-	n := r.h - 1
-	if l.Hint != "" {
-		n--
+func (p *pen) listRows(r rect, l *desk.List) int { return max(0, r.h-1-len(p.hint(r, l))) }
+
+// hint is what a list says below, on as many rows as it needs: three at most, and none where the list would be left without one.
+func (p *pen) hint(r rect, l *desk.List) [][]desk.Span {
+	if l.Hint == "" || r.h < 3 {
+		return nil
 	}
-	return max(0, n)
+	rows := p.wrap([]desk.Span{{Text: l.Hint, Tone: desk.Quiet}}, r.w)
+	return rows[:min(len(rows), 3, r.h-2)]
 }
 
 // row writes a row of a list.

@@ -70,3 +70,26 @@ func TestPageWraps(t *testing.T) {
 		}
 	}
 }
+
+// TestListHintWraps: what the keys do in a list is seen whole beside a picture of 80 columns, and covers no row of the list.
+func TestListHintWraps(t *testing.T) {
+	f := newFake()
+	f.side = layersList()
+	f.side.Hint = "Enter draws on it, h hides, k locks, o alone"
+	b, s := benchOn(t, f, 80, 12, 2)
+	settle(t, b)
+	got := text(s)
+	for _, w := range strings.Fields(f.side.Hint + " diffusion poly metal1") {
+		if !strings.Contains(got, w) {
+			t.Errorf("%q is not seen on\n%s", w, got)
+		}
+	}
+	for h := range 5 {
+		for w := range 40 {
+			r := rect{0, 0, w, h}
+			if n := 1 + b.pen.listRows(r, f.side) + len(b.pen.hint(r, f.side)); h > 0 && n > h {
+				t.Errorf("%d × %d: %d rows", w, h, n)
+			}
+		}
+	}
+}
