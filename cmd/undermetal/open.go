@@ -71,8 +71,8 @@ func newOpen() *cobra.Command {
 		Use:   "open DOSSIER",
 		Short: "open the terminal workbench: photographs, tracing and circuit on one screen",
 		Long: `open shows a dossier on the terminal: photographs, laid on each other, what is traced over them, and the circuit that
-becomes of it while it is drawn. F1 or ? shows the keys, : begins a command, and every command of undermetal that works on a
-dossier is one. Every edit is in the dossier at once, and can be undone; nothing has to be saved.
+becomes of it while it is drawn. ? shows the keys, F1 leads through them, : begins a command, and every command of undermetal
+that works on a dossier is one. Every edit is in the dossier at once, and can be undone; nothing has to be saved.
 
 The picture is real pixels where the terminal has them, by the kitty protocol or by sixels, and block characters in two
 colours each elsewhere, over ssh and in multiplexers too. --pixels and --glyphs choose; --glyphs sextants is finer, where the
