@@ -177,11 +177,11 @@ func openError(c *cobra.Command, path string, ran, closed error) error {
 }
 
 // deskless are the commands that make no sense on a dossier that is open.
-var deskless = []string{"open", "new", "demo", "version", "completion", "help", "guard-terminal", "check", "compact", "compare"}
+var deskless = []string{"open", "new", "demo", "version", "completion", "help", "guard-terminal", "check", "compact", "compare", "trace do"}
 
 // editVerbs are those that may change a dossier.
 var editVerbs = []string{"undo", "redo", "stack set", "stack add-layer", "shot add", "shot set", "shot remove", "shot calibrate", "shot register", "shot align",
-	"trace import", "trace heal", "trace label", "trace area"}
+	"trace import", "trace heal", "trace label", "trace area", "questions"}
 
 // deskVerbs lists the commands that the workbench offers.
 func deskVerbs(root *cobra.Command) (all []desk.Verb) {
