@@ -71,8 +71,8 @@ func newOpen() *cobra.Command {
 		Use:   "open DOSSIER",
 		Short: "open the terminal workbench: photographs, tracing and circuit on one screen",
 		Long: `open shows a dossier on the terminal: photographs, laid on each other, what is traced over them, and the circuit that
-becomes of it while it is drawn. F1 or ? shows the keys, : begins a command, and every command of undermetal that works on a
-dossier is one. Every edit is in the dossier at once, and can be undone; nothing has to be saved.
+becomes of it while it is drawn. ? shows the keys, F1 leads through them, : begins a command, and every command of undermetal
+that works on a dossier is one. Every edit is in the dossier at once, and can be undone; nothing has to be saved.
 
 The picture is real pixels where the terminal has them, by the kitty protocol or by sixels, and block characters in two
 colours each elsewhere, over ssh and in multiplexers too. --pixels and --glyphs choose; --glyphs sextants is finer, where the
@@ -177,11 +177,11 @@ func openError(c *cobra.Command, path string, ran, closed error) error {
 }
 
 // deskless are the commands that make no sense on a dossier that is open.
-var deskless = []string{"open", "new", "demo", "version", "completion", "help", "guard-terminal", "check", "compact", "compare"}
+var deskless = []string{"open", "new", "demo", "version", "completion", "help", "guard-terminal", "check", "compact", "compare", "trace do"}
 
 // editVerbs are those that may change a dossier.
 var editVerbs = []string{"undo", "redo", "stack set", "stack add-layer", "shot add", "shot set", "shot remove", "shot calibrate", "shot register", "shot align",
-	"trace import", "trace heal", "trace label", "trace area"}
+	"trace import", "trace heal", "trace label", "trace area", "questions"}
 
 // deskVerbs lists the commands that the workbench offers.
 func deskVerbs(root *cobra.Command) (all []desk.Verb) {

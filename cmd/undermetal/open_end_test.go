@@ -82,6 +82,12 @@ func TestDeskVerbs(t *testing.T) {
 		}
 		edits[v.Words] = v.Edits
 	}
+	if !edits["questions"] { // --answer and --withdraw
+		t.Error("questions is not said to edit")
+	}
+	if _, there := edits["trace do"]; there {
+		t.Error("trace do is offered, which would lay the dossier on a second desk")
+	}
 	for _, words := range editVerbs {
 		if !edits[words] {
 			t.Errorf("%q is no command, or not offered", words)

@@ -34,6 +34,9 @@ func TestSnapshots(t *testing.T) {
 		{"prompt-80x24", 80, 12, func(f *fake) {
 			f.prompt = &desk.Prompt{Label: ":", Text: []rune("trace "), Cursor: 6, Chosen: 1, Candidates: []desk.Candidate{{Text: "label", Note: "name nets"}, {Text: "heal", Note: "close gaps"}, {Text: "check"}}}
 		}},
+		{"prompt-hint-60x8", 60, 8, func(f *fake) {
+			f.prompt = &desk.Prompt{Label: ":", Text: []rune("calibrate "), Cursor: 10, Chosen: -1, Hint: "NM SIGMA  how wide a pixel of the first photograph is, in nm"}
+		}},
 		{"page-60x12", 60, 12, func(f *fake) { f.page = page; page.Top = 3 }},
 		{"answer-60x12", 60, 12, func(f *fake) { f.page = answer }},
 		{"busy-60x8", 60, 8, func(f *fake) { f.busy, f.part = "reading the circuit", 0.42 }},

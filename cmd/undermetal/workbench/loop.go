@@ -243,7 +243,7 @@ func (b *bench) listMouse(x, y int, d deed) {
 		}
 	case d.kind == desk.Press && d.button == desk.Left && !page && list != nil:
 		row := y - b.areas.side.y - 1
-		if row >= 0 && row < listRows(b.areas.side, list) && b.top+row < len(list.Rows) {
+		if row >= 0 && row < b.pen.listRows(b.areas.side, list) && b.top+row < len(list.Rows) {
 			b.desk.ClickSide(b.top+row, d.twice)
 		}
 	}

@@ -151,9 +151,7 @@ func underTest(t *testing.T, columns, rows int, answers string, env ...string) *
 	t.Cleanup(func() {
 		u.c.Process.Kill()
 		u.f.Close()
-		u.mu.Lock()
-		u.vt.Close()
-		u.mu.Unlock()
+		u.vt.InputPipe().(io.Closer).Close() // and not vt.Close, which races with the goroutine that reads its answers
 	})
 	return u
 }

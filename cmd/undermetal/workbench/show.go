@@ -35,17 +35,17 @@ func (b *bench) measure() {
 		if b.page.w == 0 {
 			b.page = b.areas.side
 		}
-		if need := len(page.Lines) + len(page.Choose) + 2; m.pixels == Glyphs && need < b.page.h { // real pixels are whole or not at all
+		if need := b.pen.pageRows(b.page, page); m.pixels == Glyphs && need < b.page.h { // real pixels are whole or not at all
 			b.page.y += b.page.h - need
 			b.page.h = need
 		}
 	}
 	scroll := b.scroll
 	if page != nil {
-		scroll[0] = pageLines(b.page, page)
+		scroll[0] = b.pen.pageLines(b.page, page)
 	}
 	if list != nil {
-		scroll[1] = listRows(b.areas.side, list)
+		scroll[1] = b.pen.listRows(b.areas.side, list)
 	}
 	if scroll != b.scroll {
 		b.scroll = scroll
@@ -83,7 +83,7 @@ func (b *bench) draw() {
 				b.screen.SetContent(a.side.x-1, a.side.y+y, line, nil, styles[desk.Quiet])
 			}
 		}
-		seen := listRows(a.side, list)
+		seen := b.pen.listRows(a.side, list)
 		b.top = max(0, min(b.top, len(list.Rows)-seen))
 		if list.Selected >= 0 && seen > 0 {
 			b.top = max(min(b.top, list.Selected), list.Selected-seen+1)

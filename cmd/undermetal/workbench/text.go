@@ -166,7 +166,7 @@ func (p *pen) list(r rect, l *desk.List, layers []picture.Layer, top int) {
 		title = title.Reverse(true)
 	}
 	line(r.y, l.Title, title)
-	rows := listRows(r, l)
+	rows := p.listRows(r, l)
 	for i := range rows {
 		y := r.y + 1 + i
 		if top+i >= len(l.Rows) {
@@ -175,18 +175,22 @@ func (p *pen) list(r rect, l *desk.List, layers []picture.Layer, top int) {
 		}
 		p.row(rect{r.x, y, r.w, 1}, &l.Rows[top+i], layers, top+i == l.Selected, l.Focus)
 	}
-	if rows+1 < r.h {
-		line(r.y+r.h-1, l.Hint, styles[desk.Quiet])
+	hint := p.hint(r, l)
+	for i, h := range hint {
+		p.spans(r, r.y+r.h-len(hint)+i, h)
 	}
 }
 
 // listRows is how many rows of a list are seen.
-func listRows(r rect, l *desk.List) int {
-	n := r.h - 1
-	if l.Hint != "" {
-		n--
+func (p *pen) listRows(r rect, l *desk.List) int { return max(0, r.h-1-len(p.hint(r, l))) }
+
+// hint is what a list says below, on as many rows as it needs: three at most, and none where the list would be left without one.
+func (p *pen) hint(r rect, l *desk.List) [][]desk.Span {
+	if l.Hint == "" || r.h < 3 {
+		return nil
 	}
-	return max(0, n)
+	rows := p.wrap([]desk.Span{{Text: l.Hint, Tone: desk.Quiet}}, r.w)
+	return rows[:min(len(rows), 3, r.h-2)]
 }
 
 // row writes a row of a list.
@@ -238,6 +242,9 @@ func (p *pen) prompt(r rect, q *desk.Prompt) (cursor int) {
 	before := p.width(string(q.Text[first:cursor]))
 	n := p.put(r.x+at, r.y, r.w-at, string(q.Text[first:]), tcell.StyleDefault)
 	p.blank(r.x+at+n, r.y, r.w-at-n, tcell.StyleDefault)
+	if gap := at + n + 3; q.Hint != "" && gap+8 <= r.w { // where the eyes are: the line above is far away
+		p.put(r.x+gap, r.y, r.w-gap, q.Hint, styles[desk.Quiet])
+	}
 	return r.x + at + before
 }
 
@@ -277,12 +284,34 @@ func (p *pen) candidates(r rect, q *desk.Prompt) {
 	p.blank(r.x+at, r.y, left-at, tcell.StyleDefault)
 }
 
-// pageLines is how many lines of a page are seen.
-func pageLines(r rect, t *desk.Text) int { return max(1, r.h-2-len(t.Choose)) }
+// pageLines is how many lines of a page are seen from its first one on; a line may take several rows.
+func (p *pen) pageLines(r rect, t *desk.Text) int {
+	room, n := max(1, r.h-2-len(t.Choose)), 0
+	for _, l := range t.Lines[min(max(0, t.Top), len(t.Lines)):] {
+		if room -= len(p.wrap(l, inside(r).w)); room < 0 {
+			break
+		}
+		n++
+	}
+	return max(1, n)
+}
+
+// pageRows is how many rows a page would take.
+func (p *pen) pageRows(r rect, t *desk.Text) int {
+	n := len(t.Choose) + 2
+	for _, l := range t.Lines {
+		n += len(p.wrap(l, inside(r).w))
+	}
+	return n
+}
+
+// inside is what a page leaves for its lines.
+func inside(r rect) rect { return rect{r.x + 1, r.y, max(0, r.w-2), r.h} }
 
 // page writes a page over the picture: its title, its lines, the answers that can be chosen.
 func (p *pen) page(r rect, t *desk.Text) {
-	lines := pageLines(r, t)
+	room := max(1, r.h-2-len(t.Choose))
+	lines := p.pageLines(r, t)
 	top := max(0, min(t.Top, len(t.Lines)-1))
 	n := p.put(r.x, r.y, r.w, " "+t.Title+" ", styles[desk.Strong].Reverse(true))
 	p.blank(r.x+n, r.y, r.w-n, tcell.StyleDefault.Reverse(true))
@@ -292,12 +321,18 @@ func (p *pen) page(r rect, t *desk.Text) {
 			p.put(r.x+r.w-w, r.y, w, where, tcell.StyleDefault.Reverse(true))
 		}
 	}
-	inner := rect{r.x + 1, r.y, max(0, r.w-2), r.h}
+	inner := inside(r)
+	var rows [][]desk.Span
+	for _, l := range t.Lines[min(top, len(t.Lines)):] {
+		if rows = append(rows, p.wrap(l, inner.w)...); len(rows) >= room {
+			break
+		}
+	}
 	y := r.y + 1
-	for i := 0; i < lines && y < r.y+r.h; i++ {
+	for i := 0; i < room && y < r.y+r.h; i++ {
 		p.blank(r.x, y, r.w, tcell.StyleDefault)
-		if top+i < len(t.Lines) {
-			p.spans(inner, y, t.Lines[top+i])
+		if i < len(rows) {
+			p.spans(inner, y, rows[i])
 		}
 		y++
 	}

@@ -19,7 +19,7 @@ func (d *Desk) accept() error {
 		if p.err != nil {
 			return p.err
 		}
-		return fmt.Errorf("a %s wants %d pairs, and there are %d", p.kind, p.kind.Points(), len(p.points))
+		return fmt.Errorf("the map (%s) wants %d pairs, and has %d: Space sets more", p.kind, p.kind.Points(), len(p.points))
 	}
 	l := d.photos[d.over].l
 	n := &dossier.Registering{Map: p.fit.Map, RmsPx: p.fit.RmsFrom, RmsNm: p.fit.Rms}
@@ -37,7 +37,7 @@ func (d *Desk) accept() error {
 		first = b
 	}
 	var moved dossier.Moved
-	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), n.RmsPx)
+	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), tidy(n.RmsPx))
 	err := d.doEdit(what, func(tx *dossier.Tx) error {
 		return keepsValid(tx, func() (err error) {
 			if first != nil {

@@ -129,10 +129,10 @@ func (d *Desk) enter(s station) {
 	d.station, d.eye = s, 0
 	if s == registering {
 		d.mode = 0
+		d.enterPairs()
 		if err := d.known(); err != nil {
 			d.fail(err)
 		}
-		d.enterPairs()
 	}
 	d.fitPanes()
 	if s != registering {
@@ -162,8 +162,9 @@ func (d *Desk) escape() {
 		d.ruler = nil
 	case d.net.pinned:
 		d.net = lit{}
-	default:
+	case d.walk > 0:
 		d.walk = 0
+		d.say("the walk is over: F1 begins it anew")
 	}
 }
 

@@ -42,7 +42,7 @@ func init() {
 		{anywhere, []string{"/"}, "find a net, device, label or cell", "find", func(d *Desk, _ Key) { d.ask("find ") }},
 		{anywhere, []string{":"}, "command line", "command", func(d *Desk, _ Key) { d.ask("") }},
 		{anywhere, []string{"?"}, "this page", "help", func(d *Desk, _ Key) { d.showKeys() }},
-		{anywhere, []string{"F1"}, "the walk of five minutes", "", func(d *Desk, _ Key) { d.beginWalk() }},
+		{anywhere, []string{"F1"}, "the walk of five minutes; its next step", "", func(d *Desk, _ Key) { d.walkOn() }},
 		{anywhere, []string{"F2"}, "layers", "layers", toggles("layers")},
 		{anywhere, []string{"F3"}, "devices", "devices", toggles("devices")},
 		{anywhere, []string{"F4"}, "nets", "nets", toggles("nets")},
@@ -54,7 +54,7 @@ func init() {
 		{anywhere, []string{"F10"}, "edits", "history", toggles("history")},
 		{anywhere, []string{"F11"}, "cells and placements", "cells", toggles("cells")},
 		{anywhere, []string{"F12"}, "what was looked at: traced areas", "areas", toggles("areas")},
-		{anywhere, []string{"Ctrl+q", "Ctrl+c"}, "leave; everything is kept already", "", func(d *Desk, _ Key) { d.done = true }},
+		{anywhere, []string{"Ctrl+q", "Ctrl+c"}, "leave; every edit is kept already", "", func(d *Desk, _ Key) { d.leave() }},
 
 		{atLook, []string{"r"}, "ruler", "ruler", takes("ruler")},
 		{atLook, []string{"x"}, "take the way between two points for one of the die's axes", "axis", takes("axis")},
@@ -126,7 +126,7 @@ func init() {
 		{inPage, []string{"Home", "End"}, "the beginning or the end", "", func(d *Desk, k Key) { d.page.scroll(-int(named(k, "Home")) * len(d.page.Lines)) }},
 		{inPage, []string{"Enter"}, "take what is chosen", "", func(d *Desk, _ Key) { d.pageEnter() }},
 		{inPage, []string{"Esc", "Backspace", "?", "Space"}, "close it", "", func(d *Desk, _ Key) { d.page = nil }},
-		{inPage, []string{"Ctrl+q", "Ctrl+c"}, "leave", "", func(d *Desk, _ Key) { d.done = true }},
+		{inPage, []string{"Ctrl+q", "Ctrl+c"}, "leave", "", func(d *Desk, _ Key) { d.leave() }},
 
 		{inPrompt, []string{"Enter"}, "obey", "", func(d *Desk, _ Key) { d.enterLine() }},
 		{inPrompt, []string{"Esc", "Ctrl+c"}, "close it", "", func(d *Desk, _ Key) { d.line = nil }},

@@ -80,6 +80,7 @@ type Desk struct {
 	walk      int            // step of the walk from 1; 0: none
 	walked    map[string]int // acted when the step began
 	walkEdits int
+	warned    string // what would be lost, when one wanted to leave
 
 	sideRows, pageRows int
 	edits              int // of this session that stand

@@ -15,6 +15,9 @@ type eye struct {
 	cursor geom.Vec // nm of the frame, or px of a photograph that has no place (picture.Own)
 }
 
+// fitRim is the part of the picture that stays free at each side of what is shown whole.
+const fitRim = 0.02
+
 // at is the eye that keys are about.
 func (d *Desk) at() *eye { return &d.eyes[d.eye] }
 
@@ -32,7 +35,7 @@ func (d *Desk) boxes() []image.Rectangle {
 	return []image.Rectangle{image.Rect(0, 0, half, d.height), image.Rect(half, 0, max(d.width, half+1), d.height)}
 }
 
-// fitPanes gives the views the sizes of their panes.
+// fitPanes gives the views the sizes of their panes. A view that shows all goes on doing so.
 func (d *Desk) fitPanes() {
 	boxes := d.boxes()
 	for i := range d.eyes {
@@ -41,7 +44,11 @@ func (d *Desk) fitPanes() {
 		if v.NmPerPx == 0 {
 			v.NmPerPx = 1
 		}
-		*v = v.Resize(b.Dx(), b.Dy(), d.aspect)
+		all := d.limitsOf(i).Die
+		fits := *v == v.Fit(all, fitRim)
+		if *v = v.Resize(b.Dx(), b.Dy(), d.aspect); fits {
+			*v = v.Fit(all, fitRim)
+		}
 	}
 }
 
@@ -85,7 +92,7 @@ func (d *Desk) look() {
 	d.bounds()
 	d.fitPanes()
 	for i := range d.eyes {
-		d.eyes[i].view = d.eyes[i].view.Fit(d.limitsOf(i).Die, 0.02)
+		d.eyes[i].view = d.eyes[i].view.Fit(d.limitsOf(i).Die, fitRim)
 		d.eyes[i].cursor = d.eyes[i].view.Middle
 	}
 }
@@ -93,7 +100,7 @@ func (d *Desk) look() {
 func (d *Desk) fitAll() {
 	e := d.at()
 	d.bounds()
-	e.view = e.view.Fit(d.limitsOf(d.eye).Die, 0.02)
+	e.view = e.view.Fit(d.limitsOf(d.eye).Die, fitRim)
 }
 
 // px is how wide a pixel of the photograph is that one looks at, in units of the view.

@@ -86,7 +86,7 @@ func (p *pairing) forget(d *Desk) {
 func (d *Desk) otherEye() {
 	if box := d.second2().Box(); box != d.pairs.box {
 		d.pairs.box = box
-		d.eyes[1].view = d.eyes[1].view.Fit(box, 0.02)
+		d.eyes[1].view = d.eyes[1].view.Fit(box, fitRim)
 		d.eyes[1].cursor = d.eyes[1].view.Middle
 	}
 }
@@ -124,8 +124,12 @@ func (d *Desk) setHalf() {
 		p.to = &at
 	}
 	if p.from == nil || p.to == nil {
-		d.say("half a pair: Tab goes to the other photograph, Space sets the same place there")
 		d.switchEye()
+		other := d.photos[d.base].l.Name
+		if d.eye == 1 {
+			other = d.photos[d.over].l.Name
+		}
+		d.say("half a pair: now the same place in %s, and Space; Esc gives it up", other)
 		return
 	}
 	p.points = append(p.points, register.Point{From: *p.from, To: *p.to})
@@ -212,7 +216,7 @@ func (d *Desk) sayFit() {
 	case p.err != nil:
 		d.fail(p.err)
 	case p.fit == nil:
-		d.say("%s: a %s wants %d", counted(len(p.points), "pair"), p.kind, p.kind.Points())
+		d.say("%s: the map (%s) wants %d", counted(len(p.points), "pair"), p.kind, p.kind.Points())
 	default:
 		out := 0
 		for _, o := range p.fit.Outlier {
@@ -220,7 +224,7 @@ func (d *Desk) sayFit() {
 				out++
 			}
 		}
-		text := fmt.Sprintf("%s by %s: off by %.3g px, %s µm", p.kind, counted(len(p.points), "pair"), p.fit.RmsFrom, um(p.fit.Rms))
+		text := fmt.Sprintf("%s by %s: off by %.3g px, %s µm", p.kind, counted(len(p.points), "pair"), tidy(p.fit.RmsFrom), um(p.fit.Rms))
 		if out > 0 {
 			d.warn("%s; %s does not go with the others", text, counted(out, "pair"))
 			return

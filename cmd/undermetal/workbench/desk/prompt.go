@@ -19,8 +19,35 @@ func (d *Desk) Prompt() *Prompt {
 		return nil
 	}
 	p := d.line.Prompt
+	p.Hint = d.hint()
 	return &p
 }
+
+// hint is what the command line wants next: the arguments of its verb, else the words that Tab puts in.
+func (d *Desk) hint() string {
+	l := d.line
+	if l.Chosen >= 0 && l.Chosen < len(l.Candidates) {
+		return l.Candidates[l.Chosen].Note
+	}
+	var parts []string
+	if args, err := words(string(l.Text)); err == nil && len(args) > 0 && strings.Contains(l.before, " ") {
+		if v := verbNamed(args[0]); v != nil {
+			parts = append(parts, v.args, v.what)
+		} else if v, _ := d.commandVerb(args); v != nil {
+			parts = append(parts, v.Short)
+		}
+	}
+	if n := min(len(l.Candidates), hinted); n > 0 {
+		parts = append(parts, "Tab:")
+		for _, c := range l.Candidates[:n] {
+			parts = append(parts, c.Text)
+		}
+	}
+	return strings.TrimSpace(strings.Join(parts, "  "))
+}
+
+// hinted is how many words a hint lists; the line above has them all.
+const hinted = 20
 
 // ask opens the command line with the beginning of a line.
 func (d *Desk) ask(text string) {

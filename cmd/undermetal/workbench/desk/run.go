@@ -72,7 +72,7 @@ func (d *Desk) runVerb(v *Verb, args []string, n int) {
 		return
 	}
 	ctx, cancel := context.WithCancel(Hold(d.ctx, d.file))
-	j := &job{name: "command", says: v.Words + " is running", due: 1, part: -1, cancel: cancel}
+	j := &job{name: "command", says: v.Words + " is running", due: 1, part: -1, cancel: cancel, edits: v.Edits}
 	d.jobs["command"] = j
 	d.mu.Unlock()
 	full := d.full(v, args, n)
@@ -118,6 +118,16 @@ func (d *Desk) ran(v *Verb, line string, status int, err error, out, errs string
 		}
 		d.good("%s: done", line)
 	}
+}
+
+// editing says that a verb which may edit the dossier is running: whoever wants to edit would wait for it, and the screen with him.
+func (d *Desk) editing() error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if j := d.jobs["command"]; j != nil && j.edits && j.got < j.due {
+		return fmt.Errorf("%s: nothing else is edited until it has ended; :stop ends it", j.says)
+	}
+	return nil
 }
 
 // stopCommand ends the verb that is running.

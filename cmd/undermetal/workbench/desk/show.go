@@ -56,7 +56,8 @@ type Prompt struct {
 	Text       []rune
 	Cursor     int // in Text, 0 to len(Text)
 	Candidates []Candidate
-	Chosen     int // of Candidates; -1: none
+	Chosen     int    // of Candidates; -1: none
+	Hint       string // what the line wants next
 }
 
 // Text is a page over the picture: help, a question in full, what a command said.

@@ -23,6 +23,9 @@ func (d *Desk) edit(what string, f func(*dossier.Tx) error) bool {
 
 // doEdit is edit for whoever says himself how it went.
 func (d *Desk) doEdit(what string, f func(*dossier.Tx) error) error {
+	if err := d.editing(); err != nil {
+		return err
+	}
 	if err := d.file.Edit(d.ctx, what, f); err != nil {
 		return err
 	}
@@ -36,6 +39,9 @@ func (d *Desk) undo(again bool) bool {
 	step, said, by := d.file.Undo, "taken back: %s", -1
 	if again {
 		step, said, by = d.file.Redo, "done again: %s", 1
+	}
+	if !d.try(d.editing()) {
+		return false
 	}
 	what, err := step(d.ctx)
 	switch {

@@ -124,7 +124,7 @@ func init() { // they refer to the table
 		{"stop", "", "end the verb that is running", nil, none(func(d *Desk) error { d.stopCommand(); return nil })},
 		{"keys", "", "what the keys do", nil, none(func(d *Desk) error { d.showKeys(); return nil })},
 		{"walk", "", "the walk of five minutes", nil, none(func(d *Desk) error { d.beginWalk(); return nil })},
-		{"quit", "", "leave; everything is kept already", nil, none(func(d *Desk) error { d.done = true; return nil })},
+		{"quit", "", "leave; every edit is kept already", nil, none(func(d *Desk) error { d.leave(); return nil })},
 	}
 }
 

@@ -15,17 +15,30 @@ func photosAre(n int) func(*Desk) bool { return func(d *Desk) bool { return len(
 
 func editable(d *Desk) bool { return d.file.ReadOnly() == "" && d.inFrame() && len(d.layers) > 0 }
 
+// scaleless reports whether nobody knows how wide a pixel of the first photograph is, and one may say it.
+func scaleless(d *Desk) bool { return d.file.ReadOnly() == "" && d.base >= 0 && !d.inFrame() }
+
+// unplaced reports whether the second photograph can be registered on the first one, and is not yet.
+func unplaced(d *Desk) bool {
+	return d.file.ReadOnly() == "" && d.known() == nil && d.photos[d.over].l.Registration == nil
+}
+
 var walkSteps = []walkStep{
 	{text: "move the cursor: arrows; with Shift ten times as far, with Alt a tenth", ids: []string{"cursor", "here"}},
 	{text: "magnify about it: +, or the wheel; - reduces", ids: []string{"zoom"}},
 	{text: "show all again: 0", ids: []string{"all"}},
 	{text: "take another photograph: b", ids: []string{"photo"}, has: photosAre(2)},
 	{text: "more or less contrast: D and W, d and w", ids: []string{"contrast"}, has: photosAre(1)},
-	{text: "lay two in register: 2; Esc and 1 leave it", ids: []string{"station"}, has: photosAre(2)},
-	{text: "go to the station where one traces: 3", ids: nil, done: func(d *Desk) bool { return d.station == tracing }},
+	{text: "say how wide a pixel is: :calibrate NM SIGMA, both in nm", done: func(d *Desk) bool { return d.inFrame() }, has: scaleless},
+	{text: "go to the station where one registers: 2", done: func(d *Desk) bool { return d.station == registering }, has: photosAre(2)},
+	{text: "Space sets a place in one, Space the same one in the other; twice or more", done: func(d *Desk) bool {
+		return d.pairs != nil && len(d.pairs.points) >= d.pairs.kind.Points()
+	}, has: unplaced},
+	{text: "accept the map that follows: a", done: func(d *Desk) bool { return !unplaced(d) }, has: unplaced},
+	{text: "go to the station where one traces: 3", done: func(d *Desk) bool { return d.station == tracing }},
 	{text: "choose the layer to draw on: ( and ), or F2 for the list", ids: []string{"layer", "layers"}},
 	{text: "take the rectangle: r", ids: []string{"draw"}, has: editable},
-	{text: "set two corners: move the cursor, Space, move it, Space", ids: nil, done: func(d *Desk) bool { return d.edits > d.walkEdits }, has: editable},
+	{text: "set two corners: move the cursor, Space, move it, Space", done: func(d *Desk) bool { return d.edits > d.walkEdits }, has: editable},
 	{text: "take it back: u; U does it again", ids: []string{"undo"}, has: editable},
 	{text: "see the nets: F4; Enter lights one and goes there, Backspace comes back", ids: []string{"nets"}},
 	{text: "see what is asked: F6; Enter shows a question in full", ids: []string{"questions", "question"}},
@@ -45,6 +58,21 @@ func copyOf(m map[string]int) map[string]int {
 		c[k] = v
 	}
 	return c
+}
+
+// walkOn begins the walk, or passes over a step of it.
+func (d *Desk) walkOn() {
+	if d.walk == 0 {
+		d.beginWalk()
+		return
+	}
+	d.nextStep()
+}
+
+func (d *Desk) nextStep() {
+	d.walk++
+	d.walked, d.walkEdits = copyOf(d.acted), d.edits
+	d.skip()
 }
 
 // skip passes over steps that the dossier has nothing for.
@@ -69,9 +97,7 @@ func (d *Desk) stepWalk() {
 		done = done || d.acted[id] > d.walked[id]
 	}
 	if done {
-		d.walk++
-		d.walked, d.walkEdits = copyOf(d.acted), d.edits
-		d.skip()
+		d.nextStep()
 	}
 }
 

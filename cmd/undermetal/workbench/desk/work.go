@@ -20,6 +20,7 @@ type job struct {
 	got    int           // the one that was handed over
 	part   float64
 	cancel context.CancelFunc // of what goes on
+	edits  bool               // it may hold the dossier
 }
 
 // end cancels what goes on. Desk.mu is held.
