@@ -332,7 +332,7 @@ func TestStopped(t *testing.T) {
 	select {
 	case <-gone:
 	case <-time.After(20 * time.Second):
-		out, _ := exec.Command("sh", "-c", fmt.Sprintf("for t in /proc/%d/task/*; do cat $t/wchan; echo; done; ls -l /proc/%d/fd; grep -l %d /proc/*/stat", u.c.Process.Pid, u.c.Process.Pid, u.c.Process.Pid)).CombinedOutput()
+		out, _ := exec.Command("sh", "-c", fmt.Sprintf("for t in /proc/%d/task/*; do cat $t/wchan; echo; cat $t/syscall; done; ls -l /proc/%d/fd; grep -l %d /proc/*/stat", u.c.Process.Pid, u.c.Process.Pid, u.c.Process.Pid)).CombinedOutput()
 		t.Errorf("it waits for the terminal\n%s", out)
 	}
 }

@@ -94,7 +94,10 @@ func onTerminal(ctx context.Context, o Options, open opener) error {
 	}
 	ctx, stop := hangup(ctx)
 	defer stop()
-	return newBench(screen, tty, able, o).run(ctx, o.Colours, open)
+	if err = newBench(screen, tty, able, o).run(ctx, o.Colours, open); err != nil {
+		room()
+	}
+	return err
 }
 
 // askDevice asks the terminal what it can show. What was typed meanwhile is kept for the screen.

@@ -3,6 +3,7 @@ package workbench
 import (
 	"bytes"
 	"errors"
+	"io"
 	"os"
 	"sync"
 	"time"
@@ -71,6 +72,17 @@ func (t *terminal) Write(b []byte) (int, error) {
 func (t *terminal) hurry() {
 	if t.out != nil {
 		t.out.SetWriteDeadline(time.Now().Add(farewell))
+	}
+}
+
+// room makes room, in a terminal that may take nothing any more, for what is said on it after the end: who writes to it then cannot
+// give up. What is on its way is dropped; what puts it right goes once more.
+func room() {
+	if f, err := os.OpenFile("/dev/tty", os.O_WRONLY, 0); err == nil {
+		discard(f)
+		f.SetWriteDeadline(time.Now().Add(farewell))
+		io.WriteString(f, restoring)
+		f.Close()
 	}
 }
 
