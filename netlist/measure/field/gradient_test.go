@@ -3,6 +3,7 @@ package field
 import (
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -60,6 +61,9 @@ func TestGradient(t *testing.T) {
 		tol := 1e-3 * r.Between(0, 1) / 1e6
 		for ring := range s.Rings {
 			for i := range s.Rings[ring] {
+				if i%3 != 0 && os.Getenv("UNDERMETAL_FULL") == "" {
+					continue
+				}
 				d := []geom.Vec{{X: 0.6, Y: 0.8}, {X: 0.8, Y: -0.6}}[i%2]
 				want := difference(func(h float64) Shape {
 					m := s.scaled(1)
