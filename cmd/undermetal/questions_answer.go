@@ -7,9 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"undermetal/layout"
 	"undermetal/layout/dossier"
-	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/recognise/question"
@@ -198,15 +196,8 @@ func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, 
 func (a *asking) anchor(q *question.Question, here bool, cells []dossier.Cell) dossier.Verdict {
 	v := dossier.Verdict{Cell: dossier.Frame, Layer: q.Layer, At: q.At, Kind: q.Kind}
 	cell, at := a.d.top, q.At
-	drawn := a.res.Drawn([]layout.Place{{Layer: q.On(), At: q.At}})[0]
-	switch {
-	case here: // in the cell that was looked at, which is the die unless --top names another
-	case drawn.Shape != nil:
-		cell, at = a.d.lib.Cells[slices.IndexFunc(a.d.lib.Cells, func(c *layout.Cell) bool { return hasShape(c, drawn.Shape) })], drawn.At
-	default: // a gap
-		if in, t, ok := instanceAt(a.d.top, q.Path, geom.Identity); ok {
-			cell, at = in, backThrough(t, q.At)
-		}
+	if !here { // else in the cell that was looked at, which is the die unless --top names another
+		cell, at = q.Anchor(a.res, a.d.lib, a.d.top)
 	}
 	for _, c := range cells {
 		if c.Name == cell.Name && cell != a.d.lib.Cells[0] {
@@ -214,48 +205,6 @@ func (a *asking) anchor(q *question.Question, here bool, cells []dossier.Cell) d
 		}
 	}
 	return v
-}
-
-// hasShape reports whether a shape is one of a cell's own.
-func hasShape(c *layout.Cell, s *layout.Shape) bool {
-	for i := range c.Shapes {
-		if &c.Shapes[i] == s {
-			return true
-		}
-	}
-	return false
-}
-
-// instanceAt returns the cell that a path leads to from another one, and how it is placed in the frame; t places that one.
-func instanceAt(from *layout.Cell, path string, t geom.Transform) (*layout.Cell, geom.Transform, bool) {
-	if path == "" {
-		return from, t, true
-	}
-	for i := range from.Placements {
-		p := &from.Placements[i]
-		cols, rows := p.Members()
-		for col := range cols {
-			for row := range rows {
-				name := from.InstanceName(i, col, row)
-				rest, ok := strings.CutPrefix(path, name)
-				if !ok || rest != "" && rest[0] != '/' {
-					continue
-				}
-				if c, at, ok := instanceAt(p.Cell, strings.TrimPrefix(rest, "/"), p.Member(col, row).Then(t)); ok {
-					return c, at, true
-				}
-			}
-		}
-	}
-	return nil, t, false
-}
-
-// backThrough returns where a place of the frame lies in a cell that t places.
-func backThrough(t geom.Transform, p geom.Point) geom.Point {
-	xx, xy, yx, yy, dx, dy := t.Matrix()
-	det := xx*yy - xy*yx
-	x, y := float64(p.X)-dx, float64(p.Y)-dy
-	return geom.Vec{X: (yy*x - xy*y) / det, Y: (xx*y - yx*x) / det}.Round()
 }
 
 // withdraw adds taking back an answer to the plan. text names its question, or the answer itself where no question has it.

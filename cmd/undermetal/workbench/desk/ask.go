@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"undermetal/layout"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/recognise/question"
@@ -196,28 +195,18 @@ func (d *Desk) answer(q question.Question, reading string) error {
 	return nil
 }
 
-// anchor is the cell that a question's place was drawn in, and the place there.
+// anchor is the cell that an answer is kept in, and the place there.
 func (d *Desk) anchor(q question.Question) (cell int64, at geom.Point, err error) {
-	if q.Path == "" {
-		return dossier.Frame, q.At, nil
+	lib := d.live.snap.lib
+	c, at := q.Anchor(d.live.res, lib, lib.Cells[0])
+	if c == lib.Cells[0] {
+		return dossier.Frame, at, nil
 	}
-	l, ok := d.live.stack.LayerNamed(q.Layer)
+	id, ok := d.live.snap.cells[c.Name]
 	if !ok {
-		return dossier.Frame, q.At, nil
+		return 0, at, fmt.Errorf("cell %q is gone", c.Name)
 	}
-	drawn := d.live.res.Drawn([]layout.Place{{Layer: l, At: q.At}})[0]
-	for _, c := range d.live.snap.lib.Cells {
-		for i := range c.Shapes {
-			if &c.Shapes[i] == drawn.Shape {
-				id, ok := d.live.snap.cells[c.Name]
-				if !ok {
-					return 0, at, fmt.Errorf("cell %q is gone", c.Name)
-				}
-				return id, drawn.At, nil
-			}
-		}
-	}
-	return dossier.Frame, q.At, nil
+	return id, at, nil
 }
 
 // verdictsOn are the answers that the dossier has to a question: those of its kind at its place, or that decided its devices.
