@@ -83,7 +83,7 @@ type Desk struct {
 	warned    string // what would be lost, when one wanted to leave
 
 	sideRows, pageRows int
-	edits              int // of this session that stand
+	edits              int // made since it was opened that stand
 
 	mu      sync.Mutex // guards what follows, which the background shares
 	mail    []func(*Desk)
