@@ -11,7 +11,7 @@ import (
 	"undermetal/netlist/extract"
 )
 
-// TestManyPartsInOneContact: one shape of 18,000 diamonds, with more edges than 16 bits can number; each lies on metal of its own. None
+// TestManyPartsInOneContact: one shape of 18,000 diamonds, with more left edges than 16 bits can number; each lies on metal of its own. None
 // of the metals is joined to another.
 func TestManyPartsInOneContact(t *testing.T) {
 	st, err := stack.Parse("two.stack.toml", []byte(`name = "two metals"
