@@ -226,7 +226,7 @@ func (a *annealer) cost() float64 {
 		u, v := a.seats[q.a], a.seats[q.b]
 		switch q.kind {
 		case joinPair:
-			if u.col == v.col && v.row == u.row+1 {
+			if u.col == v.col && a.clear(u.col, u.row+1, v.row) {
 				sum -= straight
 			}
 		case stackPair:
@@ -272,6 +272,16 @@ func (a *annealer) run() {
 		undo()
 	}
 	a.restore(keep)
+}
+
+// clear reports whether a column has no parts in rows from lo up to below hi.
+func (a *annealer) clear(col, lo, hi int) bool {
+	for r := lo; r < hi; r++ {
+		if a.cells[r][col] >= 0 {
+			return false
+		}
+	}
+	return true
 }
 
 type savedSeat struct {

@@ -89,3 +89,13 @@ func TestLook(t *testing.T) {
 		}
 	}
 }
+
+func TestLookText(t *testing.T) {
+	for _, c := range samples(t) {
+		d, err := Draw(context.Background(), c, Options{Title: c.Name})
+		if err != nil {
+			t.Fatal(c.Name, err)
+		}
+		d.WriteText(os.Stdout, 0)
+	}
+}
