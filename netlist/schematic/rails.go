@@ -287,14 +287,18 @@ func (p *plan) newBox(i int32) *part {
 	return k
 }
 
+// elementLetters are those that elements of SPICE begin with.
+var elementLetters = map[netlist.Kind]string{netlist.NMOS: "M", netlist.PMOS: "M", netlist.MOS: "M", netlist.Diode: "D", netlist.Capacitor: "C",
+	netlist.Resistor: "R", netlist.Inductor: "L", netlist.Bipolar: "Q", netlist.JFET: "J", netlist.VoltageSource: "V", netlist.CurrentSource: "I"}
+
 func (p *plan) label(i int) []string {
 	if p.opt.Label != nil {
 		return p.opt.Label(i)
 	}
 	d := &p.c.Devices[i]
 	name := d.Name
-	if name == "" {
-		name = strconv.Itoa(i + 1)
+	if name == "" { // as it is called in a netlist
+		name = elementLetters[d.Kind] + strconv.Itoa(i+1)
 	}
 	if d.W > 0 && d.L > 0 {
 		return []string{name, fmt.Sprintf("%.4g/%.4g", d.W/1000, d.L/1000)}
