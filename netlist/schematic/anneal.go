@@ -92,8 +92,10 @@ func (p *plan) anneal(b *band) {
 		}
 		a.cells[k.row][k.col] = i
 	}
-	a.find()
-	a.run()
+	if !p.opt.Plain {
+		a.find()
+		a.run()
+	}
 }
 
 func (a *annealer) find() {

@@ -1,12 +1,14 @@
-package schematic
+package schematic_test
 
 import (
 	"context"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"testing"
 
 	"undermetal/netlist"
+	"undermetal/netlist/schematic"
 )
 
 // gates returns a circuit of about so many transistors: inverters, gates of two inputs and transmission gates, each driven by some of
@@ -29,7 +31,7 @@ func gates(devices int, seed uint64) *netlist.Circuit {
 		if k == netlist.PMOS {
 			bulk = vdd
 		}
-		c.Devices = append(c.Devices, netlist.Device{Kind: k, Terminals: [4]netlist.Net{d, g, s, bulk}, W: 1000, L: 500})
+		c.Devices = append(c.Devices, netlist.Device{Kind: k, Terminals: [4]netlist.Net{d, g, s, bulk}, W: 1000, L: 500, Value: math.NaN()})
 	}
 	in := func() netlist.Net {
 		if rng.IntN(10) == 0 {
@@ -64,23 +66,30 @@ func gates(devices int, seed uint64) *netlist.Circuit {
 	return c
 }
 
-// BenchmarkDraw draws circuits of gates. Crossings, bends and grid units of area are those a device.
+// BenchmarkDraw draws circuits of gates. Crossings, bends and grid units of area are those a device; plain-crossings those of a drawing
+// whose parts stand in the order of the circuit.
 func BenchmarkDraw(b *testing.B) {
 	for _, n := range []int{20, 200, 2000} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			c := gates(n, 1)
-			var d *Drawing
-			for b.Loop() {
-				var err error
-				if d, err = Draw(context.Background(), c, Options{}); err != nil {
+			draw := func(opt schematic.Options) schematic.Figures {
+				d, err := schematic.Draw(context.Background(), c, opt)
+				if err != nil {
 					b.Fatal(err)
 				}
+				return d.Figures()
 			}
-			f := d.Figures()
-			b.ReportMetric(float64(f.Crossings)/float64(n), "crossings/device")
-			b.ReportMetric(float64(f.Bends)/float64(n), "bends/device")
-			b.ReportMetric(float64(f.Area)/float64(n), "area/device")
-			b.ReportMetric(float64(len(d.Sheets)), "sheets")
+			var f schematic.Figures
+			for b.Loop() {
+				f = draw(schematic.Options{})
+			}
+			plain := draw(schematic.Options{Plain: true})
+			per := func(k int) float64 { return float64(k) / float64(n) }
+			b.ReportMetric(per(f.Crossings), "crossings/device")
+			b.ReportMetric(per(plain.Crossings), "plain-crossings/device")
+			b.ReportMetric(per(f.Bends), "bends/device")
+			b.ReportMetric(per(f.Names), "names/device")
+			b.ReportMetric(per(f.Area), "area/device")
 		})
 	}
 }

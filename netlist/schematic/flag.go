@@ -13,7 +13,7 @@ const (
 	awayCost    = 3 // on another side than the net's own
 )
 
-// nameNetsDrawn puts a name on each wired net that is a port, has a name that somebody gave it, or goes on on another sheet. It
+// nameNetsDrawn puts a name on each wired net that must have one or was given one. It
 // returns those that must have one and find no room.
 func (s *sheet) nameNetsDrawn() (failed []netlist.Net) {
 	wires := map[netlist.Net][]int{}
@@ -22,17 +22,22 @@ func (s *sheet) nameNetsDrawn() (failed []netlist.Net) {
 	}
 	var nets []netlist.Net
 	for n := range wires {
-		if s.ports[n] || s.sheets[n] > 1 || s.c.Nets[n].Name != "" {
+		if s.mustName(n) || s.c.Nets[n].Name != "" {
 			nets = append(nets, n)
 		}
 	}
 	slices.Sort(nets)
 	for _, n := range nets {
-		if !s.nameOne(n, wires[n]) && (s.ports[n] || s.sheets[n] > 1) {
+		if !s.nameOne(n, wires[n]) && s.mustName(n) {
 			failed = append(failed, n)
 		}
 	}
 	return failed
+}
+
+// mustName reports whether somebody needs the name of a net: it is a port, goes on on another sheet, or has bulks that are not drawn.
+func (s *sheet) mustName(n netlist.Net) bool {
+	return s.ports[n] || s.sheets[n] > 1 || n == s.bulk[netlist.NMOS] || n == s.bulk[netlist.PMOS]
 }
 
 // nameOne finds the best place for the name of a net: at the end of a short stub from its wires, outward.

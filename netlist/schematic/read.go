@@ -10,7 +10,7 @@ import (
 // and names make one net. It looks at geometry and texts only, never at the nets that things were drawn for. A bulk without a pin
 // has no number here; what the notes say of it stands in Drawing.BulkN and BulkP.
 //
-// names holds the numbers of names; the sign for ground without a text has the empty one. Wires meet where one ends on another, or where a dot is; where they only cross they do not.
+// names holds the numbers of names; the sign for ground without a text is that of Drawing.GroundName. Wires meet where one ends on another, or where a dot is; where they only cross they do not.
 func (d *Drawing) Joined() (pins [][][]int, names map[string]int) {
 	names = map[string]int{}
 	next := 0
@@ -64,10 +64,14 @@ func (d *Drawing) Joined() (pins [][][]int, names map[string]int) {
 			}
 		}
 		for _, f := range s.Flags {
-			m, ok := names[f.Text]
+			name := f.Text
+			if name == "" {
+				name = d.GroundName
+			}
+			m, ok := names[name]
 			if !ok {
 				m = fresh()
-				names[f.Text] = m
+				names[name] = m
 			}
 			parent[find(at[f.At])] = find(m)
 		}
@@ -129,9 +133,6 @@ func (d *Drawing) Read(c *netlist.Circuit) *netlist.Circuit {
 			return
 		}
 		k, ok := names[name]
-		if ground, is := names[""]; !ok && is && d.GroundName == name {
-			k, ok = ground, true
-		}
 		if !ok { // nothing else is drawn on it
 			k = -1 - int(of)
 		}

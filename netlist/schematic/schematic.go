@@ -3,6 +3,9 @@ package schematic
 import (
 	"context"
 	"fmt"
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
 
 	"undermetal/netlist"
 )
@@ -46,6 +49,8 @@ type Options struct {
 	Describe func(device int) (id, place string)
 	// PerSheet is how many symbols a sheet takes; 0: 48.
 	PerSheet int
+	// Plain leaves the parts of each row in the order of the circuit, to see what placing them is worth.
+	Plain bool
 }
 
 const defaultPerSheet = 48
@@ -71,15 +76,19 @@ func Draw(ctx context.Context, c *netlist.Circuit, opt Options) (*Drawing, error
 		d.GroundName = p.names[grounds[0]]
 	}
 	sheets := p.order()
+	d.Sheets = make([]*Sheet, len(sheets))
+	eg, ctx := errgroup.WithContext(ctx)
+	eg.SetLimit(runtime.GOMAXPROCS(0))
 	for i, parts := range sheets {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		s, err := p.newSheet(parts).draw(ctx)
-		if err != nil {
-			return nil, fmt.Errorf("sheet %d: %w", i+1, err)
-		}
-		d.Sheets = append(d.Sheets, s)
+		eg.Go(func() (err error) {
+			if d.Sheets[i], err = p.newSheet(parts).draw(ctx); err != nil {
+				err = fmt.Errorf("sheet %d: %w", i+1, err)
+			}
+			return err
+		})
+	}
+	if err := eg.Wait(); err != nil {
+		return nil, err
 	}
 	return d, nil
 }

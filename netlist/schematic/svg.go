@@ -76,6 +76,12 @@ func (d *Drawing) notes(sheet int) []string {
 			n, p = n || y.Kind == netlist.NMOS, p || y.Kind == netlist.PMOS
 		}
 	}
+	for _, f := range d.Sheets[sheet].Flags {
+		if f.Kind == GroundFlag && f.Text == "" {
+			out = append(out, "ground: "+d.GroundName)
+			break
+		}
+	}
 	var bulks []string
 	if n && d.BulkN != netlist.NoNet {
 		bulks = append(bulks, "n at "+d.BulkNName)
