@@ -24,7 +24,9 @@ type live struct {
 	sizes     []measure.Size // by device
 	pieces    []piece
 	byNet     map[int][]int // of pieces, by piece.net
-	whole     bool          // all conductors are in pieces
+	byPlace   []int32       // pieces in blocks
+	blocks    []block
+	whole     bool // all conductors are in pieces
 	found     []check.Finding
 	tolerance int
 	questions []question.Question
@@ -100,6 +102,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 		l.pieces[i].net, l.pieces[i].named = l.res.Asked[i].Net, l.res.AskedNet(i)
 	}
 	l.land(contacts)
+	l.arrange()
 	for i, p := range l.pieces {
 		if p.net > 0 {
 			l.byNet[p.net] = append(l.byNet[p.net], i)

@@ -41,21 +41,7 @@ func (d *Desk) pieceAt(p geom.Point) int {
 	if d.live == nil {
 		return -1
 	}
-	best, bestAt := -1, -1
-	for k, c := range d.live.pieces {
-		i := int(c.layer)
-		if i >= len(d.layers) || d.layers[i].Hidden || c.net == 0 || !c.box.Contains(p) {
-			continue
-		}
-		rank := d.level(i)
-		if i == d.layer {
-			rank = math.MaxInt
-		}
-		if rank > bestAt && c.pg.Locate(p) != geom.Outside {
-			best, bestAt = k, rank
-		}
-	}
-	return best
+	return d.below(p).piece
 }
 
 // level orders layers from below to above, as contacts join them; those of which nothing is known by their place in the stack.
@@ -196,13 +182,14 @@ func (d *Desk) netBox(number int) geom.Rect {
 	return box
 }
 
-// deviceAt is the device whose channel lies under a point; -1 where none does.
-func (d *Desk) deviceAt(p geom.Point) int {
+// findDevice is the device whose channel lies under a point; -1 where none does.
+func (d *Desk) findDevice(p geom.Point) int {
 	if d.live == nil || d.live.res.Facts == nil {
 		return -1
 	}
 	best, size := -1, math.Inf(1)
-	for _, c := range d.live.res.Facts.Channels {
+	for i := range d.live.res.Facts.Channels {
+		c := &d.live.res.Facts.Channels[i]
 		if c.Device >= 0 && c.Box.Contains(p) && area(c.Box) < size {
 			best, size = c.Device, area(c.Box)
 		}
