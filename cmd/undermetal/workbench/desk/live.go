@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"runtime"
 	"slices"
 
 	"undermetal/layout"
@@ -95,7 +96,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 			ask = append(ask, layout.Place{Layer: joined, At: c.at})
 		}
 	}
-	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true}); err != nil {
+	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true, Workers: spare()}); err != nil {
 		return nil, err
 	}
 	for i := range l.pieces {
@@ -108,7 +109,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 			l.byNet[p.net] = append(l.byNet[p.net], i)
 		}
 	}
-	solution, err := measure.Solve(ctx, l.res, measure.SolveOptions{Progress: progress, Gradient: true, Tolerance: 1e-4})
+	solution, err := measure.Solve(ctx, l.res, measure.SolveOptions{Progress: progress, Gradient: true, Tolerance: 1e-4, Workers: spare()})
 	if err != nil {
 		return nil, err
 	}
@@ -122,6 +123,9 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: s.lib.Traced})
 	return l, nil
 }
+
+// spare is how many processors the background takes: all but one, which is for keys and pictures.
+func spare() int { return max(1, runtime.GOMAXPROCS(0)-1) }
 
 // pieces are the connected parts of all conductors, diffusion without what lies beneath gates.
 func pieces(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece, whole bool, err error) {
