@@ -109,6 +109,7 @@ func TestMonteCarlo(t *testing.T) {
 		{"straight, W", func(s *sheet) { s.box("diffusion", 0, -3, 4, 4); s.box("poly", -1, 0, 5, 1) }, [2]float64{2, .5}, "poly", "diffusion",
 			func(d *netlist.Device) float64 { return d.W }, func(s Size) Sigma { return s.W }},
 		{"bent", func(s *sheet) { s.bent(2, 1) }, [2]float64{1.5, 1}, "poly", "diffusion", ratio, sigmaRatio},
+		{"U", func(s *sheet) { s.horseshoe(2, 2) }, [2]float64{2, .5}, "poly", "diffusion", ratio, sigmaRatio},
 		{"ring", func(s *sheet) { s.ring(2, 2, 1) }, [2]float64{1, 1}, "poly", "diffusion", ratio, sigmaRatio},
 		{"tapered", func(s *sheet) {
 			s.add("diffusion", []float64{2, -1, 3, -1, 6, 2, -1, 2})
@@ -142,16 +143,18 @@ func TestMonteCarlo(t *testing.T) {
 				return res, solveOf(t, res, SolveOptions{Workers: 1, Tolerance: 3e-4, Gradient: gradient})
 			}
 			res, sol := measured(s.cell, true)
-			from := Sources{Scales: []float64{v.scale[x.a], v.scale[x.b]}, Bias: map[layout.Layer]float64{}}
+			from := Sources{Scales: []float64{v.scale[x.a], v.scale[x.b]}}
 			from.Origin = func(sh *layout.Shape) Origin {
 				if s.st.LayerNames()[sh.Layer] == x.a {
 					return Origin{v.edge, 0}
 				}
 				return Origin{v.edge, 1}
 			}
-			for name, b := range v.bias {
-				l, _ := s.st.LayerNamed(name)
-				from.Bias[l] = b
+			from.Bias = func(shot int, l layout.Layer) Bias { // by photograph and layer: in the other photograph nothing of it was traced
+				if name := s.st.LayerNames()[l]; name != []string{x.a, x.b}[shot] {
+					return Bias{SigmaNm: 1e6}
+				}
+				return Bias{SigmaNm: v.bias[s.st.LayerNames()[l]]}
 			}
 			stated := x.sigma(Sizes(res, s.st, from, sol)[0])
 			part := map[string]float64{"edge": stated.Edge, "bias": stated.Bias, "scale": stated.Scale}

@@ -14,9 +14,17 @@ import (
 // checking is what the checks and the sizes need to know of photographs.
 type checking struct {
 	opt    check.Options
-	number map[int64]int     // of photographs, by id
-	scales []float64         // standard uncertainty as a part, by number
+	number map[int64]int // of photographs, by id
+	scales []float64     // standard uncertainty as a part, by number
+	biases map[biased]measure.Bias
+	known  bool              // of a bias more than how uncertain it is
 	shapes [][]dossier.Shape // of all cells, in the order of the library
+}
+
+// biased is a layer in a photograph, by its number.
+type biased struct {
+	shot  int
+	layer layout.Layer
 }
 
 // readChecking reads it. The tolerance is 2 px of the coarsest photograph that was traced over, else of the coarsest, else a quarter of
@@ -64,6 +72,17 @@ func readChecking(m dossier.Moment, st *stack.Stack) (c checking, err error) {
 		if o := outlineOf(l); o != nil {
 			outlined[l.ID] = len(c.opt.Shots)
 			c.opt.Shots = append(c.opt.Shots, check.Shot{Name: l.Name, Outline: o})
+		}
+	}
+	biases, err := m.Biases()
+	if err != nil {
+		return c, err
+	}
+	c.biases = map[biased]measure.Bias{}
+	for _, b := range biases {
+		if l, known := st.LayerNamed(b.Layer); known {
+			c.known = c.known || b.OutNm != 0
+			c.biases[biased{c.number[b.Shot], l}] = measure.Bias{OutNm: b.OutNm, SigmaNm: b.SigmaNm}
 		}
 	}
 	switch {
@@ -124,6 +143,11 @@ func scaleSigma(m dossier.Moment, l *dossier.Located) (float64, error) {
 		return frame, err
 	}
 	return math.Hypot(frame, k.Sigma/k.NmPerPx), nil
+}
+
+// sources say how well a snapshot is known; c was read at the same moment.
+func (c *checking) sources(s *snapshot) measure.Sources {
+	return measure.Sources{Origin: c.origin(s), Scales: c.scales, Bias: func(shot int, l layout.Layer) measure.Bias { return c.biases[biased{shot, l}] }}
 }
 
 // origin says where the shapes of a snapshot come from; c was read at the same moment.
