@@ -17,7 +17,8 @@ type provenance struct {
 	origins dossier.Origins
 	number  map[int64]int // of the photographs, by their ids
 	names   []string      // of the photographs, by number, like all that follows
-	scales  []float64     // standard uncertainties of their scales, as parts of them; 0 for one without a scale
+	scales  []float64     // standard uncertainties of their scales, as parts of them, but for the frame's; 0 for one without a scale
+	frame   []float64     // that of the frame's in theirs
 	notes   [][]string    // what is not in these
 	biases  []map[layout.Layer]measure.Bias
 }
@@ -27,7 +28,7 @@ func newProvenance(d *dossier.Dossier, st *stack.Stack, origins dossier.Origins)
 	if err != nil {
 		return nil, err
 	}
-	t := &provenance{origins: origins, number: map[int64]int{}, scales: make([]float64, len(shots)), notes: make([][]string, len(shots)), biases: make([]map[layout.Layer]measure.Bias, len(shots))}
+	t := &provenance{origins: origins, number: map[int64]int{}, scales: make([]float64, len(shots)), frame: make([]float64, len(shots)), notes: make([][]string, len(shots)), biases: make([]map[layout.Layer]measure.Bias, len(shots))}
 	for i := range shots {
 		s := &shots[i]
 		t.number[s.ID] = i
@@ -39,7 +40,7 @@ func newProvenance(d *dossier.Dossier, st *stack.Stack, origins dossier.Origins)
 		if p.ToFrame == nil {
 			continue
 		}
-		if t.scales[i], t.notes[i], err = scaleSigma(d, p); err != nil {
+		if t.frame[i], t.scales[i], t.notes[i], err = scaleSigma(d, p); err != nil {
 			return nil, err
 		}
 	}
@@ -77,7 +78,7 @@ func (d *drawing) sources() measure.Sources {
 	if t == nil {
 		return measure.Sources{Origin: func(*layout.Shape) measure.Origin { return measure.Origin{Shot: -1} }, Bias: func(_ int, l layout.Layer) measure.Bias { return d.bias[l] }}
 	}
-	return measure.Sources{Origin: t.origin, Scales: t.scales, Bias: func(shot int, l layout.Layer) measure.Bias {
+	return measure.Sources{Origin: t.origin, Scales: t.scales, Frame: t.frame, Bias: func(shot int, l layout.Layer) measure.Bias {
 		if b, stated := d.bias[l]; stated || shot < 0 {
 			return b
 		}

@@ -66,3 +66,9 @@ func (tx *Tx) SetBias(b *Bias) error {
 	b.ID, err = tx.insert("bias", b.Shot, b.Layer, b.OutNm, b.SigmaNm)
 	return err
 }
+
+// growBiases makes the biases of a shot longer by a factor, as the uncertainty of what was traced over it grows.
+func (tx *Tx) growBiases(shot int64, factor float64) error {
+	_, err := tx.exec("UPDATE bias SET out_nm = out_nm * ?1, sigma_nm = sigma_nm * ?1 WHERE shot = ?2", factor, shot)
+	return err
+}

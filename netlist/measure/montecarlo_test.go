@@ -191,6 +191,17 @@ func TestScaleCancels(t *testing.T) {
 	if math.Abs(size.Ratio.Scale) > 1e-5 || !(size.Ratio.Edge > 0.01) || size.L.Scale == 0 {
 		t.Errorf("%+v", size)
 	}
+	// nor on that of a frame that two photographs share, where W and L do; of their own scales it does, which differ
+	over := func(sh *layout.Shape) Origin { return Origin{10, int(sh.Layer)} }
+	two := Sources{Origin: over, Scales: []float64{0, 0}, Frame: []float64{0.01, 0.01}}
+	size = Sizes(res, s.st, two, solveOf(t, res, SolveOptions{Gradient: true}))[0]
+	if math.Abs(size.Ratio.Scale) > 1e-5 || math.Abs(size.W.Scale/res.Circuit.Devices[0].W-0.01) > 1e-12 {
+		t.Errorf("two photographs of one frame: %+v", size)
+	}
+	two.Scales, two.Frame = two.Frame, nil
+	if size = Sizes(res, s.st, two, solveOf(t, res, SolveOptions{Gradient: true}))[0]; !(size.Ratio.Scale > 0.01) {
+		t.Errorf("two photographs for themselves: %+v", size)
+	}
 	s = newSheet(t, 1000)
 	s.st = parsedStack(t, plateStack)
 	s.box("poly", 0, 0, 30, 30)

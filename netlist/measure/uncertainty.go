@@ -31,7 +31,8 @@ type Origin struct {
 // Sources say how well a drawing is known.
 type Sources struct {
 	Origin func(*layout.Shape) Origin // of a shape of the drawing
-	Scales []float64                  // standard uncertainties of the photographs' scales, as parts of them, by number
+	Scales []float64                  // standard uncertainties of the photographs' scales, as parts of them, by number, each for itself
+	Frame  []float64                  // what all have in common beside that: the part of the frame's scale in theirs; may be nil
 
 	// Bias says what is known of all edges of a layer lying off alike in a photograph, by its number; negative: in what was traced
 	// over none. It may be nil: nothing is.
@@ -51,6 +52,13 @@ func (s *Sources) bias(shot int, l layout.Layer) Bias {
 	return s.Bias(shot, l)
 }
 
+func (s *Sources) frame(shot int) float64 {
+	if s.Frame == nil {
+		return 0
+	}
+	return s.Frame[shot]
+}
+
 // Size says how well the sizes of a device are known, and from which photographs they come, in the order of their numbers. What
 // a device does not have is 0, and all is for what was not traced over a photograph and states no uncertainty.
 type Size struct {
@@ -67,7 +75,7 @@ type Size struct {
 //
 // Source and drain face each other across the gate's edges, and lie between the diffusion's. With σ the standard
 // uncertainty of an edge of the shape over the channel, b that of the bias of its layer in its photograph, and s that of the scale of its
-// photograph, as a part of it,
+// photograph, with what it has in common with the others, as a part of it,
 //
 //	σ(W)² = 2·σ(diffusion)² + (2·b(diffusion))² + (s·W)²    σ(L)² = 2·σ(gate)² + (2·b(gate))² + (s·L)²
 //
@@ -79,9 +87,10 @@ type Size struct {
 // Everything else goes by what it does when one edge of the outline moves out by δ, g: of W/L the gradient of the solution, of an
 // area the edge's length, of a perimeter the tangents of half the angles at its ends. Edges of one layer on one line are one.
 //
-//	edge² = Σ over lines of (σ(layer)·Σg)²    bias² = Σ over layers of (b·Σg)²    scale² = Σ over photographs of (s·Σ g·h)²
+//	edge² = Σ over lines of (σ(layer)·Σg)²    bias² = Σ over layers of (b·Σg)²
+//	scale² = Σ over photographs of (s·Σ g·h)² + (Σ f·g·h)²
 //
-// with h the distance of an edge's line from the middle of the outline, positive where it faces away. W/L of what was traced
+// with s without what the photographs have in common, f that, and h the distance of an edge's line from the middle of the outline, positive where it faces away. W/L of what was traced
 // over one photograph has no scale in it.
 func Sizes(res *extract.Result, st *stack.Stack, from Sources, solution *Solution) []Size {
 	u := newUncertainty(res, st, from)
@@ -252,7 +261,7 @@ func (u *uncertainty) sigma(device int, gains []gain) Sigma {
 	for _, k := range u.layers[device] { // for edges of a layer that does not cover the place
 		most.sigma = max(most.sigma, k.sigma)
 	}
-	bias, scale := map[layout.Layer]float64{}, map[int]float64{}
+	bias, scale, frame := map[layout.Layer]float64{}, map[int]float64{}, 0.0
 	for _, g := range gains {
 		k, ok := u.layers[device][g.layer]
 		if !ok {
@@ -267,12 +276,13 @@ func (u *uncertainty) sigma(device int, gains []gain) Sigma {
 		// of several photographs the least certain scale counts
 		shot, worst := -1, 0.0
 		for _, n := range k.shots {
-			if shot < 0 || u.from.Scales[n] > worst {
-				shot, worst = n, u.from.Scales[n]
+			if s := math.Hypot(u.from.Scales[n], u.from.frame(n)); shot < 0 || s > worst {
+				shot, worst = n, s
 			}
 		}
 		if shot >= 0 {
 			scale[shot] += g.scale
+			frame += g.scale * u.from.frame(shot)
 		}
 	}
 	for _, l := range slices.Sorted(maps.Keys(bias)) {
@@ -281,6 +291,7 @@ func (u *uncertainty) sigma(device int, gains []gain) Sigma {
 	for _, n := range slices.Sorted(maps.Keys(scale)) {
 		s.Scale = math.Hypot(s.Scale, scale[n]*u.from.Scales[n])
 	}
+	s.Scale = math.Hypot(s.Scale, frame)
 	return s
 }
 
