@@ -268,6 +268,9 @@ func (u *uncertainty) sigma(device int, gains []gain) Sigma {
 			k = most
 			k.shots = u.sizes[device].Shots
 			for _, n := range u.shots(device) {
+				if int(g.layer) >= len(u.st.Layers) { // nobody drew it
+					break
+				}
 				k.bias = max(k.bias, u.from.bias(n, g.layer).SigmaNm)
 			}
 		}
