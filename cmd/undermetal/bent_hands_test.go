@@ -1,11 +1,15 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
+	"runtime"
 	"testing"
+
+	"golang.org/x/sync/errgroup"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -219,12 +223,14 @@ func (b *bentDrawing) drawing(st *stack.Stack, h *bentHand) (*layout.Library, ma
 }
 
 // measured extracts a drawing of one device and solves.
-func (b *bentDrawing) measured(t *testing.T, st *stack.Stack, h *bentHand) (*netlist.Device, measure.Size) {
-	t.Helper()
+func (b *bentDrawing) measured(ctx context.Context, st *stack.Stack, h *bentHand) (d *netlist.Device, size measure.Size, err error) {
 	lib, from := b.drawing(st, h)
-	res, err := extract.Run(t.Context(), lib, lib.Cells[0], st, extract.Options{Workers: 1, Outlines: true})
-	if err != nil || len(res.Circuit.Devices) != 1 {
-		t.Fatalf("%s: %v, %+v", b.name, err, res.Circuit.Devices)
+	res, err := extract.Run(ctx, lib, lib.Cells[0], st, extract.Options{Workers: 1, Outlines: true})
+	if err == nil && len(res.Circuit.Devices) != 1 {
+		err = fmt.Errorf("%d devices", len(res.Circuit.Devices))
+	}
+	if err != nil {
+		return nil, size, fmt.Errorf("%s: %w", b.name, err)
 	}
 	opt := measure.SolveOptions{Workers: 1}
 	sources := measure.Sources{Origin: func(s *layout.Shape) measure.Origin { return from[s] }, Scales: []float64{0, 0}}
@@ -234,11 +240,11 @@ func (b *bentDrawing) measured(t *testing.T, st *stack.Stack, h *bentHand) (*net
 		sources.Bias = func(_ int, l layout.Layer) measure.Bias { return bentBiases[st.LayerNames()[l]] }
 		measure.Correct(res, st, sources)
 	}
-	sol, err := measure.Solve(t.Context(), res, opt)
+	sol, err := measure.Solve(ctx, res, opt)
 	if err != nil {
-		t.Fatal(err)
+		return nil, size, err
 	}
-	return &res.Circuit.Devices[0], measure.Sizes(res, st, sources, sol)[0]
+	return &res.Circuit.Devices[0], measure.Sizes(res, st, sources, sol)[0], nil
 }
 
 // TestBentHands: many hands trace what is no plain rectangle, over photographs whose scale is known by a calibration, whose places by
@@ -256,24 +262,47 @@ func TestBentHands(t *testing.T) {
 	}
 	hands, full := 20, os.Getenv("UNDERMETAL_FULL") != ""
 	if full {
-		hands = 500
+		hands = 100
 	}
 	var all overHands
 	counts := make([][]overHands, len(bentDrawings))
 	truth := make([]*netlist.Device, len(bentDrawings))
 	for k := range bentDrawings {
 		counts[k] = make([]overHands, len(bentDrawings[k].figures))
-		truth[k], _ = bentDrawings[k].measured(t, st, nil)
+		if truth[k], _, err = bentDrawings[k].measured(t.Context(), st, nil); err != nil {
+			t.Fatal(err)
+		}
 	}
-	for seed := range uint64(hands) {
-		h := newBentHand(t, 5000+seed)
+	type traced struct {
+		d    *netlist.Device
+		size measure.Size
+	}
+	by := make([][]traced, hands)
+	eg, ctx := errgroup.WithContext(t.Context())
+	eg.SetLimit(runtime.GOMAXPROCS(0))
+	for seed := range by {
+		h := newBentHand(t, 5000+uint64(seed))
+		by[seed] = make([]traced, len(bentDrawings))
+		eg.Go(func() (err error) {
+			for k := range bentDrawings {
+				if by[seed][k].d, by[seed][k].size, err = bentDrawings[k].measured(ctx, st, h); err != nil {
+					return fmt.Errorf("hand %d: %w", seed, err)
+				}
+			}
+			return nil
+		})
+	}
+	if err := eg.Wait(); err != nil {
+		t.Fatal(err)
+	}
+	for seed := range by {
 		for k := range bentDrawings {
-			d, size := bentDrawings[k].measured(t, st, h)
+			d, size := by[seed][k].d, by[seed][k].size
 			for i, f := range bentDrawings[k].figures {
 				sigma := f.sigma(size)
 				e := (f.of(d) - f.of(truth[k])) / sigma.Combined()
-				all.add(int(seed), e)
-				counts[k][i].add(int(seed), e)
+				all.add(seed, e)
+				counts[k][i].add(seed, e)
 				counts[k][i].parts[0] += sigma.Edge / f.of(d)
 				counts[k][i].parts[1] += sigma.Bias / f.of(d)
 				counts[k][i].parts[2] += sigma.Scale / f.of(d)
