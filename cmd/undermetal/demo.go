@@ -90,7 +90,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if p.err != nil {
 		return p.err
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, nil, sol); err != nil {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, nil, sol, false); err != nil {
 		return err
 	}
 	printPixel(p, res.Circuit)

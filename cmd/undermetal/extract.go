@@ -42,9 +42,11 @@ rough figure, and so are the squares of a bent resistor: corners count as whole 
 solved for by Laplace's equation in the outline. The summary and the JSON (w_over_l) give them; the netlist has L as drawn and W
 = L times W/L, so that a simulator gets the right current, and the simple W in the comment. --simple leaves that out.
 
-How uncertain sizes are follows from what a dossier says of edges and scales. --bias LAYER=NM adds how uncertain it is that all
-edges of a layer lie too far out, or too far in, alike (focus, threshold), as one standard deviation: --bias poly=20nm, or
-poly=0±20nm. Nothing is corrected by it.
+How uncertain sizes are follows from what a dossier says of edges and scales, and of how far all edges of a layer may lie off
+alike in a photograph (shot set --bias). --bias says the latter for this call, for all photographs, instead of what the dossier
+says: poly=20nm how uncertain it is, as one standard deviation; poly=12±5nm that edges really lie 12 nm further out than they
+were drawn. By that sizes are corrected, W and L by twice as much; what is drawn stays, and so do areas and perimeters of sources
+and drains.
 
 Of an SVG drawing --um-per-unit says how large a unit is, and --map what belongs to which layer, as for trace import; a
 group that is called as a layer is that layer.`,
@@ -64,7 +66,7 @@ group that is called as a layer is that layer.`,
 	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
 	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
 	c.Flags().BoolVar(&f.simple, "simple", false, "do not solve for the W/L of bent gates and the squares of bent resistors")
-	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how uncertain it is that all edges of a layer lie off alike, as LAYER=NM, several with commas")
+	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how far all edges of a layer lie off alike, as LAYER=NM (uncertain by that) or LAYER=NM±NM (known), several with commas")
 	return c
 }
 
@@ -98,22 +100,21 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err := f.checkUsed(c); err != nil {
 		return err
 	}
-	bias, err := parseBias(f.bias, d.stack)
-	if err != nil {
+	if d.bias, err = parseBias(f.bias, d.stack); err != nil {
 		return err
 	}
 	how := wanted{solve: solveSizes, facts: f.spice != "" || f.json != ""}
 	switch {
 	case f.simple:
 		how.solve = solveNothing
-	case d.traced != nil || len(bias) > 0:
+	case d.traced != nil || len(d.bias) > 0:
 		how.solve = solveSigmas
 	}
 	res, sol, err := runExtract(c, d, how)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	sizes := d.sizes(res, sol, bias)
+	sizes := d.sizes(res, sol)
 	about := aboutDevices(d, res)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
@@ -140,7 +141,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol); err != nil || !replaced {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrects()); err != nil || !replaced {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
@@ -211,8 +212,9 @@ type size struct {
 	sigmaRatio     float64 // of ratio
 }
 
-// printSummary prints devices by kind and size, and what is known of the nets. uncertain and sol may be nil.
-func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol *measure.Solution) error {
+// printSummary prints devices by kind and size, and what is known of the nets. uncertain and sol may be nil; corrected says that
+// biases were.
+func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol *measure.Solution, corrected bool) error {
 	count := map[size]int{}
 	for i := range c.Devices {
 		d := &c.Devices[i]
@@ -273,6 +275,9 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol
 	}
 	if slices.ContainsFunc(sizes, func(s size) bool { return s.sigmaW > 0 || s.sigmaL > 0 || s.sigmaRatio > 0 }) {
 		p.f("%8s  ± is one standard uncertainty\n", "")
+	}
+	if corrected {
+		p.f("%8s  sizes are corrected by what is known of edges that lie off alike (--bias)\n", "")
 	}
 	named, open := 0, 0
 	for i := range c.Nets {

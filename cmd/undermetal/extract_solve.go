@@ -22,11 +22,14 @@ type wanted struct {
 	facts bool // questions are going to be asked about it
 }
 
-// runExtract extracts a drawing, and solves, with progress bars. The solution is nil where nothing was to be solved.
+// runExtract extracts a drawing, corrects its sizes by known biases, and solves, with progress bars. The solution is nil where nothing was to be solved.
 func runExtract(c *cobra.Command, d *drawing, how wanted) (*extract.Result, *measure.Solution, error) {
 	b := newBar(c, "extracting "+d.top.Name)
-	res, err := extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set, Outlines: how.solve != solveNothing, Facts: how.facts})
+	res, err := extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set, Outlines: how.solve != solveNothing || d.corrects(), Facts: how.facts})
 	b.end()
+	if err == nil && d.corrects() {
+		measure.Correct(res, d.stack, d.sources())
+	}
 	if err != nil || how.solve == solveNothing {
 		return res, nil, err
 	}

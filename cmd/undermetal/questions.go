@@ -177,7 +177,7 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *ov
 	if a.res, sol, err = runExtract(c, d, how); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	a.sizes = d.sizes(a.res, sol, nil)
+	a.sizes = d.sizes(a.res, sol)
 	a.qs = question.Ask(a.res, d.stack, found, question.Options{Prior: a.prior, Traced: d.lib.Traced, Kinds: f.kinds, All: true})
 	a.short = shortIDs(a.qs)
 	a.nets = netIDs(a.res.Circuit)

@@ -109,11 +109,15 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 			l.byNet[p.net] = append(l.byNet[p.net], i)
 		}
 	}
+	from := over.sources(s)
+	if over.known {
+		measure.Correct(l.res, st, from)
+	}
 	solution, err := measure.Solve(ctx, l.res, measure.SolveOptions{Progress: progress, Gradient: true, Tolerance: 1e-4, Workers: spare()})
 	if err != nil {
 		return nil, err
 	}
-	l.sizes = measure.Sizes(l.res, st, measure.Sources{Origin: over.origin(s), Scales: over.scales}, solution)
+	l.sizes = measure.Sizes(l.res, st, from, solution)
 	if over.opt.ToleranceNm > 0 {
 		over.opt.Progress = progress
 		if l.found, err = check.Run(ctx, s.lib, top, st, over.opt); err != nil {
