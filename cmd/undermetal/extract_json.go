@@ -66,6 +66,14 @@ type jsonDevice struct {
 	At        [2]float64        `json:"at"`
 	Shots     []string          `json:"shots"`
 	Question  string            `json:"question"`
+	Followed  *jsonFollowed     `json:"followed,omitempty"`
+}
+
+// jsonFollowed is the leading reading of an open question that made a device what it is.
+type jsonFollowed struct {
+	Question string  `json:"question"`
+	Reading  string  `json:"reading"`
+	OddsDb   float64 `json:"odds_db"`
 }
 
 // jsonSigma holds the parts of a standard uncertainty in the unit of what it is of; "sigma" has of each part the larger one of W
@@ -111,6 +119,9 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
 		d.ID, d.Question = devices[i], about[i].id
+		if f := about[i].followed; f != nil {
+			d.Followed = &jsonFollowed{f.question, f.reading, tidy(f.oddsDb)}
+		}
 		if sol != nil && res.Circuit.Devices[i].Ratio > 0 {
 			d.WOverLErr = &sol.Errors[i]
 		}

@@ -181,7 +181,7 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *ov
 	a.qs = question.Ask(a.res, d.stack, found, question.Options{Prior: a.prior, Traced: d.lib.Traced, Kinds: f.kinds, All: true})
 	a.short = shortIDs(a.qs)
 	a.nets = netIDs(a.res.Circuit)
-	a.devices = deviceIDs(a.res.Circuit, a.res.Paths())
+	a.devices = idsWithLeads(a.res, leadsOf(d, a.res))
 	a.findShots()
 	return a, c.Context().Err()
 }

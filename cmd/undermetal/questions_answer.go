@@ -55,6 +55,10 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
+	before, err := withLeads(c, a.d, a.res)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
 	p := &printer{w: c.OutOrStdout()}
 	for _, s := range plan.says {
 		p.f("%s\n", s)
@@ -64,11 +68,12 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	after, _, err := runExtract(c, d, wanted{solve: solveSizes})
+	read, err := followReadings(c, d, wanted{solve: solveSizes})
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	printChange(p, a.res.Circuit, after.Circuit)
+	after := read.res
+	printChange(p, before.Circuit, after.Circuit)
 	printUnknown(p, plan.set, after.Circuit)
 	var about []extract.Warning
 	for _, w := range after.Warnings {

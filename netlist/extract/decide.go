@@ -36,7 +36,7 @@ type madeDiode struct {
 }
 
 // byDepth returns the verdicts of one kind that are about something, those of the top cell first, which then come before
-// those of the cells that it places.
+// those of the cells that it places. Leading readings come last: what somebody has said goes before them.
 func (j *joiner) byDepth(kind string) []int {
 	var out []int
 	for i := range j.verdicts {
@@ -45,7 +45,14 @@ func (j *joiner) byDepth(kind string) []int {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b int) int {
-		return cmp.Compare(depth(j.verdicts[a].Path), depth(j.verdicts[b].Path))
+		v, w := &j.verdicts[a], &j.verdicts[b]
+		if v.leading != w.leading {
+			if v.leading {
+				return 1
+			}
+			return -1
+		}
+		return cmp.Compare(depth(v.Path), depth(w.Path))
 	})
 	return out
 }
@@ -197,7 +204,16 @@ func (d *decision) polarities() {
 		}
 		s := d.structureAt(v)
 		v.parts = d.structures[s].Devices
-		if !d.takes(d.claims, i, s) {
+		about := s
+		if v.leading {
+			ch := &d.facts.Channels[d.channel[v.nodes[0]]]
+			if about = -1 - d.channel[v.nodes[0]]; d.claimed(polarity, s) || ch.Device < 0 {
+				v.Lost, v.Unused = false, true
+				continue
+			}
+			v.parts = ch.Devices()
+		}
+		if !d.takes(d.claims, i, about) {
 			continue
 		}
 		for _, k := range v.parts {
@@ -313,9 +329,7 @@ func (d *decision) partsIn(root node) []int {
 		channels = d.bordering[d.observed.seen[root]]
 	}
 	for _, i := range channels {
-		for k := range d.facts.Channels[i].DeviceCount {
-			out = append(out, d.facts.Channels[i].Device+k)
-		}
+		out = append(out, d.facts.Channels[i].Devices()...)
 	}
 	return out
 }

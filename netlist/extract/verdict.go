@@ -49,6 +49,8 @@ type placedVerdict struct {
 	UsedVerdict
 	nodes []node // the root of what it is about; of a near miss both sides
 	parts []int  // by part.id
+
+	leading bool // it is of Options.Leading
 }
 
 // sortVerdicts puts verdicts in the order of place.
@@ -243,6 +245,9 @@ func (j *joiner) unused(v *placedVerdict, why string) {
 		return
 	}
 	v.Lost, v.Unused = false, true
+	if v.leading { // nobody has said it
+		return
+	}
 	j.warnVerdict("verdict-not-used", v, why)
 }
 
@@ -266,6 +271,9 @@ func (j *joiner) warnLostVerdicts() {
 	places, lost := map[drawnVerdict]int{}, map[drawnVerdict]int{}
 	for i := range j.verdicts {
 		v := &j.verdicts[i]
+		if v.leading {
+			continue
+		}
 		k := drawnVerdict{v.Verdict, v.Cell}
 		places[k]++
 		if v.Lost {
@@ -275,7 +283,7 @@ func (j *joiner) warnLostVerdicts() {
 	for i := range j.verdicts {
 		v := &j.verdicts[i]
 		k := drawnVerdict{v.Verdict, v.Cell}
-		if !v.Lost || lost[k] == 0 {
+		if !v.Lost || v.leading || lost[k] == 0 {
 			continue
 		}
 		where := ""
@@ -295,14 +303,17 @@ func (j *joiner) warnGone(lost []layout.LostVerdict) {
 	}
 }
 
-// usedVerdicts returns what became of all verdicts.
-func (j *joiner) usedVerdicts(gone []layout.LostVerdict) []UsedVerdict {
-	var out []UsedVerdict
+// usedVerdicts returns what became of all verdicts, and of leading readings.
+func (j *joiner) usedVerdicts(gone []layout.LostVerdict) (out, leading []UsedVerdict) {
 	for _, v := range gone {
 		out = append(out, UsedVerdict{Verdict: v.Verdict, Cell: v.Cell, At: v.At, Lost: true})
 	}
 	for i := range j.verdicts {
-		out = append(out, j.verdicts[i].UsedVerdict)
+		if v := &j.verdicts[i]; v.leading {
+			leading = append(leading, v.UsedVerdict)
+		} else {
+			out = append(out, v.UsedVerdict)
+		}
 	}
-	return out
+	return out, leading
 }

@@ -71,23 +71,30 @@ func (v *view) fold(drafts []draft) []draft {
 		} else {
 			drawn, others = v.spots.same(others[0]), others[1:]
 		}
+		if d.path == "" {
+			d.path = drawn.Path
+		}
+		if d.places == nil {
+			d.places = []Place{{d.at, d.path, d.devices}}
+		}
 		key := likeness{d.kind, drawn.Shape, drawn.At, outcomes(d.kind, d.saw), d.verdict}
 		if k, ok := first[key]; ok && key.shape != nil {
 			out[k].count += max(d.count, 1)
 			out[k].devices = append(out[k].devices, d.devices...)
+			out[k].places = append(out[k].places, d.places...)
 			continue
 		}
 		first[key] = len(out)
 		d.count = max(d.count, 1)
 		d.devices = slices.Clone(d.devices)
-		if d.path == "" {
-			d.path = drawn.Path
-		}
 		out = append(out, *d)
 	}
 	for i := range out {
 		slices.Sort(out[i].devices)
 		out[i].devices = slices.Compact(out[i].devices)
+		slices.SortStableFunc(out[i].places, func(a, b Place) int {
+			return cmp.Or(cmp.Compare(a.At.Y, b.At.Y), cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.Path, b.Path))
+		})
 	}
 	return out
 }
