@@ -77,7 +77,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	printUnknown(p, plan.set, after.Circuit)
 	var about []extract.Warning
 	for _, w := range after.Warnings {
-		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" {
+		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" || w.Code == "wire-in-pieces" {
 			about = append(about, w)
 		}
 	}

@@ -206,11 +206,37 @@ func (j *joiner) landsOn(contact node, reaches []reach) (take uint64, ok bool) {
 			j.unused(v, fmt.Sprintf("%q says no layer of the stack that a contact lands on", v.Reading))
 			continue
 		}
-		if slices.ContainsFunc(reaches, func(r reach) bool { return r.layer == l }) && j.takes(claims, i, int(contact)) {
+		if !slices.ContainsFunc(reaches, func(r reach) bool { return r.layer == l }) {
+			j.unused(v, fmt.Sprintf("%s does not lie under the contact: %s", name, j.sayUnder(reaches)))
+		} else if j.takes(claims, i, int(contact)) {
 			take, ok = 1<<l, true
 		}
 	}
 	return take, ok
+}
+
+// sayUnder says what lies under a contact.
+func (j *joiner) sayUnder(reaches []reach) string {
+	if len(reaches) == 0 {
+		return "nothing does that it could join"
+	}
+	var all []string
+	for _, r := range reaches {
+		all = append(all, fmt.Sprintf("%s (%.0f %% of its area)", j.layerName(r.layer), 100*r.share))
+	}
+	if len(all) == 1 {
+		return all[0] + " does"
+	}
+	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1] + " do"
+}
+
+// answerBare follows what verdicts say of contacts that lie on nothing.
+func (j *joiner) answerBare() {
+	for _, i := range j.byDepth(contactVerdict) {
+		if v := &j.verdicts[i]; v.Lost && !v.Unused {
+			j.landsOn(v.nodes[0], nil)
+		}
+	}
 }
 
 // noteContacts notes which verdicts are about which contact.
