@@ -56,6 +56,9 @@ type Place struct {
 	At      geom.Point // nm in the frame, on the question's layer
 	Path    string     // the instance whose drawing it lies in, empty for the top cell
 	Devices []int      // their numbers in the circuit
+	By      []int      // the indexes in extract.Result.Verdicts of all that say here what the question's Verdict says
+
+	box geom.Rect // as draft.box
 }
 
 // Reading is one answer that a question can have.

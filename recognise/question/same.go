@@ -115,13 +115,13 @@ func (v *view) askPlates() []draft {
 			if ok {
 				number[s] = len(groups)
 			}
-			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{p.at, p.path, p.devices}}})
+			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{At: p.at, Path: p.path, Devices: p.devices, box: p.box}}})
 			continue
 		}
 		g := &groups[i]
 		g.count++
 		g.devices = append(g.devices, p.devices...)
-		g.places = append(g.places, Place{p.at, p.path, p.devices})
+		g.places = append(g.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box})
 		if q := &v.plates[g.first]; cmp.Or(cmp.Compare(p.at.Y, q.at.Y), cmp.Compare(p.at.X, q.at.X)) < 0 {
 			g.first = k
 		}
