@@ -140,6 +140,7 @@ func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []par
 	d.diodes(diodes)
 	d.capacitors()
 	d.wires()
+	d.barePlates()
 	for i := range j.verdicts {
 		switch v := &j.verdicts[i]; v.Kind {
 		case transistorOrCapacitor, polarity, bulkVerdict, photodiode, nearMiss, contactVerdict, wireOrResistor:

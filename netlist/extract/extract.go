@@ -97,6 +97,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
 	cut := cutWires(flat, top, st)
+	bare := cutPlates(flat, cut, st)
 	if cut.top != top {
 		if flat, err = layout.Flatten(cut.top); err != nil {
 			return nil, fmt.Errorf("flatten: %w", err)
@@ -120,7 +121,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, tellFacts: opt.Facts, tellOutlines: opt.Outlines}
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, bare: bare, tellFacts: opt.Facts, tellOutlines: opt.Outlines}
 	if opt.Facts || len(s.verdicts) > 0 {
 		j.observed = &observed{}
 	}

@@ -122,7 +122,7 @@ func (j *joiner) locateVerdicts() {
 		}
 		v, root := &j.verdicts[k], j.root[f.node]
 		s := j.suits(v, root)
-		if s == 0 || v.Kind == nearMiss {
+		if s == 0 || v.Kind == nearMiss || j.bare.of(&v.UsedVerdict) != nil {
 			continue
 		}
 		if len(v.nodes) == 0 {
@@ -146,7 +146,7 @@ func (j *joiner) locateNear() {
 	}
 	var open []int
 	for i := range j.verdicts {
-		if v := &j.verdicts[i]; len(v.nodes) == 0 {
+		if v := &j.verdicts[i]; len(v.nodes) == 0 && j.bare.of(&v.UsedVerdict) == nil {
 			open = append(open, i)
 		}
 	}

@@ -236,7 +236,7 @@ func lowestCorner(pg geom.Polygon) geom.Point {
 
 // wires finds the devices that became of wires, and says why others are none.
 func (d *decision) wires() {
-	bodies := d.bodiesByPlace()
+	bodies := d.byPlaceOf(body)
 	for i := range d.verdicts {
 		v := &d.verdicts[i]
 		switch {
@@ -279,11 +279,11 @@ func (d *decision) wires() {
 	}
 }
 
-// bodiesByPlace returns the parts that are bodies of resistors, the lowest first.
-func (d *decision) bodiesByPlace() byHeight {
+// byPlaceOf returns the parts that come of regions of a kind, the lowest first.
+func (d *decision) byPlaceOf(of kind) byHeight {
 	b := byHeight{parts: d.parts}
 	for k := range d.parts {
-		if d.regionKind(d.parts[k].of) == body {
+		if d.regionKind(d.parts[k].of) == of {
 			b.order = append(b.order, k)
 		}
 	}
