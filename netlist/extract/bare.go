@@ -185,7 +185,7 @@ func (c *bareCutter) other(b *barePlate, plate geom.Polygon, l, mark layout.Laye
 func (c *bareCutter) over(plate geom.Polygon, l, x layout.Layer) (over []geom.Polygon, strapped bool) {
 	box := plate.Bounds()
 	f := c.finder(x)
-	var near, contacts []geom.Polygon
+	var near []geom.Polygon
 	taken := map[int]bool{}
 	f.shapesIn.near(box, func(i int) {
 		if !taken[i] && touch(f.shapes[i].Bounds(), box) {
@@ -196,9 +196,7 @@ func (c *bareCutter) over(plate geom.Polygon, l, x layout.Layer) (over []geom.Po
 	if len(near) == 0 {
 		return nil, false
 	}
-	for _, pg := range c.finder(l).contactsOn(plate) {
-		contacts = append(contacts, pg) // of all that lands on the plate; those that land on x, too, join the two
-	}
+	contacts := c.finder(l).contactsOn(plate) // those that land on x, too, join the two
 	for _, piece := range polygons.Union(near...) {
 		_, inside := polygons.Cut(piece.Polygon, plate)
 		if len(inside) == 0 {
