@@ -43,7 +43,7 @@ func (c cover) same(d cover) bool {
 type tagged struct {
 	layer  uint8
 	landed bool // node is the conductor that the contact is on, and stands for it
-	part   uint16
+	part   uint32
 	shape  uint32 // its number on the layer, from 1
 	node   node
 }
