@@ -24,7 +24,7 @@ import (
 type extractFlags struct {
 	inputFlags
 	top, spice, json, ground string
-	models, simple           bool
+	models, simple, asDrawn  bool
 	bias                     []string
 }
 
@@ -48,6 +48,11 @@ says: poly=20nm how uncertain it is, as one standard deviation; poly=12±5nm tha
 were drawn. By that sizes are corrected, W and L by twice as much; what is drawn stays, and so do areas and perimeters of sources
 and drains.
 
+Where no rule of the stack tells whether a transistor is n or p, or a diffusion is far larger than its gates and contacts need, the
+reading that leads is followed, if it is twice as probable as the next: the comment in the netlist and a warning name the question
+and its odds, and undermetal questions tells why and takes your answer. Plates stay transistors, and nets as they are drawn, until
+you say otherwise. --as-drawn follows nothing that nobody has settled on.
+
 Of an SVG drawing --um-per-unit says how large a unit is, and --map what belongs to which layer, as for trace import; a
 group that is called as a layer is that layer.`,
 		Example: `  undermetal extract kiln.dossier --spice kiln.sp
@@ -65,6 +70,7 @@ group that is called as a layer is that layer.`,
 	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
 	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
 	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
+	c.Flags().BoolVar(&f.asDrawn, "as-drawn", false, "follow no reading that nobody has settled on")
 	c.Flags().BoolVar(&f.simple, "simple", false, "do not solve for the W/L of bent gates and the squares of bent resistors")
 	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how far all edges of a layer lie off alike, as LAYER=NM (uncertain by that) or LAYER=NM±NM (known), several with commas")
 	return c
@@ -103,19 +109,19 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if d.bias, err = parseBias(f.bias, d.stack); err != nil {
 		return err
 	}
-	how := wanted{solve: solveSizes, facts: f.spice != "" || f.json != ""}
+	how := wanted{solve: solveSizes, facts: f.spice != "" || f.json != "", asDrawn: f.asDrawn}
 	switch {
 	case f.simple:
 		how.solve = solveNothing
 	case d.traced != nil || len(d.bias) > 0:
 		how.solve = solveSigmas
 	}
-	res, sol, err := runExtract(c, d, how)
+	read, err := followReadings(c, d, how)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	res, sol, about := read.res, read.sol, read.about
 	sizes := d.sizes(res, sol)
-	about := aboutDevices(d, res)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}

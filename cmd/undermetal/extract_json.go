@@ -23,7 +23,17 @@ type jsonCircuit struct {
 	Ports    []string      `json:"ports"`
 	Nets     []jsonNet     `json:"nets"`
 	Devices  []jsonDevice  `json:"devices"`
+	Pads     []jsonPad     `json:"pads"`
 	Warnings []jsonWarning `json:"warnings"`
+}
+
+// jsonPad is an opening in the passivation; metal and net are what lies under it, empty where nothing does.
+type jsonPad struct {
+	Layer string        `json:"layer"`
+	At    [2]float64    `json:"at"`
+	Box   [2][2]float64 `json:"box"`
+	Metal string        `json:"metal"`
+	Net   string        `json:"net"`
 }
 
 type jsonNet struct {
@@ -66,6 +76,14 @@ type jsonDevice struct {
 	At        [2]float64        `json:"at"`
 	Shots     []string          `json:"shots"`
 	Question  string            `json:"question"`
+	Followed  *jsonFollowed     `json:"followed,omitempty"`
+}
+
+// jsonFollowed is the leading reading of an open question that made a device what it is.
+type jsonFollowed struct {
+	Question string  `json:"question"`
+	Reading  string  `json:"reading"`
+	OddsDb   float64 `json:"odds_db"`
 }
 
 // jsonSigma holds the parts of a standard uncertainty in the unit of what it is of; "sigma" has of each part the larger one of W
@@ -90,7 +108,7 @@ func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y
 func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *measure.Solution, of *drawing, about []aboutDevice) error {
 	c := res.Circuit
 	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: of.stack.Name, Ports: []string{}, Nets: []jsonNet{},
-		Devices: []jsonDevice{}, Warnings: []jsonWarning{}}
+		Devices: []jsonDevice{}, Pads: []jsonPad{}, Warnings: []jsonWarning{}}
 	ids := netIDs(c)
 	for i := range c.Nets {
 		n := &c.Nets[i]
@@ -111,6 +129,9 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
 		d.ID, d.Question = devices[i], about[i].id
+		if f := about[i].followed; f != nil {
+			d.Followed = &jsonFollowed{f.question, f.reading, tidy(f.oddsDb)}
+		}
 		if sol != nil && res.Circuit.Devices[i].Ratio > 0 {
 			d.WOverLErr = &sol.Errors[i]
 		}
@@ -118,6 +139,14 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 			d.uncertain(sizes[i], &res.Circuit.Devices[i], of.traced)
 		}
 		out.Devices = append(out.Devices, d)
+	}
+	for i := range res.Pads {
+		p := &res.Pads[i]
+		j := jsonPad{Layer: p.Layer, At: place(p.At.X, p.At.Y), Box: [2][2]float64{place(p.Box.Min.X, p.Box.Min.Y), place(p.Box.Max.X, p.Box.Max.Y)}, Metal: p.Metal}
+		if p.Net != netlist.NoNet {
+			j.Net = ids[p.Net]
+		}
+		out.Pads = append(out.Pads, j)
 	}
 	for _, x := range res.Warnings {
 		out.Warnings = append(out.Warnings, jsonWarning{x.Code, x.Text, x.Layer, place(x.X, x.Y)})

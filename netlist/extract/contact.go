@@ -83,6 +83,7 @@ func (j *joiner) joinContacts() {
 			j.joinContact(root, covers)
 		}
 	}
+	j.answerBare()
 }
 
 // share returns part / whole to a millionth. Sums of areas round differently in other strips and at other places; what is

@@ -113,7 +113,9 @@ func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) []geom.
 			claims[key] = v
 			c := &wireCut{}
 			if v.Reading == "resistor" {
-				c = f.cut(wire)
+				if c = f.cut(wire); c.why == "" {
+					c = f.uncrossed(c)
+				}
 			}
 			w.cuts[v] = c
 			bodies = append(bodies, c.body...)
@@ -134,30 +136,50 @@ func (w *wires) of(v *UsedVerdict) *wireCut {
 type wireFinder struct {
 	shapes   []geom.Polygon // of the layer, in the frame
 	contacts []geom.Polygon // that land on it
+	across   []geom.Polygon // what makes channels with it: gates of a diffusion, diffusions of a gate layer
+	acrossOn []layout.Layer // their layers
 
-	shapesIn, contactsIn *boxGrid
+	shapesIn, contactsIn, acrossIn *boxGrid
+
+	st *stack.Stack
 }
 
 func newWireFinder(flat *layout.Flat, st *stack.Stack, l layout.Layer) *wireFinder {
-	f := &wireFinder{}
-	lands := uint64(0)
+	f := &wireFinder{st: st}
+	lands, across := uint64(0), crossing(st, l)
 	for k := range st.Layers {
 		if c := &st.Layers[k]; c.Role == stack.Contact && slices.Contains(c.Joins, l) {
 			lands |= 1 << k
 		}
 	}
-	walk := layout.Walk{Layers: lands | 1<<l, Yield: func(p *layout.Placed) bool {
-		pg := p.Transform.ApplyPolygon(p.Polygon)
-		if p.Layer == l {
+	walk := layout.Walk{Layers: lands | across | 1<<l, Yield: func(p *layout.Placed) bool {
+		switch pg := p.Transform.ApplyPolygon(p.Polygon); {
+		case p.Layer == l:
 			f.shapes = append(f.shapes, pg)
-		} else {
+		case across>>p.Layer&1 != 0:
+			f.across, f.acrossOn = append(f.across, pg), append(f.acrossOn, p.Layer)
+		default:
 			f.contacts = append(f.contacts, pg)
 		}
 		return true
 	}}
 	walk.Run(flat)
-	f.shapesIn, f.contactsIn = gridOf(f.shapes), gridOf(f.contacts)
+	f.shapesIn, f.contactsIn, f.acrossIn = gridOf(f.shapes), gridOf(f.contacts), gridOf(f.across)
 	return f
+}
+
+// crossing returns the layers that make channels with a layer, as a mask. A pair that a rule takes for the plates of a capacitor is left out:
+// there diffusion may pass beneath.
+func crossing(st *stack.Stack, l layout.Layer) (mask uint64) {
+	other := map[stack.Role]stack.Role{stack.Diffusion: stack.Gate, stack.Gate: stack.Diffusion}[st.Layers[l].Role]
+	for k := range st.Layers {
+		if o := layout.Layer(k); other != 0 && st.Layers[k].Role == other && !slices.ContainsFunc(st.Capacitors, func(r stack.CapacitorRule) bool {
+			return r.Upper == o && r.Lower == l || r.Upper == l && r.Lower == o
+		}) {
+			mask |= 1 << k
+		}
+	}
+	return mask
 }
 
 func gridOf(all []geom.Polygon) *boxGrid {
@@ -214,7 +236,7 @@ func lowestCorner(pg geom.Polygon) geom.Point {
 
 // wires finds the devices that became of wires, and says why others are none.
 func (d *decision) wires() {
-	bodies := d.bodiesByPlace()
+	bodies := d.byPlaceOf(body)
 	for i := range d.verdicts {
 		v := &d.verdicts[i]
 		switch {
@@ -244,17 +266,24 @@ func (d *decision) wires() {
 				v.parts = append(v.parts, k)
 			}
 		}
+		bodies := map[node]bool{}
+		for _, k := range v.parts {
+			bodies[d.parts[k].of] = true
+		}
+		if len(bodies) > 1 {
+			d.warnVerdict("wire-in-pieces", v, fmt.Sprintf("other rules of the stack part the wire: it becomes %d resistors", len(bodies)))
+		}
 		if v.Lost = len(c.body) == 0; !v.Lost && len(v.parts) == 0 {
 			d.unused(v, "what lies between the wire's contacts makes no resistor: warnings at its place say why")
 		}
 	}
 }
 
-// bodiesByPlace returns the parts that are bodies of resistors, the lowest first.
-func (d *decision) bodiesByPlace() byHeight {
+// byPlaceOf returns the parts that come of regions of a kind, the lowest first.
+func (d *decision) byPlaceOf(of kind) byHeight {
 	b := byHeight{parts: d.parts}
 	for k := range d.parts {
-		if d.regionKind(d.parts[k].of) == body {
+		if d.regionKind(d.parts[k].of) == of {
 			b.order = append(b.order, k)
 		}
 	}

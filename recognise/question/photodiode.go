@@ -66,6 +66,7 @@ func (v *view) askPhotodiodes() []draft {
 		if r.Net != netlist.NoNet {
 			d.nets = []netlist.Net{r.Net}
 		}
+		d.form.rims = []extract.RegionID{extract.RegionID(i)}
 		out = append(out, d)
 	}
 	return out

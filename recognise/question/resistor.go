@@ -47,6 +47,7 @@ func (v *view) askStrips() []draft {
 			d.nets = []netlist.Net{r.Net}
 			d.devices = v.devicesOn(r.Net)
 		}
+		d.form.rims = []extract.RegionID{extract.RegionID(i)}
 		out = append(out, d)
 	}
 	return out
