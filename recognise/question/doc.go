@@ -7,7 +7,7 @@
 //     finds neighbours and likes
 //  2. one file a kind drafts a question wherever there may be one, and looks: plate.go with look.go, ties.go and silicon.go (transistor
 //     or capacitor), polarity.go, photodiode.go, floating.go, joints.go (contacts, gaps, supplies, bodies), family.go (sizes),
-//     resistor.go. What cannot be seen is left out, and is no evidence
+//     resistor.go with necks.go. What cannot be seen is left out, and is no evidence
 //  3. verdict.go   finds the user's answers
 //  4. fold.go      makes one draft of those in the same place of the same cell
 //  5. weights.go   looks up what each observation says, in weights.txt; odds.go adds it up, and finds the next look
