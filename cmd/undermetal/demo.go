@@ -78,7 +78,8 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if err != nil {
 		return err
 	}
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, aboutDevices(d, res), false, "") }); err != nil {
+	about, _ := aboutDevices(d, res)
+	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, about, false, "") }); err != nil {
 		return err
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {

@@ -57,12 +57,13 @@ type aboutDevice struct {
 // ofDevices are the kinds of question that are about devices; the last two, which doubt sizes, extract does not ask.
 var ofDevices = []string{question.TransistorOrCapacitor, question.Polarity, question.FloatingGate, question.SoftTie, question.Bulk, question.OutOfFamily, question.Asymmetry}
 
-// aboutDevices returns, for each device, the question that asks most for an answer. Only where extraction told its facts are
-// questions asked.
-func aboutDevices(d *drawing, res *extract.Result) []aboutDevice {
-	about := make([]aboutDevice, len(res.Circuit.Devices))
+// aboutDevices returns, for each device, the question that asks most for an answer, and what the drawing tells of devices. Only where
+// extraction told its facts are questions asked, and is anything told: else told is nil.
+func aboutDevices(d *drawing, res *extract.Result) (about []aboutDevice, told *question.Told) {
+	about = make([]aboutDevice, len(res.Circuit.Devices))
 	if res.Facts != nil {
-		qs := question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: ofDevices[:5]})
+		var qs []question.Question
+		qs, told = question.AskAndTell(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: ofDevices[:5]})
 		short := shortIDs(qs)
 		for k := range qs {
 			q := &qs[k]
@@ -85,7 +86,7 @@ func aboutDevices(d *drawing, res *extract.Result) []aboutDevice {
 			}
 		}
 	}
-	return about
+	return about, told
 }
 
 // inWords writes a kind of question or a reading without hyphens.

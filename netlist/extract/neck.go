@@ -33,7 +33,7 @@ type NeckEnd struct {
 // How a neck differs from a notch. Common practice of the trade: a fuse is as narrow as the layer allows, so that it melts there and
 // nowhere else, and its ends are several times as wide.
 const (
-	leastWide   = 3    // times the neck's width that either end is
+	leastWide   = 3    // times the neck's width that either end is, in both directions
 	neckPart    = 0.5  // of the narrower end's width: what is narrower is neck
 	leastLength = 1    // times its width that it is long
 	mostCorners = 1000 // of a piece that is looked at
@@ -159,6 +159,9 @@ func narrow(slabs []slab) (n Neck, from, to float64, ok bool) {
 			return n, 0, 0, false
 		}
 	}
+	if !wideEnd(slabs, knots[hi].slab, 1, to, n.Width) || !wideEnd(slabs, knots[lo].slab, -1, from, n.Width) {
+		return n, 0, 0, false
+	}
 	n.Length = to - from
 	for _, s := range slabs {
 		a, b := max(s.from, from), min(s.to, to)
@@ -173,6 +176,44 @@ func narrow(slabs []slab) (n Neck, from, to float64, ok bool) {
 		}
 	}
 	return n, from, to, n.Length >= leastLength*n.Width
+}
+
+// wideEnd reports whether what comes next beside a neck, which ends at a place of slab i, is as long as wide, in one piece: a pad, and
+// no bar of a wire that goes off to both sides. step says which way.
+func wideEnd(slabs []slab, i, step int, at, width float64) bool {
+	least, long := leastWide*width, 0.0
+	for ; i >= 0 && i < len(slabs) && long < least; i += step {
+		s := slabs[i]
+		lo, hi := s.from, s.to
+		if step > 0 {
+			lo = max(lo, at)
+		} else {
+			hi = min(hi, at)
+		}
+		if lo >= hi {
+			continue
+		}
+		if !s.one {
+			return false
+		}
+		w := func(x float64) float64 { return s.w[0] + (s.w[1]-s.w[0])*(x-s.from)/(s.to-s.from) }
+		switch a, b := w(lo), w(hi); {
+		case min(a, b) >= least:
+			long += hi - lo
+		case max(a, b) < least:
+			if long > 0 {
+				return false
+			}
+		default: // a taper passes the least width
+			part := (max(a, b) - least) / math.Abs(b-a) * (hi - lo)
+			if widens := (b > a) == (step > 0); widens {
+				long += part
+			} else {
+				return long+part >= least
+			}
+		}
+	}
+	return long >= least
 }
 
 func narrower(slabs []slab, k knot, wide float64) bool {

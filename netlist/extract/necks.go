@@ -3,6 +3,7 @@ package extract
 import (
 	"cmp"
 	"encoding/binary"
+	"math"
 	"slices"
 
 	"undermetal/layout"
@@ -92,16 +93,20 @@ func isRect(pg geom.Polygon) bool {
 	return len(pg) == 1 && len(pg[0]) == 4 && pg[0].Manhattan()
 }
 
-// drawnKey says which shapes of which one placement a group is made of; empty where it is of several, or slanted.
+// drawnKey says which shapes a group is made of, how they are turned, and where they lie beside the first; empty where one is slanted.
 func drawnKey(parts []drawnPart, group []int) string {
 	var key []byte
-	first := &parts[group[0]]
+	_, _, _, _, x0, y0 := parts[group[0]].at.Matrix()
 	for _, i := range group {
 		p := &parts[i]
-		if !p.fixed || p.at != first.at {
+		if !p.fixed {
 			return ""
 		}
+		xx, xy, yx, yy, dx, dy := p.at.Matrix()
 		key = binary.AppendUvarint(key, uint64(p.index))
+		for _, v := range [...]float64{xx, xy, yx, yy, dx - x0, dy - y0} {
+			key = binary.AppendVarint(key, int64(math.Round(v)))
+		}
 	}
 	return string(key)
 }
