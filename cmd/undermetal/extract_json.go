@@ -73,6 +73,7 @@ type jsonDevice struct {
 	Question  string            `json:"question"`
 
 	Role     string         `json:"role"`
+	RoleOdds float64        `json:"role_odds_db,omitempty"`
 	Contacts map[string]int `json:"contacts,omitempty"`
 	jsonFill
 }

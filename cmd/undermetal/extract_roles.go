@@ -64,7 +64,7 @@ func (out *jsonCircuit) tell(res *extract.Result, told *question.Told, ids []str
 	}
 	for i, c := range res.Facts.Contacts(res.Circuit) {
 		d := &out.Devices[i]
-		d.Role, d.jsonFill = told.Roles[i], fillJSON(told.Fills[i])
+		d.Role, d.RoleOdds, d.jsonFill = told.Roles[i], told.Odds[i], fillJSON(told.Fills[i])
 		switch kind := res.Circuit.Devices[i].Kind; {
 		case !c.Known:
 		case kind == netlist.Capacitor:
@@ -126,7 +126,17 @@ func printRoles(p *printer, res *extract.Result, told *question.Told) {
 		p.f("%8d  %s\n", d, plural(d, "fuse", "fuses"))
 	}
 	if d, s := count(question.Dummy); d+s > 0 {
-		p.f("%8d  %s%s\n", d+s, plural(d+s, "dummy", "dummies"), noDevice(s))
+		open := 0
+		for _, odds := range told.Odds {
+			if odds > 0 {
+				open++
+			}
+		}
+		asked := ""
+		if open > 0 {
+			asked = fmt.Sprintf(", %d of them by the leading reading of an open question", open)
+		}
+		p.f("%8d  %s%s%s\n", d+s, plural(d+s, "dummy", "dummies"), noDevice(s), asked)
 	}
 	printFills(p, told)
 }

@@ -9,27 +9,30 @@ import (
 	"undermetal/netlist/extract"
 )
 
-// tellDummies finds what is there so that its neighbours look alike: gates that the evidence, or an answer, takes for dummies; transistors
-// at the end of a row of their likes whose gate is tied off; resistors, and strips of their layer, beside one of the same width, that
-// carry no current.
+// tellDummies finds what is there so that its neighbours look alike: transistors at the end of a row of their likes whose gate is tied
+// off; resistors, and strips of their layer, beside one of the same width, that carry no current; and what an answer, or the leading
+// reading of a question, takes for a dummy.
 func (v *view) tellDummies(t *Told, all []Question) {
 	told := func(i int) {
 		if t.Roles[i] == "" {
 			t.Roles[i] = Dummy
 		}
 	}
-	for i := range all {
-		q := &all[i]
-		if q.Kind != TransistorOrCapacitor || q.Verdict != Dummy && (q.Verdict != "" || q.Leading().Reading != Dummy || q.Leading().OddsDb < PlausibleDb) {
-			continue
-		}
-		for _, d := range q.Devices {
-			told(d)
-		}
-	}
 	v.rowEnds(t, told)
 	v.idleResistors(told)
 	v.idleStrips(t)
+	for i := range all {
+		q := &all[i]
+		if q.Kind != TransistorOrCapacitor || q.Verdict != Dummy && (q.Verdict != "" || q.Leading().Reading != Dummy) {
+			continue
+		}
+		for _, d := range q.Devices {
+			if t.Roles[d] == "" && q.Open() {
+				t.Odds[d] = q.Leading().OddsDb
+			}
+			told(d)
+		}
+	}
 }
 
 // rowReach is how many times its own size, the longer side of its gate's box, a transistor may be away from the next one of a row.

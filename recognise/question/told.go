@@ -24,6 +24,7 @@ const (
 // Told is what a drawing tells of its devices beside what they are.
 type Told struct {
 	Roles      []string    // by device; empty where it is there for what it is
+	Odds       []float64   // by device: in decibans, those of the reading that its role hangs on, while that is an open question; else 0
 	Fills      []Fill      // by device; of what is no photodiode, or has no pitch, zero
 	Structures []Structure // that make no device, in the order of place
 	Protects   []Protects  // by extract.Result.Pads: what protects each
@@ -62,7 +63,7 @@ func AskAndTell(res *extract.Result, st *stack.Stack, checks []check.Finding, op
 
 // tellRoles finds the roles of devices and structures. all are the questions that are asked.
 func (v *view) tellRoles(all []Question) *Told {
-	t := &Told{Roles: make([]string, len(v.c.Devices)), Fills: make([]Fill, len(v.c.Devices)), Protects: make([]Protects, len(v.res.Pads))}
+	t := &Told{Roles: make([]string, len(v.c.Devices)), Odds: make([]float64, len(v.c.Devices)), Fills: make([]Fill, len(v.c.Devices)), Protects: make([]Protects, len(v.res.Pads))}
 	if v.res.Facts == nil {
 		return t
 	}
