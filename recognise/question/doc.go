@@ -12,6 +12,7 @@
 //  4. fold.go      makes one draft of those in the same place of the same cell
 //  5. weights.go   looks up what each observation says, in weights.txt; odds.go adds it up, and finds the next look
 //  6. ask.go       names, sorts and leaves out what is decided
+//  7. told.go      tells roles beside questions: protection.go, dummy.go, and fill.go, which part of its unit cell takes light
 //
 // # Odds
 //
