@@ -34,7 +34,8 @@ func newExtract() *cobra.Command {
 		Use:   "extract INPUT",
 		Short: "turn a drawing into devices and nets",
 		Long: `extract reads what was traced in a dossier, or a drawing (GDSII, SVG, GeoJSON, told by its content) with the stack that says
-what its layers are, and finds the transistors, diodes and nets. It prints a summary; --spice and --json write the circuit.
+what its layers are, and finds the transistors, diodes and nets. It prints a summary, with pads and what protects them, fuses, dummies
+and photodiodes; --spice and --json write the circuit.
 Warnings go to standard error.
 
 W is half of a channel's edge with source and drain, L its area over W. Where the gate is bent, closed or tapered that is a
@@ -109,7 +110,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if d.bias, err = parseBias(f.bias, d.stack); err != nil {
 		return err
 	}
-	how := wanted{solve: solveSizes, facts: f.spice != "" || f.json != "", asDrawn: f.asDrawn}
+	how := wanted{solve: solveSizes, asDrawn: f.asDrawn}
 	switch {
 	case f.simple:
 		how.solve = solveNothing
@@ -120,7 +121,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	res, sol, about := read.res, read.sol, read.about
+	res, sol, about, told := read.res, read.sol, read.about, read.told
 	sizes := d.sizes(res, sol)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
@@ -140,18 +141,21 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 		}
 	}
 	if f.json != "" {
-		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, sol, d, about) }); err != nil {
+		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, sol, d, about, told) }); err != nil {
 			return err
 		}
 	}
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrects()); err != nil || !replaced {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrects()); err != nil {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
-	p.f("%s: replaced\n", f.spice)
+	printRoles(p, res, told)
+	if replaced {
+		p.f("%s: replaced\n", f.spice)
+	}
 	return p.err
 }
 

@@ -17,44 +17,38 @@ import (
 type extracted struct {
 	res   *extract.Result
 	sol   *measure.Solution
-	about []aboutDevice // for each device; nil where nobody wanted it
+	about []aboutDevice // for each device
+	told  *question.Told
 }
 
 // followReadings extracts a drawing, asks, and where a reading that would change the circuit leads clearly, extracts it once more with
 // that. Where none does the drawing is extracted once.
 func followReadings(c *cobra.Command, d *drawing, how wanted) (*extracted, error) {
-	solve, about := how.solve, how.facts
-	how.facts = how.facts || !how.asDrawn
-	outlines := how.solve != solveNothing
-	res, err := extractOnly(c, d, extract.Options{Outlines: outlines, Facts: how.facts})
+	opt := extract.Options{Outlines: how.solve != solveNothing, Facts: true}
+	res, err := extractOnly(c, d, opt)
 	if err != nil {
 		return nil, err
 	}
+	ask := question.Options{Traced: d.lib.Traced, Kinds: append(slices.Clone(followedKinds), ofDevices[:5]...), All: true}
 	e := &extracted{res: res}
 	var qs []question.Question
+	qs, e.told = question.AskAndTell(res, d.stack, nil, ask)
 	var leads []question.Lead
-	if how.facts {
-		kinds := followedKinds
-		if about {
-			kinds = append(slices.Clone(followedKinds), ofDevices[:5]...)
-		}
-		qs = question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: kinds, All: true})
-	}
 	if !how.asDrawn {
 		leads = question.Leads(qs)
 	}
 	if len(leads) > 0 {
-		if e.res, err = extractOnly(c, d, extract.Options{Outlines: outlines, Leading: question.Verdicts(leads)}); err != nil {
+		opt.Leading = question.Verdicts(leads)
+		if e.res, err = extractOnly(c, d, opt); err != nil {
 			return nil, err
 		}
+		_, e.told = question.AskAndTell(e.res, d.stack, nil, ask)
 	}
 	short := shortIDs(qs)
-	if about {
-		e.about = aboutDevices(res, e.res, qs, short, leads)
-	}
+	e.about = aboutDevices(res, e.res, qs, short, leads)
 	e.res.Warnings = append(e.res.Warnings, warnFollowed(qs, short, leads)...)
-	if solve != solveNothing {
-		e.sol, err = solveAll(c, e.res, solve)
+	if how.solve != solveNothing {
+		e.sol, err = solveAll(c, e.res, how.solve)
 	}
 	return e, err
 }

@@ -11,29 +11,24 @@ import (
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
+	"undermetal/recognise/question"
 )
 
 // jsonVersion is the version of the JSON that extract and compare write.
 const jsonVersion = 1
 
 type jsonCircuit struct {
-	Version  int           `json:"version"`
-	Circuit  string        `json:"circuit"`
-	Stack    string        `json:"stack"`
-	Ports    []string      `json:"ports"`
-	Nets     []jsonNet     `json:"nets"`
-	Devices  []jsonDevice  `json:"devices"`
-	Pads     []jsonPad     `json:"pads"`
-	Warnings []jsonWarning `json:"warnings"`
-}
+	Version int          `json:"version"`
+	Circuit string       `json:"circuit"`
+	Stack   string       `json:"stack"`
+	Ports   []string     `json:"ports"`
+	Nets    []jsonNet    `json:"nets"`
+	Devices []jsonDevice `json:"devices"`
 
-// jsonPad is an opening in the passivation; metal and net are what lies under it, empty where nothing does.
-type jsonPad struct {
-	Layer string        `json:"layer"`
-	At    [2]float64    `json:"at"`
-	Box   [2][2]float64 `json:"box"`
-	Metal string        `json:"metal"`
-	Net   string        `json:"net"`
+	Pads       []jsonPad       `json:"pads"`
+	Structures []jsonStructure `json:"structures"`
+
+	Warnings []jsonWarning `json:"warnings"`
 }
 
 type jsonNet struct {
@@ -77,6 +72,11 @@ type jsonDevice struct {
 	Shots     []string          `json:"shots"`
 	Question  string            `json:"question"`
 	Followed  *jsonFollowed     `json:"followed,omitempty"`
+
+	Role     string         `json:"role"`
+	RoleOdds float64        `json:"role_odds_db,omitempty"`
+	Contacts map[string]int `json:"contacts,omitempty"`
+	jsonFill
 }
 
 // jsonFollowed is the leading reading of an open question that made a device what it is.
@@ -105,10 +105,10 @@ func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y
 
 // writeJSON writes the circuit by the contract in DEVELOPERS.md. Ids are made of the place, so that they stay the same
 // when something is drawn elsewhere.
-func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *measure.Solution, of *drawing, about []aboutDevice) error {
+func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *measure.Solution, of *drawing, about []aboutDevice, told *question.Told) error {
 	c := res.Circuit
 	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: of.stack.Name, Ports: []string{}, Nets: []jsonNet{},
-		Devices: []jsonDevice{}, Pads: []jsonPad{}, Warnings: []jsonWarning{}}
+		Devices: []jsonDevice{}, Pads: []jsonPad{}, Structures: []jsonStructure{}, Warnings: []jsonWarning{}}
 	ids := netIDs(c)
 	for i := range c.Nets {
 		n := &c.Nets[i]
@@ -140,14 +140,7 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 		}
 		out.Devices = append(out.Devices, d)
 	}
-	for i := range res.Pads {
-		p := &res.Pads[i]
-		j := jsonPad{Layer: p.Layer, At: place(p.At.X, p.At.Y), Box: [2][2]float64{place(p.Box.Min.X, p.Box.Min.Y), place(p.Box.Max.X, p.Box.Max.Y)}, Metal: p.Metal}
-		if p.Net != netlist.NoNet {
-			j.Net = ids[p.Net]
-		}
-		out.Pads = append(out.Pads, j)
-	}
+	out.tell(res, told, ids)
 	for _, x := range res.Warnings {
 		out.Warnings = append(out.Warnings, jsonWarning{x.Code, x.Text, x.Layer, place(x.X, x.Y)})
 	}

@@ -11,8 +11,11 @@ import (
 	"undermetal/layout/stack"
 )
 
-// resistorOf is the model of a resistor that a verdict makes of a wire whose layer has no sheet_ohm.
-const resistorOf = "wireres"
+// The models of what verdicts make of wires. That of a resistor is there where its layer has no sheet_ohm only.
+const (
+	resistorOf = "wireres"
+	fuseOf     = "fuse"
+)
 
 // wireVerdict is a verdict that a wire is a resistor, in one of its places.
 type wireVerdict struct {
@@ -41,7 +44,7 @@ type wires struct {
 	st   *stack.Stack
 }
 
-// cutWires finds the wires that verdicts take for resistors. A wire reaches from one contact, or group of contacts, to the other:
+// cutWires finds the wires that verdicts take for resistors or fuses. A wire reaches from one contact, or group of contacts, to the other:
 // what lies less than its width from a contact is its end, the rest the resistor's body. The drawing gets a mark on each body, on
 // layers that the stack does not have, and the stack a resistor's rule for each of these, so that all else follows from there.
 // Cells and shapes stay the same ones; only the top cell is another, with one placement more.
@@ -50,11 +53,11 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	var layers []layout.Layer
 	var all []wireVerdict
 	flat.Verdicts(func(v *layout.Verdict, at geom.Point, in layout.Instance) {
-		if v.Kind != wireOrResistor || v.Reading != "resistor" && v.Reading != "wire" || int(v.Layer) >= len(st.Layers) {
+		if v.Kind != wireOrResistor || !slices.Contains([]string{"resistor", "fuse", "wire"}, v.Reading) || int(v.Layer) >= len(st.Layers) {
 			return
 		}
 		all = append(all, wireVerdict{*v, in.Path, at})
-		if v.Reading == "resistor" && !slices.Contains(layers, v.Layer) {
+		if v.Reading != "wire" && !slices.Contains(layers, v.Layer) {
 			layers = append(layers, v.Layer)
 		}
 	})
@@ -69,19 +72,28 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	marked := *st
 	marked.Layers, marked.Resistors = slices.Clone(st.Layers), slices.Clone(st.Resistors)
 	for _, l := range layers {
-		mark := layout.Layer(len(marked.Layers))
-		if int(mark) >= layout.MaxLayers {
-			break
-		}
-		marked.Layers = append(marked.Layers, stack.Layer{Name: st.Layers[l].Name + " taken for a resistor", Role: stack.Mark})
-		rule := stack.ResistorRule{Body: l, Where: []stack.Condition{{Layer: mark}}}
-		if st.Layers[l].SheetOhm == 0 {
-			rule.Model = resistorOf
-		}
-		marked.Resistors = append(marked.Resistors, rule)
-		f := newWireFinder(flat, st, l)
-		for _, pg := range w.decide(f, l, all) {
-			marks.Shapes = append(marks.Shapes, layout.Shape{Layer: mark, Polygon: pg})
+		bodies := w.decide(newWireFinder(flat, st, l), l, all)
+		for _, reading := range []string{"resistor", "fuse"} {
+			if len(bodies[reading]) == 0 {
+				continue
+			}
+			mark := layout.Layer(len(marked.Layers))
+			if int(mark) >= layout.MaxLayers {
+				w.giveUp(l, reading)
+				continue
+			}
+			marked.Layers = append(marked.Layers, stack.Layer{Name: st.Layers[l].Name + " taken for a " + reading, Role: stack.Mark})
+			rule := stack.ResistorRule{Body: l, Where: []stack.Condition{{Layer: mark}}}
+			switch {
+			case reading == "fuse":
+				rule.Model = fuseOf
+			case st.Layers[l].SheetOhm == 0:
+				rule.Model = resistorOf
+			}
+			marked.Resistors = append(marked.Resistors, rule)
+			for _, pg := range bodies[reading] {
+				marks.Shapes = append(marks.Shapes, layout.Shape{Layer: mark, Polygon: pg})
+			}
 		}
 	}
 	if len(marks.Shapes) == 0 {
@@ -93,9 +105,20 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	return w
 }
 
-// decide follows the verdicts on wires of a layer, of several on one wire the first, and returns the bodies of resistors.
-func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) []geom.Polygon {
-	var bodies []geom.Polygon
+// giveUp takes back what verdicts make of wires of a layer: the stack has no room for their mark.
+func (w *wires) giveUp(l layout.Layer, reading string) {
+	for v := range w.cuts {
+		if v.Layer == l && v.Reading == reading {
+			w.cuts[v] = &wireCut{why: tooManyLayers}
+		}
+	}
+}
+
+const tooManyLayers = "the stack has as many layers as there can be"
+
+// decide follows the verdicts on wires of a layer, of several on one wire the first, and returns the bodies of resistors and of fuses.
+func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) map[string][]geom.Polygon {
+	bodies := map[string][]geom.Polygon{}
 	claims := map[wireKey]wireVerdict{}
 	for _, v := range all {
 		if v.Layer != l {
@@ -112,13 +135,17 @@ func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) []geom.
 		default:
 			claims[key] = v
 			c := &wireCut{}
-			if v.Reading == "resistor" {
-				if c = f.cut(wire); c.why == "" {
-					c = f.uncrossed(c)
-				}
+			switch v.Reading {
+			case "resistor":
+				c = f.cut(wire)
+			case "fuse":
+				c = f.cutFuse(wire)
+			}
+			if len(c.body) > 0 {
+				c = f.uncrossed(c)
 			}
 			w.cuts[v] = c
-			bodies = append(bodies, c.body...)
+			bodies[v.Reading] = append(bodies[v.Reading], c.body...)
 		}
 	}
 	return bodies
@@ -129,7 +156,7 @@ func (w *wires) of(v *UsedVerdict) *wireCut {
 	if c := w.cuts[wireVerdict{v.Verdict, v.Path, v.At}]; c != nil {
 		return c
 	}
-	return &wireCut{why: "the stack has as many layers as there can be"}
+	return &wireCut{why: tooManyLayers}
 }
 
 // wireFinder finds wires of one layer.
@@ -248,8 +275,8 @@ func (d *decision) wires() {
 				d.unused(v, c.why)
 			}
 			continue
-		case v.Reading != "resistor":
-			d.unused(v, fmt.Sprintf("the reading %q is neither wire nor resistor", v.Reading))
+		case v.Reading != "resistor" && v.Reading != "fuse":
+			d.unused(v, fmt.Sprintf("the reading %q is none of wire, resistor and fuse", v.Reading))
 			continue
 		}
 		c := d.cut.of(&v.UsedVerdict)
@@ -274,7 +301,7 @@ func (d *decision) wires() {
 			d.warnVerdict("wire-in-pieces", v, fmt.Sprintf("other rules of the stack part the wire: it becomes %d resistors", len(bodies)))
 		}
 		if v.Lost = len(c.body) == 0; !v.Lost && len(v.parts) == 0 {
-			d.unused(v, "what lies between the wire's contacts makes no resistor: warnings at its place say why")
+			d.unused(v, "what lies between the wire's ends makes no "+v.Reading+": warnings at its place say why")
 		}
 	}
 }

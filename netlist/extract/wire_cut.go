@@ -66,6 +66,14 @@ func (f *wireFinder) uncrossed(c *wireCut) *wireCut {
 		geom.AppendUm(nil, best.X), geom.AppendUm(nil, best.Y))}
 }
 
+// cutFuse cuts a wire where it is a neck between two ends, else at its contacts.
+func (f *wireFinder) cutFuse(wire geom.Polygon) *wireCut {
+	if n, ok := neckIn(wire); ok {
+		return &wireCut{body: n.pieces(wire)}
+	}
+	return f.cut(wire)
+}
+
 func margin(pg geom.Polygon) int { return int(math.Ceil(wireWidth(pg) - 1e-6)) } // but for rounding errors
 
 // wideEnds returns the ends whose border with the body is longer than that is wide.

@@ -46,7 +46,16 @@ func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Optio
 }
 
 func (v *view) ask() []Question {
-	opt := v.opt
+	out := v.askAll()
+	if !v.opt.All {
+		out = slices.DeleteFunc(out, func(q Question) bool { return !q.Listed() })
+	}
+	sortQuestions(out)
+	return out
+}
+
+// askAll returns all questions of the kinds that are asked for, those that the evidence has decided, too.
+func (v *view) askAll() []Question {
 	var drafts []draft
 	for _, k := range []struct {
 		kind string
@@ -69,10 +78,6 @@ func (v *view) ask() []Question {
 		out = append(out, v.question(&d))
 	}
 	number(out) // in the order of place, and before any is left out: ids do not hang on odds, nor on what is listed
-	if !opt.All {
-		out = slices.DeleteFunc(out, func(q Question) bool { return !q.Listed() })
-	}
-	sortQuestions(out)
 	return out
 }
 

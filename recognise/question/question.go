@@ -19,7 +19,7 @@ const (
 	Bulk                  = "bulk"                    // a transistor whose bulk is joined to nothing
 	OutOfFamily           = "out-of-family"           // W or L far from those of its likes
 	Asymmetry             = "asymmetry"               // a pair that should be equal and is not
-	WireOrResistor        = "wire-or-resistor"        // a long, narrow conductor between two contacts
+	WireOrResistor        = "wire-or-resistor"        // a long, narrow conductor between two contacts, or a neck between wide ends: it may be a fuse, too
 )
 
 // Question is something that has more than one plausible reading.
