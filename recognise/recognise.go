@@ -19,11 +19,13 @@ type Options struct {
 
 // Result is what groups of devices of a circuit may be.
 type Result struct {
-	Fits    []Fit // the best cover: full fits, no device in two of them but for shared ones, in the order of their first members
-	Others  []Fit // full fits that overlap those of the cover, the best first
-	Partial []Fit // fits but for named pieces, the most likely first
-	Supply  []netlist.Net
+	Fits    []Fit         // the best cover: full fits, no device in two of them but for shared ones, in the order of their first members
+	Others  []Fit         // full fits that overlap those of the cover, the best first
+	Partial []Fit         // fits but for named pieces, the most likely first
+	Supply  []netlist.Net // nets taken for supplies, and below for grounds
 	Ground  []netlist.Net
+
+	CutShort []string // names of patterns of which not all placements were looked at, since their ports lead through too many large nets
 }
 
 // Fit is a pattern laid onto devices.

@@ -34,6 +34,7 @@ type Pattern struct {
 	Optional     []string    // names of devices that need not be there
 	Either       []string    // names of transistors that may be of the other polarity
 	Shared       []string    // names of devices that several fits of the pattern may have in common
+	Context      []string    // names of devices that must be there beside the pattern, but are none of it
 	Joins        [][2]string // ports that may be one net; else two ports never are
 	Mirror       bool        // the circuit with n and p, supply and ground swapped is meant as well
 	SeriesFree   bool        // the order of gates along a series path of transistors is free
