@@ -67,12 +67,11 @@ func Find(ctx context.Context, c *netlist.Circuit, opt Options) (*Result, error)
 
 // finder is one search.
 type finder struct {
-	opt    Options
-	ix     *index
-	cut    []string // patterns of which not all placements were looked at
-	mu     sync.Mutex
-	told   float64
-	likely map[string][]int32 // see place.go
+	opt  Options
+	ix   *index
+	cut  []string // patterns of which not all placements were looked at
+	mu   sync.Mutex
+	told float64
 }
 
 func (f *finder) tell(done float64) {
@@ -224,15 +223,42 @@ func (f *finder) fit(c *candidate) Fit {
 		}
 	}
 	port := make([]bool, len(p.Circuit.Nets))
-	fit.Ports = make([]netlist.Net, len(p.Ports))
-	for i, n := range p.Circuit.Ports {
-		fit.Ports[i] = netlist.Net(c.nets[n])
+	fit.Ports = portsOf(c)
+	for _, n := range p.Circuit.Ports {
 		port[n] = true
 	}
+	fit.Loose = f.loosePorts(c, p)
 	for n := range p.Circuit.Nets {
 		if !port[n] {
 			fit.Inner = append(fit.Inner, netlist.Net(c.nets[n]))
 		}
 	}
 	return fit
+}
+
+// loosePorts returns the ports of a candidate that lead nowhere.
+func (f *finder) loosePorts(c *candidate, p *library.Pattern) []int {
+	var all []int
+	g := f.ix.g
+	for i, n := range p.Circuit.Ports {
+		net := c.nets[n]
+		if net < 0 || g.Rails[net] != parts.Signal || g.Port[net] || g.Circuit.Nets[net].Open {
+			continue
+		}
+		own := 0
+		for _, q := range c.parts {
+			if q < 0 {
+				continue
+			}
+			for _, m := range g.Parts[q].Nets {
+				if m == net {
+					own++
+				}
+			}
+		}
+		if own > 0 && own == g.Degree(net) {
+			all = append(all, i)
+		}
+	}
+	return all
 }

@@ -55,6 +55,7 @@ type plan struct {
 	nets    []planNet
 	size    int // parts that must be there
 	edit    edit
+	whole   *plan // of an edited plan, what it was made of
 }
 
 // edit is what an edited plan lacks. The zero value is none.

@@ -35,6 +35,7 @@ type Fit struct {
 	Members []Member      // in the order of the pattern's devices; optional ones that are not there are left out
 	Ports   []netlist.Net // in the order of the pattern's; NoNet where only a missing piece has it
 	Inner   []netlist.Net // the pattern's other nets, in the order of Pattern.Circuit.Nets
+	Loose   []int         // ports whose nets nothing else touches and that end within the traced area: indices in Ports
 	Missing []Piece
 	Extra   []Piece
 	Weight  float64 // decibans for the fit against devices that are joined by chance
