@@ -42,11 +42,15 @@ func Find(ctx context.Context, g *parts.Graph) ([]Group, error) {
 		}
 		if c := w.cell(int32(n)); c != nil {
 			cells = append(cells, c)
-			all = append(all, m.make(w.latch(c)))
+			s := w.latch(c)
+			m.settleOrder(&s)
+			all = append(all, m.make(s))
 		}
 	}
 	for _, f := range w.flipFlops(cells) {
-		all = append(all, m.make(w.flipFlop(f)))
+		s := w.flipFlop(f)
+		m.settleOrder(&s)
+		all = append(all, m.make(s))
 	}
 	for _, r := range w.rings() {
 		all = append(all, m.make(w.ring(r)))

@@ -28,7 +28,11 @@ func (w *network) formOf(net int32, d *driver) form {
 		f.what = "pulls its output up or down, by two networks of which one holds where the other does not"
 		return f
 	}
-	t.leaves(func(l *tree) {
+	other := f.pull
+	if f.net == nil {
+		other = nil
+	}
+	t.leaves(other.ranks(), func(l *tree) {
 		if !slices.Contains(f.inputs, l.gate) {
 			f.inputs = append(f.inputs, l.gate)
 		}

@@ -41,7 +41,7 @@ func canonical(d *driver, f form) []int32 {
 			continue
 		}
 		var leaves []*tree
-		t.leaves(func(l *tree) { leaves = append(leaves, l) })
+		t.leaves(func(gate int32) int { return slices.Index(f.inputs, gate) }, func(l *tree) { leaves = append(leaves, l) })
 		if t == f.pull && f.net != nil {
 			slices.SortStableFunc(leaves, func(a, b *tree) int {
 				return slices.Index(f.inputs, a.gate) - slices.Index(f.inputs, b.gate)

@@ -1,7 +1,9 @@
 package logic
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -84,6 +86,40 @@ func (m *maker) make(s sketch) Group {
 	}
 	gr.Pattern = p
 	return gr
+}
+
+// settleOrder brings members into an order that follows from how they are joined, not from how they were found: nets and parts take
+// on what is around them, a few times over, and parts are sorted by that. Parts that this cannot tell apart are as good as each other.
+func (m *maker) settleOrder(s *sketch) {
+	nets := map[int32]uint64{}
+	mix := func(h, x uint64) uint64 {
+		h = (h ^ x) * 0xff51afd7ed558ccd
+		return h ^ h>>32
+	}
+	for _, q := range s.members {
+		for _, n := range m.g.Parts[q].Nets {
+			h := mix(uint64(m.g.Rails[n])+1, 7)
+			for _, r := range s.ports[n] {
+				h = mix(h, uint64(r))
+			}
+			nets[n] = h
+		}
+	}
+	colour := make(map[int32]uint64, len(s.members))
+	for range 6 {
+		next := maps.Clone(nets)
+		for _, q := range s.members {
+			p := &m.g.Parts[q]
+			a, g, b := nets[p.Nets[parts.End]], nets[p.Nets[parts.Gate]], nets[p.Nets[parts.Other]]
+			h := mix(mix(mix(uint64(p.Kind)+3, a+b), a*b), g)
+			colour[q] = h
+			next[p.Nets[parts.End]] += mix(h, 1+b)
+			next[p.Nets[parts.Other]] += mix(h, 1+a)
+			next[p.Nets[parts.Gate]] += mix(h, 2)
+		}
+		nets = next
+	}
+	slices.SortStableFunc(s.members, func(a, b int32) int { return cmp.Compare(colour[a], colour[b]) })
 }
 
 // netFor orders nets that have a number before those that have none.

@@ -59,14 +59,14 @@ func (w *network) cell(net int32) *cell {
 	if f == nil {
 		return nil
 	}
-	next, fight := f.next(c)
+	next, back, fight := f.next(c)
 	if fight { // perhaps by levels that the gates before the switches never have together
 		if f = w.functionOf(c, reach, w.gatesBefore(c)); f == nil {
 			return nil
 		}
-		next, fight = f.next(c)
+		next, back, fight = f.next(c)
 	}
-	if fight || !next.depends(0) || !c.read(f, next) {
+	if fight || !back || !c.read(f, next) {
 		return nil
 	}
 	c.loop = f.used
@@ -104,8 +104,10 @@ func (w *network) functionOf(c *cell, reach, open []int32) *function {
 	return f
 }
 
-// next is the next state, and whether something pulls up while something else pulls down.
-func (f *function) next(c *cell) (next table, fight bool) {
+// next is the next state, whether the state is driven by itself (what nothing drives stays as it is, but that is no latch), and
+// whether something pulls up while something else pulls down.
+func (f *function) next(c *cell) (next table, back, fight bool) {
+	ups := newTable(len(f.inputs))
 	next = tableOf(len(f.inputs), func(i int) bool {
 		up, down := false, false
 		for _, s := range c.sources {
@@ -113,9 +115,12 @@ func (f *function) next(c *cell) (next table, fight bool) {
 			up, down = up || u, down || d
 		}
 		fight = fight || up && down
+		if up {
+			ups.set(i)
+		}
 		return up || !down && i&1 == 1
 	})
-	return next, fight
+	return next, ups.depends(0), fight
 }
 
 // gatesBefore returns the nodes beyond switches that static gates drive.

@@ -1,6 +1,7 @@
 package logic
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -175,8 +176,9 @@ func (t *tree) gates() string {
 	return string(t.op) + "(" + strings.Join(kids, ",") + ")"
 }
 
-// leaves lists the transistors in canonical order: larger branches first, what is equal in the order of place.
-func (t *tree) leaves(visit func(*tree)) {
+// leaves lists the transistors in canonical order: larger branches first; of equal ones in parallel those of the lower rank, in series
+// those that come first.
+func (t *tree) leaves(rank func(gate int32) int, visit func(*tree)) {
 	if t.op == 0 {
 		visit(t)
 		return
@@ -184,12 +186,48 @@ func (t *tree) leaves(visit func(*tree)) {
 	kids := slices.Clone(t.kids)
 	slices.SortStableFunc(kids, func(a, b *tree) int {
 		x, y := a.shape(), b.shape()
-		if len(x) != len(y) {
-			return len(y) - len(x)
+		if c := cmp.Or(cmp.Compare(len(y), len(x)), strings.Compare(y, x)); c != 0 || t.op == 's' {
+			return c
 		}
-		return strings.Compare(y, x)
+		return cmp.Compare(a.least(rank), b.least(rank))
 	})
 	for _, k := range kids {
-		k.leaves(visit)
+		k.leaves(rank, visit)
+	}
+}
+
+// least is the lowest rank of the gates of a tree.
+func (t *tree) least(rank func(int32) int) int {
+	if t.op == 0 {
+		return rank(t.gate)
+	}
+	least := t.kids[0].least(rank)
+	for _, k := range t.kids[1:] {
+		least = min(least, k.least(rank))
+	}
+	return least
+}
+
+// ranks returns where the gates of a tree come first, in the order of place; a gate that is in none comes last.
+func (t *tree) ranks() func(gate int32) int {
+	at := map[int32]int{}
+	var walk func(t *tree)
+	walk = func(t *tree) {
+		if t == nil {
+			return
+		}
+		if _, ok := at[t.gate]; t.op == 0 && !ok {
+			at[t.gate] = len(at)
+		}
+		for _, k := range t.kids {
+			walk(k)
+		}
+	}
+	walk(t)
+	return func(gate int32) int {
+		if k, ok := at[gate]; ok {
+			return k
+		}
+		return len(at)
 	}
 }

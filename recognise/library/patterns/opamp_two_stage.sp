@@ -6,7 +6,7 @@
 * optional: CC
 * joins: vb=vb2
 * flavours: n p
-* alternatives: ota_5t comparator_open_loop
+* alternatives: ota_5t
 * source: Razavi, Design of Analog CMOS Integrated Circuits (from memory)
 .subckt opamp_two_stage vss vdd a b out vb vb2
 M1 o1 a t vss nmos W=1u L=1u
