@@ -7,7 +7,6 @@ type index struct {
 	g          *parts.Graph
 	haveSupply bool
 	haveGround bool
-	broad      []bool // by net: many pins, none of them a gate: may be a supply of its own
 
 	// Parts by what can be seen of each by itself. Most patterns' rarest part is like a few of these classes only, so that the
 	// rest of a million parts is never looked at.
@@ -16,21 +15,18 @@ type index struct {
 }
 
 const (
-	broadPins  = 16   // what a net without gates must have to be taken for an unnamed supply
 	walkPins   = 2000 // nets with more pins are never walked through
 	seenDegree = 15   // degrees from here on are one in a part's class
 )
 
 func newIndex(g *parts.Graph) *index {
-	ix := &index{g: g, broad: make([]bool, len(g.Rails))}
+	ix := &index{g: g}
 	for n := range g.Rails {
 		switch g.Rails[n] {
 		case parts.Supply:
 			ix.haveSupply = true
 		case parts.Ground:
 			ix.haveGround = true
-		default:
-			ix.broad[n] = g.Degree(int32(n)) >= broadPins && !ix.hasGate(int32(n))
 		}
 	}
 	number := map[uint64]int32{}
@@ -60,15 +56,6 @@ func newIndex(g *parts.Graph) *index {
 	return ix
 }
 
-func (ix *index) hasGate(net int32) bool {
-	for _, p := range ix.g.On(net) {
-		if ix.g.Parts[p.Part()].Kind.IsMOS() && p.Terminal() == parts.Gate {
-			return true
-		}
-	}
-	return false
-}
-
 // signature is what can be seen of a part by itself: its kind, which terminals are on one net, and of each net whether it is a
 // supply and how many pins it has.
 func (ix *index) signature(p *parts.Part) uint64 {
@@ -77,10 +64,7 @@ func (ix *index) signature(p *parts.Part) uint64 {
 		if n < 0 {
 			continue
 		}
-		seen[t] = uint64(min(ix.g.Degree(n), seenDegree))<<3 | uint64(ix.g.Rails[n])<<1
-		if ix.broad[n] {
-			seen[t] |= 1
-		}
+		seen[t] = uint64(min(ix.g.Degree(n), seenDegree))<<2 | uint64(ix.g.Rails[n])
 	}
 	tied := uint64(0)
 	if p.Nets[0] == p.Nets[1] {
@@ -113,9 +97,9 @@ func (ix *index) netFits(pl *plan, n int, target int32) bool {
 	case signalPort:
 		return rail == parts.Signal
 	case supplyPort:
-		return rail == parts.Supply || rail == parts.Signal && (!ix.haveSupply || ix.broad[target])
+		return rail == parts.Supply || rail == parts.Signal && !ix.haveSupply
 	case groundPort:
-		return rail == parts.Ground || rail == parts.Signal && (!ix.haveGround || ix.broad[target])
+		return rail == parts.Ground || rail == parts.Signal && !ix.haveGround
 	}
 	return true
 }
