@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand"
 	"runtime"
+	"syscall"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -173,22 +174,36 @@ func grow(devices int, seed int64) *netlist.Circuit {
 	return s.c
 }
 
-// BenchmarkFind lays all patterns on circuits of growing size, with two workers.
+// BenchmarkFind lays all patterns on circuits of growing size, with two workers, without partial fits and with them.
 func BenchmarkFind(b *testing.B) {
 	for _, n := range []int{10_000, 100_000, 1_000_000} {
 		c := grow(n, 1)
-		b.Run(fmt.Sprintf("devices=%d/workers=2", n), func(b *testing.B) {
-			var r *Result
-			for b.Loop() {
-				var err error
-				if r, err = Find(context.Background(), c, Options{Workers: 2}); err != nil {
-					b.Fatal(err)
+		for _, missing := range []int{0, 1} {
+			b.Run(fmt.Sprintf("devices=%d/missing=%d/workers=2", n, missing), func(b *testing.B) {
+				var r *Result
+				before := cpuSeconds()
+				for b.Loop() {
+					var err error
+					if r, err = Find(context.Background(), c, Options{Workers: 2, Missing: missing}); err != nil {
+						b.Fatal(err)
+					}
 				}
-			}
-			var m runtime.MemStats
-			runtime.ReadMemStats(&m)
-			b.ReportMetric(float64(m.Sys)/1e6, "MB")
-			b.ReportMetric(float64(len(r.Fits)), "fits")
-		})
+				var m runtime.MemStats
+				runtime.ReadMemStats(&m)
+				b.ReportMetric(float64(m.Sys)/1e6, "MB")
+				b.ReportMetric((cpuSeconds()-before)/float64(b.N), "cpu-s/op")
+				b.ReportMetric(float64(len(r.Fits)), "fits")
+				b.ReportMetric(float64(len(r.Partial)), "partial")
+			})
+		}
 	}
+}
+
+// cpuSeconds is what the process has used of all processors: beside other work the wall says little.
+func cpuSeconds() float64 {
+	var u syscall.Rusage
+	if syscall.Getrusage(syscall.RUSAGE_SELF, &u) != nil {
+		return 0
+	}
+	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
 }

@@ -120,8 +120,11 @@ func weigh(g *parts.Graph, pl *plan, on, nets []int32) float64 {
 			w -= innerPort
 		}
 	}
-	return w
+	return rounded(w)
 }
+
+// rounded makes equal what was summed in another order.
+func rounded(w float64) float64 { return math.Round(w*1e6) / 1e6 }
 
 func weighNet(g *parts.Graph, net int32, pins int) float64 {
 	if g.Rails[net] == parts.Signal {

@@ -31,10 +31,16 @@ func cover(all []candidate, nParts int) []bool {
 	return cv.in
 }
 
-// before orders candidates, the best first: by weight, by size, by their first parts.
+// before orders candidates, the best first: by weight, by size, those of the library before what package logic has found.
 func (cv *coverer) before(a, b int32) int {
 	x, y := &cv.all[a], &cv.all[b]
-	return cmp.Or(cmp.Compare(y.weight, x.weight), cmp.Compare(y.size(), x.size()), slices.Compare(x.parts, y.parts), cmp.Compare(a, b))
+	made := func(c *candidate) int {
+		if c.plan == nil {
+			return 1
+		}
+		return 0
+	}
+	return cmp.Or(cmp.Compare(y.weight, x.weight), cmp.Compare(y.size(), x.size()), cmp.Compare(made(x), made(y)), slices.Compare(x.parts, y.parts), cmp.Compare(a, b))
 }
 
 // conflicts returns the candidates in groups that have parts in common, directly or over others.

@@ -155,6 +155,7 @@ func (f *finder) logicFits(ctx context.Context) ([]candidate, error) {
 		for n, k := range pins {
 			c.weight += weighNet(f.ix.g, gr.Nets[n], k)
 		}
+		c.weight = rounded(c.weight)
 		all = append(all, c)
 	}
 	return all, nil

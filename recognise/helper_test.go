@@ -128,8 +128,7 @@ func shuffled(c *netlist.Circuit, rnd *rand.Rand) *netlist.Circuit {
 	return &s
 }
 
-// split is a circuit with every device in two to four fingers; those of transistors in series through a net of two pins may get
-// nets of their own between them.
+// split is a circuit with every device in two to four fingers.
 func split(c *netlist.Circuit, rnd *rand.Rand) *netlist.Circuit {
 	s := *c
 	s.Devices, s.Nets = nil, slices.Clone(c.Nets)
@@ -141,6 +140,47 @@ func split(c *netlist.Circuit, rnd *rand.Rand) *netlist.Circuit {
 			e.Name, e.W = fmt.Sprintf("%s_f%d", d.Name, k), d.W/float64(n)
 			s.Devices = append(s.Devices, e)
 		}
+	}
+	return &s
+}
+
+// splitStacks is a circuit with every device twice; what lies between two transistors of one kind in series is twice, too.
+func splitStacks(c *netlist.Circuit) *netlist.Circuit {
+	s := *c
+	s.Devices, s.Nets = nil, slices.Clone(c.Nets)
+	second := map[netlist.Net]netlist.Net{}
+	for n := range c.Nets {
+		var on []*netlist.Device
+		for i := range c.Devices {
+			d := &c.Devices[i]
+			last := 2
+			if d.Kind.IsMOS() {
+				last = 3
+			}
+			for t, x := range d.Terminals[:last] {
+				if x == netlist.Net(n) {
+					on = append(on, d)
+					if t == netlist.Gate || !d.Kind.IsMOS() {
+						on = append(on, d, d) // no joint of two channels
+					}
+				}
+			}
+		}
+		if len(on) == 2 && on[0] != on[1] && on[0].Kind == on[1].Kind && !slices.Contains(c.Ports, netlist.Net(n)) {
+			second[netlist.Net(n)] = netlist.Net(len(s.Nets))
+			s.Nets = append(s.Nets, netlist.NetInfo{})
+		}
+	}
+	for i := range c.Devices {
+		a := c.Devices[i]
+		b := a
+		a.Name, b.Name = a.Name+"_f0", b.Name+"_f1"
+		for t, n := range b.Terminals {
+			if to, ok := second[n]; ok {
+				b.Terminals[t] = to
+			}
+		}
+		s.Devices = append(s.Devices, a, b)
 	}
 	return &s
 }

@@ -27,6 +27,10 @@ func TestEveryPatternIsFound(t *testing.T) {
 			check("itself", c)
 			check("shuffled", shuffled(c, rnd))
 			check("in fingers", split(c, rnd))
+			if p.Name != "pixel_photogate_channel" { // twice, its far end joins both to one path
+				check("in stacks", splitStacks(c))
+				check("shuffled in stacks", shuffled(splitStacks(c), rnd))
+			}
 			check("shuffled in fingers", shuffled(split(c, rnd), rnd))
 			if p.Mirror {
 				check("mirrored", shuffled(mirrored(c), rnd))

@@ -7,14 +7,6 @@ import (
 	"undermetal/recognise/parts"
 )
 
-// laid is a plan laid on the circuit.
-type laid struct {
-	plan  *plan
-	parts []int32 // by the plan's parts; -1: optional and not there
-	nets  []int32 // by the plan's nets; -1: of optional parts that are not there
-	extra []int32 // parts that are pieces too many
-}
-
 // maxTrials is how many parts are tried from one seed; only patterns whose ports lead through one large net after another come near.
 const maxTrials = 200_000
 

@@ -37,7 +37,7 @@ func (w *network) suffix(cells ...*cell) (name, title string) {
 	inverse := false // whether the cell's data are the inverse of the first one's
 	for i, c := range cells {
 		if i > 0 {
-			inverse = cells[0].levelOf(w, c.data) != true
+			inverse = !cells[0].levelOf(w, c.data)
 		}
 		for _, f := range c.forced {
 			if f.set != inverse {

@@ -36,15 +36,6 @@ func (t table) count() int {
 	return c
 }
 
-func (t table) equal(u table) bool {
-	for i, w := range t.bits {
-		if w != u.bits[i] {
-			return false
-		}
-	}
-	return true
-}
-
 // constant reports whether the function is, and which.
 func (t table) constant() (value, is bool) {
 	switch t.count() {
