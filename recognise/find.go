@@ -205,13 +205,19 @@ func (f *finder) fit(c *candidate) Fit {
 	g := f.ix.g
 	p := c.pattern
 	fit := Fit{Pattern: p, Mirror: c.mirror, Weight: c.weight}
+	on := filled(len(p.Circuit.Devices)) // parts by the pattern's devices
 	for i, q := range c.parts {
-		if q < 0 || c.context(i) {
-			continue
+		switch {
+		case q < 0 || c.context(i):
+		case c.plan != nil:
+			on[c.plan.parts[i].device] = q
+		default:
+			on[i] = q
 		}
-		d := i
-		if c.plan != nil {
-			d = c.plan.parts[i].device
+	}
+	for d, q := range on {
+		if q < 0 {
+			continue
 		}
 		ds := g.Devices(q)
 		fit.Members = append(fit.Members, Member{Device: ds[0], Role: p.Circuit.Devices[d].Name, Fingers: ds[1:len(ds):len(ds)]})

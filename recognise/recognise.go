@@ -32,7 +32,7 @@ type Result struct {
 type Fit struct {
 	Pattern *library.Pattern
 	Mirror  bool          // laid on with n and p, supply and ground swapped
-	Members []Member      // in the order of the pattern's devices; optional ones that are not there are left out
+	Members []Member      // in the order of the pattern's devices, without optional ones that are not there and without context
 	Ports   []netlist.Net // in the order of the pattern's; NoNet where only a missing piece has it
 	Inner   []netlist.Net // the pattern's other nets, in the order of Pattern.Circuit.Nets
 	Loose   []int         // ports whose nets nothing else touches and that end within the traced area: indices in Ports
