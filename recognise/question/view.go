@@ -5,7 +5,6 @@ import (
 
 	"slices"
 	"strconv"
-	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
@@ -13,6 +12,7 @@ import (
 	"undermetal/netlist"
 	"undermetal/netlist/check"
 	"undermetal/netlist/extract"
+	"undermetal/recognise/parts"
 )
 
 // view is a drawing as the kinds of question see it.
@@ -134,18 +134,11 @@ func (v *view) findFeature() {
 
 // nameRole tells a supply by its name.
 func nameRole(name string) role {
-	s := strings.ToUpper(name[strings.LastIndex(name, "/")+1:])
-	s, _, _ = strings.Cut(s, "#")
-	s = strings.Trim(s, "!_+-.0123456789")
-	for _, g := range []string{"GND", "VSS", "VEE", "GROUND", "VGND", "AGND", "DGND", "PGND", "SGND", "AVSS", "DVSS", "GNDA", "GNDD", "VSSA", "VSSD", "VSSIO", "SUB", "VSUB", "VBB"} {
-		if s == g {
-			return ground
-		}
-	}
-	for _, p := range []string{"VDD", "VCC", "VPP", "VPWR", "AVDD", "DVDD", "PVDD", "VDDA", "VDDD", "VDDIO", "VDDQ", "VCCA", "VCCD", "VBAT"} {
-		if s == p {
-			return supply
-		}
+	switch parts.RailByName(name) {
+	case parts.Ground:
+		return ground
+	case parts.Supply:
+		return supply
 	}
 	return signal
 }

@@ -1,0 +1,154 @@
+package recognise
+
+import (
+	"math"
+	"slices"
+
+	"undermetal/recognise/library"
+	"undermetal/recognise/parts"
+)
+
+// candidate is a pattern on parts of the circuit, compact: there may be millions.
+type candidate struct {
+	pattern *library.Pattern
+	plan    *plan // nil: found by a recogniser, then parts are in the order of the pattern's devices
+	mirror  bool
+	parts   []int32 // by the plan's parts, or the pattern's devices; -1: optional and not there
+	nets    []int32 // by the pattern's nets
+	extra   []int32
+	weight  float64
+}
+
+// bag collects candidates, of those of one pattern on the same parts only the first.
+type bag struct {
+	all  []candidate
+	seen map[uint64][]int32
+	key  []int32
+	pool []int32
+}
+
+func newBag() *bag { return &bag{seen: map[uint64][]int32{}} }
+
+// take adds what a search has found.
+func (b *bag) take(s *search) {
+	h, ok := b.fresh(s.pl, s.parts, s.extras)
+	if !ok {
+		return
+	}
+	c := candidate{pattern: s.pl.pattern, plan: s.pl, mirror: s.pl.mirror, parts: b.keep(s.parts), nets: b.keep(s.nets)}
+	if len(s.extras) > 0 {
+		c.extra = b.keep(s.extras)
+	}
+	c.weight = weigh(s.ix.g, s.pl, c.parts, c.nets)
+	b.seen[h] = append(b.seen[h], int32(len(b.all)))
+	b.all = append(b.all, c)
+}
+
+// keep copies s into memory that is shared by many.
+func (b *bag) keep(s []int32) []int32 {
+	if len(b.pool)+len(s) > cap(b.pool) {
+		b.pool = make([]int32, 0, max(1<<12, len(s)))
+	}
+	from := len(b.pool)
+	b.pool = append(b.pool, s...)
+	return b.pool[from:len(b.pool):len(b.pool)]
+}
+
+// fresh reports whether nothing of the bag lies on these parts, and returns their hash.
+func (b *bag) fresh(pl *plan, on, extras []int32) (uint64, bool) {
+	b.key = ownParts(b.key[:0], pl, on)
+	h := uint64(len(b.key))
+	for _, p := range b.key {
+		h = (h ^ uint64(uint32(p))) * 0xff51afd7ed558ccd
+		h ^= h >> 31
+	}
+	var other []int32
+	for _, i := range b.seen[h] {
+		if b.all[i].pattern == pl.pattern {
+			if other = ownParts(other[:0], b.all[i].plan, b.all[i].parts); slices.Equal(other, b.key) {
+				return h, false
+			}
+		}
+	}
+	return h, true
+}
+
+// ownParts are the parts of a placement without its context, in order.
+func ownParts(to []int32, pl *plan, from []int32) []int32 {
+	for i, p := range from {
+		if p >= 0 && !pl.parts[i].context {
+			to = append(to, p)
+		}
+	}
+	slices.Sort(to)
+	return to
+}
+
+func sortedParts(to, from []int32) []int32 {
+	for _, p := range from {
+		if p >= 0 {
+			to = append(to, p)
+		}
+	}
+	slices.Sort(to)
+	return to
+}
+
+// innerPort is by how many decibans it speaks against a fit that one of its inner nets is a port of the circuit: has a name of its own,
+// or goes on where nobody looked. Judgement.
+const innerPort = 3
+
+// weigh returns what the joints of a fit say for it, in decibans.
+//
+// Were devices joined by chance, a terminal would lie on a given net with the share of all pins that this net has. So each
+// pin on a net that an earlier pin of the fit has already chosen weighs 10·log10(all pins/pins of the net); on a supply, which
+// is known before, the first pin counts as well.
+func weigh(g *parts.Graph, pl *plan, on, nets []int32) float64 {
+	w := 0.0
+	for n := range pl.nets {
+		if nets[n] < 0 {
+			continue
+		}
+		pins := 0
+		for _, at := range pl.nets[n].pins {
+			if on[at.part] >= 0 {
+				pins++
+			}
+		}
+		w += weighNet(g, nets[n], pins)
+		if pl.nets[n].class == inner && g.Port[nets[n]] {
+			w -= innerPort
+		}
+	}
+	return rounded(w)
+}
+
+// rounded makes equal what was summed in another order.
+func rounded(w float64) float64 { return math.Round(w*1e6) / 1e6 }
+
+func weighNet(g *parts.Graph, net int32, pins int) float64 {
+	if g.Rails[net] == parts.Signal {
+		pins--
+	}
+	if pins <= 0 {
+		return 0
+	}
+	return float64(pins) * 10 * math.Log10(float64(g.Pins)/float64(g.Degree(net)))
+}
+
+// shared reports whether the i-th part may be in another fit of the pattern, too.
+func (c *candidate) shared(i int) bool { return c.plan != nil && c.plan.parts[i].shared }
+
+// context reports whether the i-th part is explained by something else.
+func (c *candidate) context(i int) bool { return c.plan != nil && c.plan.parts[i].context }
+
+// size is how many parts the candidate explains.
+func (c *candidate) size() int {
+	n := 0
+	for i, p := range c.parts {
+		if p >= 0 && !c.context(i) {
+			n++
+		}
+	}
+	return n
+}

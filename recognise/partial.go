@@ -1,0 +1,267 @@
+package recognise
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"undermetal/recognise/parts"
+)
+
+// What a piece that is missing, or there beside, costs a partial fit, in decibans: how much less often that happens than nothing, where
+// the place was looked at and where it was not. Judgement.
+const (
+	costSeen   = 12
+	costUnseen = 3
+)
+
+const (
+	leastParts  = 2   // a partial fit has at least these
+	leastWhole  = 3   // and its pattern these, context left out: what lacks one of two is anything
+	maxEdits    = 400 // edited copies of one plan
+	nearUnknown = 4   // a partial fit begins no more nets than these from an unexplained part
+	smallNet    = 64  // and no larger ones
+	sameTimes   = 3   // how many partial fits are offered for the same parts
+)
+
+// edits returns copies of a plan from which pieces are missing, or that may have pieces too many, at most n together.
+func (pl *plan) edits(n int) []*plan {
+	var all []*plan
+	if pl.own() < leastWhole {
+		return nil
+	}
+	add := func(q *plan) {
+		q.wire()
+		if len(all) < maxEdits && q.size >= leastParts && 2*q.size >= pl.size && q.connected() {
+			all = append(all, q)
+		}
+	}
+	more := pl.clone()
+	more.whole = pl
+	more.edit = edit{kind: withMore, extras: n}
+	add(more)
+	for i := range pl.parts {
+		for t, net := range pl.parts[i].nets {
+			if net >= 0 && pl.maydetach(i, net) {
+				add(pl.detached(i, t, n-1))
+			}
+		}
+	}
+	var drop func(from int, gone []int)
+	drop = func(from int, gone []int) {
+		if len(gone) > 0 {
+			add(pl.lacking(gone, n-len(gone)))
+		}
+		if len(gone) == n {
+			return
+		}
+		for i := from; i < len(pl.parts); i++ {
+			if !pl.parts[i].optional && !pl.parts[i].context {
+				drop(i+1, append(slices.Clone(gone), i))
+			}
+		}
+	}
+	drop(0, nil)
+	return all
+}
+
+// own is how many parts of the plan must be there, context left out.
+func (pl *plan) own() int {
+	n := 0
+	for i := range pl.parts {
+		if !pl.parts[i].optional && !pl.parts[i].context {
+			n++
+		}
+	}
+	return n
+}
+
+// maydetach reports whether a terminal of part i may have come off a net: one that others of the pattern are on, too, or a supply.
+func (pl *plan) maydetach(i, net int) bool {
+	if pl.parts[i].optional || pl.parts[i].context {
+		return false
+	}
+	c := pl.nets[net].class
+	return pl.nets[net].needed > 1 || c == supplyPort || c == groundPort
+}
+
+// detached is the plan with one terminal on a net that has nothing else.
+func (pl *plan) detached(part, terminal, extras int) *plan {
+	q := pl.clone()
+	q.whole = pl
+	net := q.parts[part].nets[terminal]
+	q.edit = edit{kind: loose, part: part, terminal: terminal, net: net, extras: extras}
+	q.parts[part].nets[terminal] = len(q.nets)
+	q.nets = append(q.nets, planNet{class: loosePort, port: -1})
+	return q
+}
+
+// lacking is the plan without some parts. They stay in the list, so that parts keep their numbers, but as optional ones of no kind.
+func (pl *plan) lacking(gone []int, extras int) *plan {
+	q := pl.clone()
+	q.whole = pl
+	q.edit = edit{kind: without, parts: gone, extras: extras}
+	for _, i := range gone {
+		q.parts[i].optional, q.parts[i].kinds = true, 0
+		q.parts[i].nets = [3]int{-1, -1, -1}
+	}
+	return q
+}
+
+// pieces is how many pieces a candidate lacks or has too many.
+func (c *candidate) pieces() int {
+	n := len(c.extra)
+	switch c.plan.edit.kind {
+	case without:
+		n += len(c.plan.edit.parts)
+	case loose:
+		n++
+	}
+	return n
+}
+
+// partialFits returns the fits of patterns that lack pieces or have some too many. One is offered only where it explains a part that
+// no full fit explains, and more than the full fits do that it would take the place of.
+func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([]Fit, error) {
+	by := filled(len(f.ix.g.Parts)) // the fit of the cover that explains a part
+	for i := range all {
+		if in[i] {
+			for k, p := range all[i].parts {
+				if p >= 0 && !all[i].context(k) {
+					by[p] = int32(i)
+				}
+			}
+		}
+	}
+	near := f.nearUnexplained(by)
+	found := make([][]candidate, len(f.opt.Patterns))
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(f.opt.Workers)
+	for i, p := range f.opt.Patterns {
+		g.Go(func() error {
+			plans, err := plansOf(p)
+			if err != nil {
+				return err
+			}
+			used := make([]bool, len(f.ix.g.Parts))
+			b := newBag()
+			for _, whole := range plans {
+				for _, pl := range whole.edits(f.opt.Missing) {
+					if _, err := f.ix.run(ctx, pl, used, func(s int32) bool { return near[s] }, b.take); err != nil {
+						return err
+					}
+				}
+			}
+			for _, c := range b.all {
+				if f.worthwhile(&c, all, by) {
+					found[i] = append(found[i], c)
+				}
+			}
+			return nil
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return nil, err
+	}
+	pl := newPlacer(f, all, in, by)
+	var fits []Fit
+	var on [][]int32
+	for _, cs := range found {
+		for i := range cs {
+			fit := f.fit(&cs[i])
+			pl.name(&fit, &cs[i])
+			fit.Ports = portsOf(&cs[i])
+			for _, p := range slices.Concat(fit.Missing, fit.Extra) {
+				if p.Looked {
+					fit.Weight -= costSeen
+				} else {
+					fit.Weight -= costUnseen
+				}
+			}
+			if fit.Weight > 0 {
+				fits = append(fits, fit)
+				on = append(on, ownParts(nil, cs[i].plan, cs[i].parts))
+			}
+		}
+	}
+	return bestPartial(fits, on), nil
+}
+
+// worthwhile reports whether a partial fit says more than the cover does about the same parts.
+func (f *finder) worthwhile(c *candidate, all []candidate, by []int32) bool {
+	rest := c.weight - costUnseen*float64(c.pieces())
+	news := false
+	var against []int32
+	for k, p := range c.parts {
+		if p < 0 || c.context(k) {
+			continue
+		}
+		if by[p] < 0 {
+			news = true
+		} else if !slices.Contains(against, by[p]) {
+			against = append(against, by[p])
+			rest -= all[by[p]].weight
+		}
+	}
+	return news && rest > 0
+}
+
+// bestPartial orders fits by their weight, and leaves out those on parts that better ones have been offered for often enough.
+func bestPartial(fits []Fit, on [][]int32) []Fit {
+	order := make([]int, len(fits))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(fits[b].Weight, fits[a].Weight), cmp.Compare(len(on[b]), len(on[a])))
+	})
+	times := map[int32]int{}
+	var kept []Fit
+	for _, i := range order {
+		fresh := false
+		for _, p := range on[i] {
+			fresh = fresh || times[p] < sameTimes
+		}
+		if !fresh {
+			continue
+		}
+		for _, p := range on[i] {
+			times[p]++
+		}
+		kept = append(kept, fits[i])
+	}
+	return kept
+}
+
+// nearUnexplained marks the parts that are few small nets from one that nothing explains.
+func (f *finder) nearUnexplained(by []int32) []bool {
+	g := f.ix.g
+	near := make([]bool, len(g.Parts))
+	var layer []int32
+	for p := range g.Parts {
+		if by[p] < 0 {
+			near[p] = true
+			layer = append(layer, int32(p))
+		}
+	}
+	for range nearUnknown {
+		var next []int32
+		for _, p := range layer {
+			for _, n := range g.Parts[p].Nets {
+				if n < 0 || g.Rails[n] != parts.Signal || g.Degree(n) > smallNet {
+					continue
+				}
+				for _, pin := range g.On(n) {
+					if q := pin.Part(); !near[q] {
+						near[q] = true
+						next = append(next, q)
+					}
+				}
+			}
+		}
+		layer = next
+	}
+	return near
+}
