@@ -303,6 +303,13 @@ func TestPanic(t *testing.T) {
 		if got := recover(); got != "mine" {
 			t.Errorf("recovered %v", got)
 		}
+		leader, err := os.ReadFile(filepath.Join(filepath.Dir(program), "leader"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if pid, err := strconv.Atoi(string(leader)); err != nil || alive(pid) { // at once, not some time later
+			t.Errorf("process %d still runs when the panic comes out", pid)
+		}
 	}()
 	_, _ = r.Run(context.Background(), deck())
 	t.Error("no panic")

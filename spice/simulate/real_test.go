@@ -239,13 +239,16 @@ func TestComplaints(t *testing.T) {
 		{"half a sweep", "b1 a x i= time>5e-9 ? 1e30*(v(a,x)-1)*(v(a,x)-1)*sgn(v(a,x)): v(a,x)\nc1 a x 1f\nr8 x 0 1\nv1 w 0 pulse(0 5 4n 1p 1p 3n 10n)\nr9 w a 1", tran,
 			map[string]string{"a": "net out at 7, 8 µm"}, []string{"ended at", "instead of 2e-08", "aborted"}},
 		{"nothing altered", "v1 a 0 1", []simulate.Analysis{{Name: "op", Before: []string{"alter v7 dc = 3"}, Command: "op", Save: []string{"v(a)"}}}, nil, []string{"v7"}},
-		{"second fails", "v1 a 0 1", []simulate.Analysis{op[0], {Name: "s", Command: "dc v9 0 1 0.1", Save: []string{"v(a)"}}}, nil, []string{"v9", "analysis s"}},
+		{"second fails", "v1 a 0 1", []simulate.Analysis{{Name: "first", Command: "dc v1 0 1 0.1", Save: []string{"v(a)"}}, {Name: "s", Command: "dc v9 0 1 0.1", Save: []string{"v(a)"}}}, nil, []string{"v9", "analysis s"}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			d := &simulate.Deck{Title: tc.name, Body: tc.body, Analyses: tc.analyses, Places: tc.places}
 			got, err := new(simulate.Runner).Run(context.Background(), d)
 			if !errors.Is(err, simulate.ErrFailed) || got == nil {
 				t.Fatalf("error %v", err)
+			}
+			if last := tc.analyses[len(tc.analyses)-1].Name; len(tc.analyses) > 1 && got.Plot(last) != nil {
+				t.Errorf("the failed analysis has the plot of the one before it")
 			}
 			whole := err.Error()
 			for _, c := range got.Complaints {
