@@ -39,7 +39,7 @@ func init() {
 	fakes = map[string]func(){
 		"good":    func() { put("op.raw", goodRaw); fmt.Println("ngspice-77.1 done") },
 		"silent":  func() {},
-		"hang":    func() { note(); child("child"); time.Sleep(time.Hour) },
+		"hang":    func() { tell("leader", strconv.Itoa(os.Getpid())); note(); child("child"); time.Sleep(time.Hour) },
 		"child":   func() { note(); signal.Ignore(syscall.SIGTERM, syscall.SIGINT, syscall.SIGHUP); time.Sleep(time.Hour) },
 		"deaf":    func() { fakes["child"]() },
 		"leaves":  func() { note(); child("child"); put("op.raw", goodRaw) }, // ends, its child does not
