@@ -8,8 +8,10 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
+	"time"
 
 	"undermetal/spice/simulate"
 	"undermetal/spice/simulate/simulatetest"
@@ -325,5 +327,41 @@ func TestProgress(t *testing.T) {
 	}
 	if len(heard) < 3 || heard[len(heard)-1] != 1 || between == 0 {
 		t.Errorf("heard %v", heard)
+	}
+}
+
+// TestLimits: ngspice itself is ended by the limits, in the middle of an analysis and of writing.
+func TestLimits(t *testing.T) {
+	simulatetest.Path(t)
+	temp := t.TempDir()
+	t.Setenv("TMPDIR", temp)
+	d := func(command string) *simulate.Deck {
+		return &simulate.Deck{Body: "v1 a 0 sin(0 1 1k)\nr1 a 0 1",
+			Analyses: []simulate.Analysis{{Name: "t", Command: command, Save: []string{"v(a)"}}}}
+	}
+	r := simulate.Runner{Limit: time.Second}
+	if _, err := r.Run(context.Background(), d("tran 1n 50m")); !errors.Is(err, simulate.ErrTime) {
+		t.Errorf("50 million points: %v", err)
+	}
+	if runtime.GOOS == "linux" {
+		if _, err := new(simulate.Runner).Run(context.Background(), d("tran 1n 1")); !errors.Is(err, simulate.ErrSize) || !strings.Contains(err.Error(), "memory") {
+			t.Errorf("a billion points: %v", err)
+		}
+	}
+	r = simulate.Runner{MaxBytes: 1 << 20}
+	if _, err := r.Run(context.Background(), d("tran 1u 200m 0 1u")); !errors.Is(err, simulate.ErrSize) {
+		t.Errorf("3 MB of waveform: %v", err)
+	}
+	if left, err := os.ReadDir(temp); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+}
+
+// TestBatch: a deck of the caller's own, with what is printed and what is complained of.
+func TestBatch(t *testing.T) {
+	simulatetest.Path(t)
+	said, complaints, err := new(simulate.Runner).Batch(context.Background(), "t\nv1 a 0 2\nr1 a 0 1\n.control\nop\nprint v(a)\nprint nosuch\nquit 0\n.endc\n.end\n")
+	if err != nil || !strings.Contains(said, "v(a) = 2.0") || len(complaints) == 0 || !strings.Contains(complaints[0].Text, "nosuch") {
+		t.Errorf("%v, complaints %v\n%s", err, complaints, said)
 	}
 }
