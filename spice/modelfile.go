@@ -36,7 +36,7 @@ var (
 	modelName = regexp.MustCompile(`^[A-Za-z_][A-Za-z0-9_.]*$`)
 	paramName = regexp.MustCompile(`^[A-Za-z_][A-Za-z0-9_]*$`)
 	nodeWord  = regexp.MustCompile(`^[A-Za-z0-9_.#:!<>\[\]+-]+$`)
-	valueWord = regexp.MustCompile(`^[A-Za-z0-9_.+-]+$`)
+	valueWord = regexp.MustCompile(`^([+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?[A-Za-z]*|[0-9]+(\.[0-9]+)+)$`)
 	modelExpr = regexp.MustCompile(`^[A-Za-z0-9_.+\-(][A-Za-z0-9_.+\-*/(), <>=!&|?:^]*$`)
 )
 
@@ -151,7 +151,7 @@ func (rd *modelReader) params(c card, words []word) ([]string, error) {
 		switch {
 		case !w.named || !paramName.MatchString(w.text):
 			return nil, rd.fail(c.line, "write name=value", "%s is not name=value", quote(w.text))
-		case valueWord.MatchString(w.value) && !isLetter(w.value[0]) && w.value[0] != '_':
+		case valueWord.MatchString(w.value):
 			out = append(out, w.text+"="+w.value)
 		case modelExpr.MatchString(w.value):
 			out = append(out, w.text+"={"+w.value+"}")
