@@ -44,6 +44,9 @@ func vectorName(name string) string {
 			return node
 		}
 		if source, ok := strings.CutPrefix(inner, "i("); ok {
+			if strings.HasPrefix(source, "@") { // a device's current, which ngspice calls i(@m1[id])
+				return source
+			}
 			return source + "#branch"
 		}
 	}
