@@ -50,7 +50,7 @@ func (l *lister) models() error {
 			if len(l.lengths[modelKey{folded(d.Model), d.Kind}]) > 1 {
 				base += fmt.Sprintf("_L%d", lengthKey(d))
 			}
-			remark = fmt.Sprintf(" ; L = %.4g µm", d.L/1000)
+			remark = fmt.Sprintf(" ; L = %.4g um", d.L/1000)
 		}
 		if names[key] == "" {
 			names[key] = l.out.Take(base)

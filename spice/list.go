@@ -21,6 +21,7 @@ type ListOptions struct {
 type Listing struct {
 	Nodes       []string // the node of each net
 	Elements    []string // the element of each device
+	Models      []string // the model of each device; empty where its value says it all
 	Text, Cards string   // lines of elements, and of models
 	Notes       []string // what was assumed
 	Photodiodes []int    // devices, in their order
@@ -40,6 +41,7 @@ func List(c *netlist.Circuit, opt ListOptions) (*Listing, error) {
 		l.out.names.reserve(s)
 	}
 	l.c.Devices = append([]netlist.Device(nil), c.Devices...)
+	l.c.Nets = append([]netlist.NetInfo(nil), c.Nets...)
 	if err := l.values(); err != nil {
 		return nil, err
 	}
@@ -55,6 +57,7 @@ func List(c *netlist.Circuit, opt ListOptions) (*Listing, error) {
 		return nil, err
 	}
 	l.nodes()
+	l.out.Models = l.written
 	return l.out, l.elements()
 }
 
