@@ -224,3 +224,26 @@ func (t *Transistor) Junction(area, perim, reverse float64) float64 {
 	x := 1 + max(reverse, 0)/t.PB
 	return t.CJ*area*1e-18*math.Pow(x, -t.MJ) + t.CJSW*perim*1e-9*math.Pow(x, -t.MJSW)
 }
+
+// Sourced is a figure as it is shown: its name in presets.txt, its value or values, and where they come from.
+type Sourced struct{ Name, Value, Source string }
+
+// Figures returns all figures, in the order of presets.txt.
+func (p *Process) Figures() []Sourced {
+	var list []Sourced
+	seen := map[string]bool{}
+	all := p.figures()
+	for _, line := range strings.Split(presetText, "\n") {
+		words := strings.Fields(line)
+		if len(words) < 2 || seen[words[0]] || all[words[0]] == nil {
+			continue
+		}
+		seen[words[0]] = true
+		var values []string
+		for _, v := range all[words[0]] {
+			values = append(values, strconv.FormatFloat(*v, 'g', 6, 64))
+		}
+		list = append(list, Sourced{words[0], strings.Join(values, " "), p.Sources[words[0]]})
+	}
+	return list
+}

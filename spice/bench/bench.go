@@ -58,7 +58,7 @@ const (
 )
 
 var all = []*Bench{pixelBench, pixel4Bench, followerBench, inverterBench, gateBench, clockedBench, oscillatorBench, amplifierBench,
-	mirrorBench, pumpBench, switchBench, readingsBench, operatingBench}
+	mirrorBench, pumpBench, switchBench, operatingBench, readingsBench}
 
 // All returns the benches, the more special ones first.
 func All() []*Bench { return slices.Clone(all) }

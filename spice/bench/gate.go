@@ -92,8 +92,8 @@ func bindGate(v *view, ports map[string]netlist.Net) (string, error) {
 			}
 		}
 	}
-	if known == 0 {
-		return "", errors.New("its switches do not say in any row of the table what an output is at: no static gate")
+	if 2*known < len(out)<<len(in) {
+		return "", fmt.Errorf("its switches say in %d of %d entries of the table what an output is at: no static gate", known, len(out)<<len(in))
 	}
 	return fmt.Sprintf("inputs %s: gates alone hang on them; outputs %s; switches decide %d of %d entries of the table", v.names(in), v.names(out), known, len(out)<<len(in)), nil
 }

@@ -162,21 +162,46 @@ func junctions(s *stage, n netlist.Net, volts float64) float64 {
 	return c
 }
 
-// senseFarad is the capacitance in F of a sense node at a voltage while the row is not selected: junctions, the overlaps of all
-// transistors on it, and the gate of the follower, which is off then, by half of its oxide, as it goes from all of it to none.
-func senseFarad(s *stage, n netlist.Net, r readout, volts float64) float64 {
+// senseFarad is the capacitance in F of a sense node at a voltage: junctions, the overlaps of all transistors on it, and the gate of
+// the follower. While the row is selected that follows, and its source hides all but 1 − gain of it. While it is not, the node
+// between follower and select keeps the voltage that it had after the reset, off is how far the sense node is below its level
+// then, and the follower's channel goes: Meyer's capacitances as SPICE has them (RCA Review 32 (1971) 42, from memory),
+//
+//	Cgb = Cox·off/φ up to Cox, Cgs = 2/3·Cox·(1 − 2·off/φ) down to 0, in series with what hangs on the node between.
+func senseFarad(s *stage, n netlist.Net, r readout, volts, off float64, selected bool) float64 {
 	t, c := &s.Process.N, junctions(s, n, volts)
 	for _, i := range s.channelsOn(n) {
 		c += t.CGSO * width(s.device(i)) * 1e-9
 	}
 	for _, i := range s.gatesOn(n) {
 		d := s.device(i)
-		c += (t.CGSO+t.CGDO)*width(d)*1e-9 + t.CGBO*d.L*1e-9
-		if i == r.follower {
-			c += s.Process.Cox() * width(d) * d.L * 1e-18 / 3
+		overlap := t.CGSO * width(d) * 1e-9
+		c += overlap + t.CGBO*d.L*1e-9
+		if i != r.follower {
+			c += overlap
+			continue
 		}
+		oxide := s.Process.Cox() * width(d) * d.L * 1e-18
+		if selected {
+			c += (1 - followerGain(s.Process, d, volts, columnSink, s.Process.SupplyV)) * (overlap + oxide*2/3)
+			continue
+		}
+		source := overlap + oxide*2/3*max(0, 1-2*max(off, 0)/t.Phi)
+		below := junctions(s, r.mid, 1) + t.CGSO*width(s.device(r.sel))*1e-9
+		c += oxide*min(1, max(off, 0)/t.Phi) + source*below/(source+below)
 	}
 	return c
+}
+
+// meanFarad is the mean over a swing, in a row that is not selected, of a node that was reset to a level.
+func (s *stage) meanFarad(n netlist.Net, r readout, level, v0, v1 float64) float64 {
+	const steps = 50
+	sum := 0.0
+	for k := range steps {
+		v := v0 + (v1-v0)*(float64(k)+0.5)/steps
+		sum += senseFarad(s, n, r, v, level-v, false)
+	}
+	return sum / steps
 }
 
 // pwl writes corners of a waveform.
@@ -208,7 +233,7 @@ type pixelState struct {
 func (s *stage) pixel(sense netlist.Net) pixelState {
 	p := pixelState{r: readoutOf(s.view, sense)}
 	p.level = softLevel(level1(s.Process, s.device(p.r.reset)), s.Process.SupplyV)
-	p.farad0 = senseFarad(s, sense, p.r, p.level*0.75)
+	p.farad0 = senseFarad(s, sense, p.r, p.level*0.75, p.level*0.25, false)
 	for k := range p.photo {
 		p.photo[k] = round2(lightParts[k] * p.farad0 * p.level / 2 / integrateTime)
 	}
@@ -292,8 +317,8 @@ func pixelFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 		t := float64(k)*frameTime + resetTime
 		x0, x1 := t+0.1*integrateTime, t+0.9*integrateTime
 		i := p.photo[k] + p.dark
-		c := senseFarad(s, s.ports["pd"], p.r, (pd.at(x0)+pd.at(x1))/2)
-		f = append(f, Figure{fmt.Sprintf("slope at %s", amps(p.photo[k])), "V/s", pd.slope(x0, x1), -i / c, 0.1, "dV/dt = I/C(V)", fromPhysics + "; C by junctions, overlaps and a third of the follower's oxide"})
+		c := s.meanFarad(s.ports["pd"], p.r, p.level, pd.at(x0), pd.at(x1))
+		f = append(f, Figure{fmt.Sprintf("slope at %s", amps(p.photo[k])), "V/s", pd.slope(x0, x1), -i / c, 0.05, "dV/dt = I/C(V)", "definition; C by junctions, overlaps and the follower's gate"})
 		out[k] = col.at(t + integrateTime + readTime*0.9)
 	}
 	top := transfer.at(before)
@@ -302,8 +327,8 @@ func pixelFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 			"the transfer curve at the photodiode's voltage", "run transfer"})
 	}
 	x0, x1 := resetTime+0.1*integrateTime, resetTime+0.9*integrateTime
-	c := senseFarad(s, s.ports["pd"], p.r, (pd.at(x0)+pd.at(x1))/2)
-	f = append(f, Figure{"conversion gain at the photodiode", "µV/e", -pd.slope(x0, x1) / (p.photo[0] + p.dark) * charge * 1e6, charge / c * 1e6, 0.1, "q/C", fromPhysics})
+	c := s.meanFarad(s.ports["pd"], p.r, p.level, pd.at(x0), pd.at(x1))
+	f = append(f, Figure{"conversion gain at the photodiode", "µV/e", -pd.slope(x0, x1) / (p.photo[0] + p.dark) * charge * 1e6, charge / c * 1e6, 0.05, "q/C", fromPhysics})
 	mid := p.level * 0.75
 	gain := transfer.slope(mid-0.1, mid+0.1)
 	f = append(f, Figure{"gain of the follower", "", gain, followerGain(s.Process, s.device(p.r.follower), mid, columnSink, s.Process.SupplyV), 0.02, "gm/(gm + gmb + gds)", fromText},
