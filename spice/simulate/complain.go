@@ -52,6 +52,9 @@ var (
 // line hears one line, without its end.
 func (e *ear) line(s string) {
 	e.heardProgress(s)
+	if e.follow == 0 && !e.table && !worthwhile(s) {
+		return
+	}
 	bare := strings.TrimRight(stages.ReplaceAllString(s, ""), " \t")
 	text := strings.TrimSpace(bare)
 	if m := version.FindStringSubmatch(text); m != nil {
@@ -89,6 +92,18 @@ func (e *ear) line(s string) {
 	}
 }
 
+// words are in all lines that the ear does anything about; looking for them first makes it fast with much chatter.
+var words = []string{
+	"error", "warn", "abort", "doanal", "interrupt", "no such", "can't", "cannot", "undefined", "failed", "unable", "could not", "memory",
+	"malloc", "unknown", "segment", "unrec", "ignored", "line no", "set to", "too low", "to low", "there aren", "unimplem", "expression err",
+	"----", "ngspice-",
+}
+
+func worthwhile(line string) bool {
+	line = strings.ToLower(line)
+	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(line, w) })
+}
+
 // hear keeps a complaint and knows how many of the next lines belong to it.
 func (e *ear) hear(text string, isFatal bool) {
 	low := strings.ToLower(text)
@@ -106,14 +121,20 @@ func (e *ear) hear(text string, isFatal bool) {
 			text += " (" + shorten(strings.TrimSpace(e.deck[n-1]), 60) + ")"
 		}
 	}
-	e.keep(Complaint{Text: text, What: e.what(text), Fatal: isFatal})
+	if e.mute = e.full(text, isFatal); !e.mute {
+		e.keep(Complaint{Text: text, What: e.what(text), Fatal: isFatal})
+	}
+}
+
+// full says whether a complaint would not be kept.
+func (e *ear) full(text string, isFatal bool) bool {
+	return e.seen[shorten(text, 400)] || len(e.complaints) >= maxComplaints && (!isFatal || len(e.complaints) >= 2*maxComplaints)
 }
 
 // keep takes a complaint once.
 func (e *ear) keep(c Complaint) {
 	c.Text = shorten(c.Text, 400)
-	e.mute = e.seen[c.Text] || len(e.complaints) >= maxComplaints && (!c.Fatal || len(e.complaints) >= 2*maxComplaints)
-	if e.mute {
+	if e.full(c.Text, c.Fatal) {
 		return
 	}
 	e.seen[c.Text] = true

@@ -31,7 +31,7 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-const goodRaw = "Title: t\nPlotname: Operating Point\nFlags: real\nNo. Variables: 1\nNo. Points: 1\nVariables:\n\t0\tv(a)\tvoltage\nValues:\n 0\t2.5\n"
+const goodRaw = goodRawText
 
 var fakes map[string]func()
 
@@ -112,7 +112,7 @@ func endless(w io.Writer, text string) {
 }
 
 func manyErrors() {
-	for i := range 100000 {
+	for i := range 20000 {
 		fmt.Printf("Warning: number %d\n", i)
 	}
 	fmt.Println("Error: the one that counts")

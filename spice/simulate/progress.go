@@ -72,6 +72,9 @@ func (e *ear) heardProgress(line string) {
 		e.mu.Unlock()
 		return
 	}
+	if !strings.Contains(line, "Reference value") {
+		return
+	}
 	m := reference.FindStringSubmatch(line)
 	if m == nil {
 		return

@@ -109,16 +109,13 @@ func textValue(word string) (float64, error) {
 	return 0, fmt.Errorf("%q is no value", shorten(word, 40))
 }
 
-// word returns the next run of letters that are not blank, of at most 200.
+// word returns the next run of letters that are not blank, of at most 200, with a blank or a line's end behind it.
 func (s *rawReader) word() (string, error) {
 	var b []byte
 	for {
 		c, err := s.r.ReadByte()
 		if err != nil {
-			if err == io.EOF && len(b) > 0 {
-				return string(b), nil
-			}
-			return "", err
+			return "", err // also within a word: of a file that was cut, "1e-3" may be all that there is of 1e-31
 		}
 		if c == ' ' || c == '\t' || c == '\n' || c == '\r' {
 			if len(b) > 0 {

@@ -305,7 +305,7 @@ func TestProgress(t *testing.T) {
 		Body: "v1 in 0 sin(0 1 1k)\nr1 in out 1k\nc1 out 0 1n",
 		Analyses: []simulate.Analysis{
 			{Name: "op", Command: "op", Save: []string{"v(out)"}},
-			{Name: "long", Command: "tran 1u 500m 0 1u", Save: []string{"v(out)"}},
+			{Name: "long", Command: "tran 1u 200m 0 1u", Save: []string{"v(out)"}},
 		},
 	}
 	if _, err := r.Run(context.Background(), d); err != nil {

@@ -64,7 +64,7 @@ func Safe(body string) error {
 			why = "has a character that is no text; a line may have been smuggled in by a name"
 		case len(line) > 1<<16:
 			why = "longer than 65,536 bytes"
-		case text == "":
+		case withoutRemark(text) == "":
 		case text[0] == '*':
 			if len(text) > 1 && text[1] == '#' || strings.HasPrefix(strings.ToLower(text), "*ng_script") {
 				why = "a comment that is a command to the simulator"
@@ -90,6 +90,7 @@ func Safe(body string) error {
 // unsafeCard says why a card must not be passed on, or nothing. text is one of its lines, without the +; first says
 // that it is the one with the card's name.
 func unsafeCard(card, text string, first bool) string {
+	text = withoutRemark(text)
 	for _, r := range text {
 		if r > '~' {
 			return "has letters beyond ASCII outside of a comment"
@@ -118,6 +119,18 @@ func unsafeCard(card, text string, first bool) string {
 	return ""
 }
 
+// withoutRemark returns a card's line up to what ngspice passes over: from ";" or "//", or "$" at a word's beginning.
+func withoutRemark(text string) string {
+	for i := range len(text) {
+		switch {
+		case text[i] == ';', strings.HasPrefix(text[i:], "//"),
+			text[i] == '$' && (i == 0 || strings.IndexByte(" \t,", text[i-1]) >= 0):
+			return text[:i]
+		}
+	}
+	return text
+}
+
 func unsafeDot(card string, words []string, first bool) string {
 	if !slices.Contains(cards, card) {
 		hint := ""
@@ -143,9 +156,6 @@ func unsafeDot(card string, words []string, first bool) string {
 			words = words[1:]
 		}
 		for _, w := range strings.Fields(spacedEq.ReplaceAllString(strings.Join(words, " "), "=")) {
-			if w[0] == ';' || w[0] == '$' {
-				break // a remark
-			}
 			key, value, _ := strings.Cut(w, "=")
 			if !optionWord.MatchString(key) || !slices.Contains(options, key) || strings.ContainsAny(value, `"'$`) {
 				return fmt.Sprintf("option %q is not passed on", key)
