@@ -11,6 +11,7 @@ import (
 
 	"undermetal/layout/stack"
 	"undermetal/netlist"
+	"undermetal/spice/simulate/simulatetest"
 )
 
 // level1Points are terminal voltages and the current into the drain. Cards: the 0.8 µm example process of Allen and Holberg,
@@ -99,7 +100,7 @@ func TestLevel1Derivatives(t *testing.T) {
 // TestLevel1InSimulator: our formula against ngspice, to 0.1 %, over W, L, VGS, VDS and VBS, for both polarities of all presets,
 // with the very cards that List writes.
 func TestLevel1InSimulator(t *testing.T) {
-	simulator(t)
+	simulatetest.Path(t)
 	for _, name := range PresetNames() {
 		p, err := Preset(name)
 		if err != nil {

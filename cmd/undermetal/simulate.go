@@ -132,11 +132,11 @@ func doSimulate(c *cobra.Command, name string, f *simulateFlags) error {
 		}
 		return fmt.Errorf("%s: bench %s: %w", name, s.bench.Name(), err)
 	}
-	return s.show(c, f, deck, result)
+	return s.show(c, f, result)
 }
 
 // show prints and writes what came out.
-func (s *simulation) show(c *cobra.Command, f *simulateFlags, deck *simulate.Deck, result *simulate.Result) error {
+func (s *simulation) show(c *cobra.Command, f *simulateFlags, result *simulate.Result) error {
 	figures, err := s.bench.Figures(s.setup, result)
 	if err != nil {
 		return fmt.Errorf("%s: bench %s: %w", s.name, s.bench.Name(), err)
@@ -144,13 +144,13 @@ func (s *simulation) show(c *cobra.Command, f *simulateFlags, deck *simulate.Dec
 	if err := printComplaints(c.ErrOrStderr(), result.Complaints); err != nil {
 		return err
 	}
-	if err := writeWaves(c, f, s, deck, result); err != nil || f.csv == "-" {
+	if err := writeWaves(c, f, s, result); err != nil || f.csv == "-" {
 		return err
 	}
 	if f.json {
 		return printSimulationJSON(c.OutOrStdout(), s, figures, result)
 	}
-	return printSimulation(c, s, figures, deck, result)
+	return printSimulation(c, s, figures, result)
 }
 
 // checkFiles refuses to write over what is read.

@@ -71,7 +71,7 @@ func printComplaints(w io.Writer, list []simulate.Complaint) error {
 const mostTable = 16
 
 // printSimulation prints what was bound, figures and a plot.
-func printSimulation(c *cobra.Command, s *simulation, figures []bench.Figure, deck *simulate.Deck, r *simulate.Result) error {
+func printSimulation(c *cobra.Command, s *simulation, figures []bench.Figure, r *simulate.Result) error {
 	p := &printer{w: c.OutOrStdout()}
 	p.f("%s: %s\n", s.bench.Name(), s.bench.About())
 	p.f("    %s\n", s.why)
@@ -110,7 +110,7 @@ func printSimulation(c *cobra.Command, s *simulation, figures []bench.Figure, de
 	if p.err != nil {
 		return p.err
 	}
-	return printPlot(c.OutOrStdout(), deck, r)
+	return s.printPlot(c.OutOrStdout(), r)
 }
 
 func printFigure(p *printer, f *bench.Figure, wide int) {

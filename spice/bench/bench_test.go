@@ -4,27 +4,14 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"os"
-	"os/exec"
 	"strings"
 	"testing"
 
 	"undermetal/netlist"
 	"undermetal/spice"
 	"undermetal/spice/simulate"
+	"undermetal/spice/simulate/simulatetest"
 )
-
-// needSimulator skips a test where there is no ngspice, and fails it where CI is set.
-func needSimulator(t testing.TB) {
-	t.Helper()
-	if _, err := exec.LookPath("ngspice"); err == nil {
-		return
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("ngspice is not on PATH, and CI is set: benches must be run")
-	}
-	t.Skip("ngspice is not on PATH: benches are not run")
-}
 
 // circuit reads a netlist with one subcircuit.
 func circuit(t testing.TB, text string) *netlist.Circuit {
@@ -64,7 +51,6 @@ func example(supply, lengthUm float64) *spice.Process {
 // simulated runs a bench on a circuit and returns its figures by name.
 func simulated(t testing.TB, name string, setup Setup) map[string]Figure {
 	t.Helper()
-	needSimulator(t)
 	b, err := Named(name)
 	if err != nil {
 		t.Fatal(err)
@@ -73,7 +59,7 @@ func simulated(t testing.TB, name string, setup Setup) map[string]Figure {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := (&simulate.Runner{}).Run(context.Background(), d)
+	r, err := (&simulate.Runner{Program: simulatetest.Path(t)}).Run(context.Background(), d)
 	if err != nil {
 		t.Fatalf("%v\n%s", err, d.Text())
 	}

@@ -16,6 +16,7 @@ import (
 	"undermetal/netlist/extract"
 	"undermetal/spice"
 	"undermetal/spice/simulate"
+	"undermetal/spice/simulate/simulatetest"
 )
 
 // The cells that every run looks at; all of them with UNDERMETAL_FULL.
@@ -135,7 +136,7 @@ func TestCorpusCells(t *testing.T) {
 	if corpus == "" {
 		t.Skip("UNDERMETAL_CORPUS is not set: no cells")
 	}
-	needSimulator(t)
+	program := simulatetest.Path(t)
 	const prefix = "gf180mcu_fd_sc_mcu7t5v0__"
 	dir := filepath.Join(corpus, "gf180mcu")
 	st, err := stack.Load(filepath.Join(dir, "gf180mcu.stack.toml"))
@@ -172,10 +173,10 @@ func TestCorpusCells(t *testing.T) {
 		setup := Setup{Circuit: c, Process: process}
 		var misses []string
 		if sequential != "" {
-			misses = clockedMisses(t, setup, sequential)
+			misses = clockedMisses(program, setup, sequential)
 			clocked++
 		} else {
-			misses = tableMisses(t, setup, f)
+			misses = tableMisses(program, setup, f)
 			tables++
 		}
 		for _, m := range misses {
@@ -207,17 +208,17 @@ func cellCircuit(t *testing.T, st *stack.Stack, file string) *netlist.Circuit {
 	return res.Circuit
 }
 
-func runBench(b *Bench, setup Setup) (*stage, *simulate.Result, error) {
+func runBench(program string, b *Bench, setup Setup) (*stage, *simulate.Result, error) {
 	d, s, err := b.prepare(setup)
 	if err != nil {
 		return nil, nil, err
 	}
-	r, err := (&simulate.Runner{}).Run(context.Background(), d)
+	r, err := (&simulate.Runner{Program: program}).Run(context.Background(), d)
 	return s, r, err
 }
 
-func tableMisses(t *testing.T, setup Setup, f function) (misses []string) {
-	s, r, err := runBench(gateBench, setup)
+func tableMisses(program string, setup Setup, f function) (misses []string) {
+	s, r, err := runBench(program, gateBench, setup)
 	if err != nil {
 		return []string{err.Error()}
 	}
@@ -261,8 +262,8 @@ func tableMisses(t *testing.T, setup Setup, f function) (misses []string) {
 	return misses
 }
 
-func clockedMisses(t *testing.T, setup Setup, want string) []string {
-	s, r, err := runBench(clockedBench, setup)
+func clockedMisses(program string, setup Setup, want string) []string {
+	s, r, err := runBench(program, clockedBench, setup)
 	if err != nil {
 		return []string{err.Error()}
 	}

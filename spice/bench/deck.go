@@ -46,6 +46,30 @@ func (b *Bench) Figures(setup Setup, r *simulate.Result) ([]Figure, error) {
 	return b.figures(s, r)
 }
 
+// Shows returns the analysis whose waveforms are worth a plot, and which of them; nothing where none is.
+func (b *Bench) Shows(setup Setup) (analysis string, vectors []string, err error) {
+	_, s, err := b.prepare(setup)
+	if err != nil {
+		return "", nil, err
+	}
+	values, err := b.values(s)
+	if err != nil {
+		return "", nil, err
+	}
+	values.set("vdd", s.Process.SupplyV)
+	for _, r := range b.text.runs {
+		for _, v := range r.show {
+			if v, left := put(v, s.node, values); !left {
+				analysis, vectors = r.name, append(vectors, strings.Fields(v)...)
+			}
+		}
+		if analysis != "" {
+			break
+		}
+	}
+	return analysis, vectors, nil
+}
+
 // prepare makes the deck, always the same of the same setup.
 func (b *Bench) prepare(setup Setup) (*simulate.Deck, *stage, error) {
 	s, err := b.stage(setup)

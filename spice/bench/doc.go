@@ -22,6 +22,7 @@
 //	run NAME: COMMAND                      an analysis
 //	before COMMAND                         comes before it
 //	save VECTOR …                          must come out of it
+//	show VECTOR …                          is worth a plot
 //
 // Every bench has the ports vdd and vss besides; vss is node 0. A line whose value is "-" is left out, and a value may be
 // several lines (the stimuli of however many inputs a gate has).

@@ -145,7 +145,7 @@ func stimulus(k int, node string, highs []bool, slot, vdd float64) string {
 // drive fills in stimuli, loads and vectors of a bench with numbered ports.
 func (s *stage) drive(in, out []netlist.Net, rows [][]bool) texts {
 	slot, vdd := s.slot(), s.Process.SupplyV
-	var stimuli, loads, vectors []string
+	var stimuli, loads, vectors, shown []string
 	for k, n := range in {
 		highs := make([]bool, len(rows))
 		for i := range rows {
@@ -156,9 +156,9 @@ func (s *stage) drive(in, out []netlist.Net, rows [][]bool) texts {
 	}
 	for k, n := range out {
 		loads = append(loads, fmt.Sprintf("Cload%d %s 0 %g", k+1, s.list.Nodes[n], gateLoad))
-		vectors = append(vectors, "v("+s.list.Nodes[n]+")")
+		shown = append(shown, "v("+s.list.Nodes[n]+")")
 	}
-	x := texts{"stimuli": strings.Join(stimuli, "\n"), "loads": strings.Join(loads, "\n"), "vectors": strings.Join(vectors, " ")}
+	x := texts{"stimuli": strings.Join(stimuli, "\n"), "loads": strings.Join(loads, "\n"), "vectors": strings.Join(append(vectors, shown...), " "), "shown": strings.Join(shown, " ")}
 	x.set("step", slot/50)
 	x.set("stop", slot*float64(len(rows)))
 	return x

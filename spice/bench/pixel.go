@@ -163,13 +163,16 @@ func junctions(s *stage, n netlist.Net, volts float64) float64 {
 }
 
 // senseFarad is the capacitance in F of a sense node at a voltage: junctions, the overlaps of all transistors on it, and the gate of
-// the follower. While the row is selected that follows, and its source hides all but 1 − gain of it. While it is not, the node
-// between follower and select keeps the voltage that it had after the reset, off is how far the sense node is below its level
-// then, and the follower's channel goes: Meyer's capacitances as SPICE has them (RCA Review 32 (1971) 42, from memory),
+// the follower. While the row is selected that follows, and its source hides all but 1 − gain of it. While it is not, off is how
+// far the gate is below the voltage at which it would conduct, and the channel goes: Meyer's capacitances as SPICE has them (RCA
+// Review 32 (1971) 42, from memory),
 //
 //	Cgb = Cox·off/φ up to Cox, Cgs = 2/3·Cox·(1 − 2·off/φ) down to 0, in series with what hangs on the node between.
-func senseFarad(s *stage, n netlist.Net, r readout, volts, off float64, selected bool) float64 {
-	t, c := &s.Process.N, junctions(s, n, volts)
+//
+// follows is how much of a small fall the node between follower and select follows then, as a part.
+func senseFarad(s *stage, n netlist.Net, r readout, volts, off float64, selected bool) (c, follows float64) {
+	t := &s.Process.N
+	c = junctions(s, n, volts)
 	for _, i := range s.channelsOn(n) {
 		c += t.CGSO * width(s.device(i)) * 1e-9
 	}
@@ -186,22 +189,29 @@ func senseFarad(s *stage, n netlist.Net, r readout, volts, off float64, selected
 			c += (1 - followerGain(s.Process, d, volts, columnSink, s.Process.SupplyV)) * (overlap + oxide*2/3)
 			continue
 		}
-		source := overlap + oxide*2/3*max(0, 1-2*max(off, 0)/t.Phi)
-		below := junctions(s, r.mid, 1) + t.CGSO*width(s.device(r.sel))*1e-9
-		c += oxide*min(1, max(off, 0)/t.Phi) + source*below/(source+below)
+		source := overlap + oxide*2/3*max(0, 1-2*off/t.Phi)
+		below := junctions(s, r.mid, volts/2) + t.CGSO*width(s.device(r.sel))*1e-9
+		if source+below > 0 {
+			follows = source / (source + below)
+		}
+		c += oxide*min(1, off/t.Phi) + below*follows
 	}
-	return c
+	return c, follows
 }
 
-// meanFarad is the mean over a swing, in a row that is not selected, of a node that was reset to a level.
+// meanFarad is the mean from v0 down to v1, in a row that is not selected, of a node that was reset to a level above both.
 func (s *stage) meanFarad(n netlist.Net, r readout, level, v0, v1 float64) float64 {
-	const steps = 50
-	sum := 0.0
+	const steps = 400
+	sum, count, off := 0.0, 0.0, 0.0
 	for k := range steps {
-		v := v0 + (v1-v0)*(float64(k)+0.5)/steps
-		sum += senseFarad(s, n, r, v, level-v, false)
+		v := level + (v1-level)*(float64(k)+0.5)/steps
+		c, follows := senseFarad(s, n, r, v, off, false)
+		off += (level - v1) / steps * (1 - follows)
+		if v <= v0 {
+			sum, count = sum+c, count+1
+		}
 	}
-	return sum / steps
+	return sum / count
 }
 
 // pwl writes corners of a waveform.
@@ -233,7 +243,7 @@ type pixelState struct {
 func (s *stage) pixel(sense netlist.Net) pixelState {
 	p := pixelState{r: readoutOf(s.view, sense)}
 	p.level = softLevel(level1(s.Process, s.device(p.r.reset)), s.Process.SupplyV)
-	p.farad0 = senseFarad(s, sense, p.r, p.level*0.75, p.level*0.25, false)
+	p.farad0 = s.meanFarad(sense, p.r, p.level, p.level, p.level/2)
 	for k := range p.photo {
 		p.photo[k] = round2(lightParts[k] * p.farad0 * p.level / 2 / integrateTime)
 	}

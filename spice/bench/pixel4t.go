@@ -136,7 +136,7 @@ func pixel4Figures(s *stage, r *simulate.Result) ([]Figure, error) {
 		signals[k] = waves["fd"].at(t0) - waves["fd"].at(t1)
 		columns[k] = waves["col"].at(t0) - waves["col"].at(t1)
 		q := (photo[k] + dark) * (integrateTime + resetTime + 2*readTime)
-		c := senseFarad(s, s.ports["fd"], readout, (waves["fd"].at(t0)+waves["fd"].at(t1))/2, 0, true)
+		c, _ := senseFarad(s, s.ports["fd"], readout, (waves["fd"].at(t0)+waves["fd"].at(t1))/2, 0, true)
 		f = append(f, Figure{fmt.Sprintf("floating diffusion, sampled twice, at %s", amps(photo[k])), "V", signals[k], q / c, 0.1, "I·t/C(V)", "definition; C by junctions, overlaps and the follower's gate"})
 	}
 	for k := range lights {

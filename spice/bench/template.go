@@ -25,6 +25,7 @@ type template struct {
 type templateRun struct {
 	name, command string
 	before, save  []string
+	show          []string
 }
 
 // Port is one of a bench's ports.
@@ -78,15 +79,18 @@ func parseTemplate(file, text string) (*template, error) {
 			}
 			t.runs = append(t.runs, templateRun{name: name, command: command})
 			inDeck = false
-		case "before", "save":
+		case "before", "save", "show":
 			if len(t.runs) == 0 {
 				return fail(word + " without run")
 			}
 			r := &t.runs[len(t.runs)-1]
-			if word == "before" {
+			switch word {
+			case "before":
 				r.before = append(r.before, rest)
-			} else {
+			case "save":
 				r.save = append(r.save, strings.Fields(rest)...)
+			case "show":
+				r.show = append(r.show, strings.Fields(rest)...)
 			}
 		default:
 			if !inDeck {
