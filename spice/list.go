@@ -81,14 +81,19 @@ func plainName(name string) string {
 // DeviceWords says which device d, the i-th of its circuit, is and where: "nmos M3 at 2.011, 4.730 µm". What is read from a
 // netlist has no place.
 func DeviceWords(d *netlist.Device, i int) string {
-	name := d.Name
-	if name == "" {
-		name = fmt.Sprintf("%c%d", letters[d.Kind], i+1)
-	}
+	name := DeviceName(d, i)
 	if d.At.X == 0 && d.At.Y == 0 {
 		return fmt.Sprintf("%v %s", d.Kind, name)
 	}
 	return fmt.Sprintf("%v %s at %.3f, %.3f µm", d.Kind, name, float64(d.At.X)/1000, float64(d.At.Y)/1000)
+}
+
+// DeviceName is what device d, the i-th of its circuit, is called: its own name, or one by its number.
+func DeviceName(d *netlist.Device, i int) string {
+	if d.Name != "" {
+		return d.Name
+	}
+	return fmt.Sprintf("%c%d", letters[d.Kind], i+1)
 }
 
 // Photodiode reports whether a device is a photodiode by its model's name.

@@ -117,6 +117,9 @@ func printFigure(p *printer, f *bench.Figure, wide int) {
 	measured, expected, off := "nothing", "", ""
 	if !math.IsNaN(f.Measured) {
 		measured = fmt.Sprintf("%.5g", f.Measured)
+		if f.Unit == "V" && math.Abs(f.Measured) < 1e-12 {
+			measured = "0"
+		}
 	}
 	if !math.IsNaN(f.Expected) {
 		expected = fmt.Sprintf("%.5g", f.Expected)

@@ -18,6 +18,8 @@ type Bench struct {
 	text *template
 	// bind finds the ports that are not given yet, and says why; the error says what is missing.
 	bind func(v *view, ports map[string]netlist.Net) (why string, err error)
+	// part, if any, returns the nets of which all devices are simulated, and nothing else: what is large beside them is left out.
+	part func(v *view, ports map[string]netlist.Net) []netlist.Net
 	// values computes what the template wants.
 	values func(s *stage) (texts, error)
 	// figures measures.
@@ -118,6 +120,7 @@ type stage struct {
 	*view
 	ports map[string]netlist.Net
 	why   string
+	left  int // devices that are left out
 	list  *spice.Listing
 	taken map[string]string // nodes of the bench's own
 }

@@ -61,7 +61,7 @@ func bindClocked(v *view, ports map[string]netlist.Net) (string, error) {
 	return fmt.Sprintf("clk is %s, d is %s by name; with the inputs at rest some nets keep what they had", v.name(ports["clk"]), v.name(ports["d"])), nil
 }
 
-// sequence are the inputs of each step; exactly one changes from one to the next.
+// sequence are the inputs of each step; one at most changes from one to the next.
 func (s *stage) sequence() (in []netlist.Net, names []string, rows [][]bool) {
 	for _, p := range clockedInputs {
 		if n, ok := s.ports[p]; ok {
@@ -77,6 +77,10 @@ func (s *stage) sequence() (in []netlist.Net, names []string, rows [][]bool) {
 	for i := range clockedSteps {
 		k := 0
 		if i%2 == 1 {
+			if rnd.IntN(3) == 0 { // data that changed in every period would make both edges alike
+				rows = append(rows, slices.Clone(row))
+				continue
+			}
 			k = 1 + rnd.IntN(len(in)-1)
 			if p := names[k]; (p == "rn" || p == "sn") && row[k] && rnd.IntN(3) > 0 {
 				k = 1 // resets are rarer than data
@@ -170,6 +174,15 @@ type Behaviour struct {
 	Output         string // the net
 	Inverted       bool
 	Agree, Defined int
+	Rivals         []string // what else agrees as well
+}
+
+// words is the behaviour's name, and whether the output is the complement.
+func (b *Behaviour) words() string {
+	if b.Inverted {
+		return b.Name + ", inverted"
+	}
+	return b.Name
 }
 
 // Behaviours returns what each output behaves as: the best of flip-flop, latch and clock gate on either edge.
@@ -212,8 +225,11 @@ func (s *stage) behaviours(r *simulate.Result) ([]Behaviour, error) {
 					}
 					was = is
 				}
-				if got.Agree*max(best.Defined, 1) > best.Agree*got.Defined || best.Defined == 0 {
+				switch better, worse := got.Agree*best.Defined, best.Agree*got.Defined; {
+				case best.Defined == 0 || better > worse:
 					best = got
+				case better == worse && (got.Name != best.Name || got.Inverted != best.Inverted):
+					best.Rivals = append(best.Rivals, got.words())
 				}
 			}
 		}
@@ -237,11 +253,11 @@ func clockedFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	}
 	var f []Figure
 	for _, b := range list {
-		not := ""
-		if b.Inverted {
-			not = ", inverted"
+		words := b.words()
+		for _, r := range b.Rivals {
+			words += ", or a " + r
 		}
-		f = append(f, Figure{b.Output + " as a " + b.Name + not, "steps", float64(b.Agree), float64(b.Defined), 0, "the best of flip-flops, latches and clock gates, step by step", fromPhysics})
+		f = append(f, Figure{b.Output + " as a " + words, "steps", float64(b.Agree), float64(b.Defined), 0, "the best of flip-flops, latches and clock gates, step by step", fromPhysics})
 	}
 	return f, nil
 }

@@ -28,11 +28,18 @@ func (b *Bench) Notes(setup Setup) ([]string, error) {
 		return nil, err
 	}
 	notes := append([]string(nil), s.list.Notes...)
+	if s.left > 0 {
+		notes = append(notes, fmt.Sprintf("%d devices beside these are left out", s.left))
+	}
 	if s.Models != nil {
 		notes = append(notes, "expected figures are by level 1 with the figures of preset "+s.Process.Name+", not by the model file")
 	}
-	for _, n := range s.floating() {
-		notes = append(notes, s.name(n)+" is driven by nothing: held at ground")
+	if loose := s.floating(); len(loose) > 0 {
+		words := s.names(loose[:min(len(loose), 8)])
+		if len(loose) > 8 {
+			words += fmt.Sprintf(" and %d more", len(loose)-8)
+		}
+		notes = append(notes, "driven by nothing, held at ground: "+words)
 	}
 	return notes, nil
 }
@@ -76,6 +83,9 @@ func (b *Bench) prepare(setup Setup) (*simulate.Deck, *stage, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	if b.part != nil {
+		s.keepOnly(b.part(s.view, s.ports))
+	}
 	if s.list, err = spice.List(s.c, spice.ListOptions{Ground: s.vss, Process: s.Process, Models: s.Models}); err != nil {
 		return nil, nil, err
 	}
@@ -96,6 +106,25 @@ func (b *Bench) prepare(setup Setup) (*simulate.Deck, *stage, error) {
 	fmt.Fprintf(&body, "* The circuit.\n%s* Models.\n%s* Supplies and ties.\n%s", s.list.Text, s.list.Cards, rails.String())
 	fmt.Fprintf(&body, "* The bench %s.\n%s\n%s\n", b.Name(), strings.Join(lines, "\n"), options)
 	return &simulate.Deck{Title: b.About(), Body: body.String(), Analyses: runs, Places: s.places()}, s, nil
+}
+
+// keepOnly leaves out all devices that are on none of some nets.
+func (s *stage) keepOnly(nets []netlist.Net) {
+	c := *s.c
+	c.Devices = nil
+	for i := range s.c.Devices {
+		d := s.device(i)
+		for k, n := range d.Terminals {
+			if n != netlist.NoNet && contains(nets, n) && !(d.Kind.IsMOS() && k == netlist.Bulk) {
+				c.Devices = append(c.Devices, *d)
+				c.Devices[len(c.Devices)-1].Name = spice.DeviceName(d, i)
+				break
+			}
+		}
+	}
+	s.left = len(s.c.Devices) - len(c.Devices)
+	s.view = newView(&c, s.ports)
+	s.Circuit = &c
 }
 
 // node is the node of a port, or of a name of the bench's own.

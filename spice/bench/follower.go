@@ -48,7 +48,7 @@ func bindFollower(v *view, ports map[string]netlist.Net) (string, error) {
 	i := followerOf(v, given(ports, "in"), given(ports, "out"))
 	switch i {
 	case -1:
-		return "", fmt.Errorf("no transistor has its drain on a supply and its source on another net (there)")
+		return "", fmt.Errorf("no transistor has its drain on a supply and its source on another net, in and out as far as they are given")
 	case -2:
 		return "", fmt.Errorf("several transistors could be the follower\n    say which with --port in=NET and --port out=NET")
 	}

@@ -64,7 +64,7 @@ func operatingFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 		}
 		name := s.name(n)
 		if floating[n] {
-			name += " (floats: only gates and capacitors hang on it)"
+			name += ", floats"
 		}
 		f = append(f, Figure{name, "V", v, math.NaN(), 0, "", ""})
 	}

@@ -14,7 +14,7 @@ import (
 // pixelOptions: photocurrents are some fA, charges some fC.
 const pixelOptions = ".options gmin=1e-20 reltol=1e-5 abstol=1e-18 vntol=1e-9 chgtol=1e-18"
 
-var pixelBench = &Bench{text: mustTemplate("pixel"), bind: bindPixel, values: pixelValues, figures: pixelFigures, options: pixelOptions}
+var pixelBench = &Bench{text: mustTemplate("pixel"), bind: bindPixel, part: pixelPart, values: pixelValues, figures: pixelFigures, options: pixelOptions}
 
 // The times of a pixel's frame in s, the current that the column draws in A, and its capacitance in F: common practice.
 const (
@@ -79,6 +79,16 @@ func bindPixel(v *view, ports map[string]netlist.Net) (string, error) {
 		return "", err
 	}
 	return bindReadout(v, ports, pd)
+}
+
+// pixelPart is a pixel's own nets.
+func pixelPart(v *view, ports map[string]netlist.Net) []netlist.Net {
+	sense, nets := ports["pd"], []netlist.Net{}
+	if fd, ok := ports["fd"]; ok {
+		sense = fd
+		nets = append(nets, ports["ppd"])
+	}
+	return append(nets, sense, readoutOf(v, sense).mid)
 }
 
 // bindReadout finds reset, follower and select around the node that the follower's gate is on.

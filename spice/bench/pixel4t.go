@@ -8,7 +8,7 @@ import (
 	"undermetal/spice/simulate"
 )
 
-var pixel4Bench = &Bench{text: mustTemplate("pixel4t"), bind: bindPixel4, values: pixel4Values, figures: pixel4Figures, options: pixelOptions}
+var pixel4Bench = &Bench{text: mustTemplate("pixel4t"), bind: bindPixel4, part: pixelPart, values: pixel4Values, figures: pixel4Figures, options: pixelOptions}
 
 // transferOpen is how far a transfer gate is opened, as a part of the supply.
 const transferOpen = 0.6

@@ -20,6 +20,7 @@ type view struct {
 	supplies []netlist.Net // all positive ones, vdd first
 	grounds  []netlist.Net // all others than vss that are ground, by name or tie
 	why      []string      // how supplies were found
+	written  []string      // nets as a netlist calls them, once somebody asks
 }
 
 var (
@@ -120,18 +121,22 @@ func (v *view) bulkOnly(n netlist.Net) bool {
 	return true
 }
 
-// name is what a net is called in messages.
-func (v *view) name(n netlist.Net) string { return netName(v.c, n) }
-
-func netName(c *netlist.Circuit, n netlist.Net) string {
-	info := &c.Nets[n]
-	switch {
-	case info.Name != "":
+// name is what a net is called in messages: without a label what a netlist calls it, and its place.
+func (v *view) name(n netlist.Net) string {
+	info := &v.c.Nets[n]
+	if info.Name != "" {
 		return info.Name
-	case info.Layer != "":
-		return fmt.Sprintf("(no label, %s at %.3f, %.3f µm)", info.Layer, float64(info.At.X)/1000, float64(info.At.Y)/1000)
 	}
-	return fmt.Sprintf("(net %d, no label)", n+1)
+	if v.written == nil {
+		var err error
+		if v.written, err = spice.NetNames(v.c, ""); err != nil {
+			return fmt.Sprintf("net %d", n+1)
+		}
+	}
+	if info.Layer == "" {
+		return v.written[n]
+	}
+	return fmt.Sprintf("%s (%s at %.3f, %.3f µm)", v.written[n], info.Layer, float64(info.At.X)/1000, float64(info.At.Y)/1000)
 }
 
 func (v *view) device(i int) *netlist.Device { return &v.c.Devices[i] }
