@@ -12,6 +12,9 @@ import (
 var consequence = regexp.MustCompile(`(?i)^simulation interrupted|^error: fatal error in|simulation\(s\) aborted$|solution failed -$|` +
 	`the simulator wrote (nothing|a plot "constants")|^cannot compute substitute|^error: transient op failed`)
 
+// memory is what the simulator says where it does not get any.
+var memory = regexp.MustCompile(`(?i)can't allocate|out of memory|not enough memory`)
+
 // conclude makes the error of a run out of how it ended and what was complained of. Complaints that name a recovered
 // device come first, also those that would not be fatal alone: they are most likely the reason.
 func conclude(err error, result *Result) error {
@@ -23,6 +26,9 @@ func conclude(err error, result *Result) error {
 	}
 	if err == nil {
 		err = ErrFailed
+	}
+	if slices.ContainsFunc(result.Complaints, func(c Complaint) bool { return memory.MatchString(c.Text) }) {
+		err = fmt.Errorf("%w: the simulator needs more memory than it may have; take larger steps or a shorter time", ErrSize)
 	}
 	var said []string
 	for _, take := range []func(Complaint) bool{

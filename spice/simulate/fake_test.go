@@ -39,7 +39,7 @@ func init() {
 	fakes = map[string]func(){
 		"good":    func() { put("op.raw", goodRaw); fmt.Println("ngspice-77.1 done") },
 		"silent":  func() {},
-		"hang":    func() { note(); child("child"); time.Sleep(time.Hour) },
+		"hang":    func() { tell("leader", strconv.Itoa(os.Getpid())); note(); child("child"); time.Sleep(time.Hour) },
 		"child":   func() { note(); signal.Ignore(syscall.SIGTERM, syscall.SIGINT, syscall.SIGHUP); time.Sleep(time.Hour) },
 		"deaf":    func() { fakes["child"]() },
 		"leaves":  func() { note(); child("child"); put("op.raw", goodRaw) }, // ends, its child does not
@@ -302,6 +302,13 @@ func TestPanic(t *testing.T) {
 	defer func() {
 		if got := recover(); got != "mine" {
 			t.Errorf("recovered %v", got)
+		}
+		leader, err := os.ReadFile(filepath.Join(filepath.Dir(program), "leader"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if pid, err := strconv.Atoi(string(leader)); err != nil || alive(pid) { // at once, not some time later
+			t.Errorf("process %d still runs when the panic comes out", pid)
 		}
 	}()
 	_, _ = r.Run(context.Background(), deck())

@@ -21,7 +21,7 @@ func restrict(pid int, bytes int64) {
 	limit := func(what int, n uint64) { _ = unix.Prlimit(pid, what, &unix.Rlimit{Cur: n, Max: n}, nil) }
 	limit(unix.RLIMIT_CORE, 0)
 	limit(unix.RLIMIT_FSIZE, uint64(bytes))
-	limit(unix.RLIMIT_DATA, 2<<30+4*uint64(bytes)) // all points of an analysis are in memory before they are written
+	limit(unix.RLIMIT_DATA, 2<<30+4*uint64(bytes)) // all points of an analysis are in memory before they are written (conclude.go)
 }
 
 // sweepUp waits for the simulator's end and kills what is left of its group, while the dead simulator still holds the

@@ -171,12 +171,28 @@ func (s *rawReader) head() (*rawHead, error) {
 			case h.points == 0:
 				return nil, errors.New("it has no points; its writer may have been ended before it was done")
 			}
-			return h, nil
+			return h, h.fits()
 		case "title", "date", "command", "option", "dimensions", "offset", "backannotation", "source":
 		default:
 			return nil, fmt.Errorf("%q is no line of a head", shorten(line, 40))
 		}
 	}
+}
+
+// fits says whether the lengths go with the number of points. In an unpadded file a point beyond all vectors would take no
+// byte: a head could claim any number of them.
+func (h *rawHead) fits() error {
+	longest := 0
+	for _, n := range h.lengths {
+		if n < 0 {
+			return nil
+		}
+		longest = max(longest, n)
+	}
+	if longest < h.points && h.unpadded {
+		return fmt.Errorf("%d points, but the longest vector has %d", h.points, longest)
+	}
+	return nil
 }
 
 func number(s string, least, most int) (int, error) {

@@ -93,6 +93,7 @@ func TestReadRawRefuses(t *testing.T) {
 		{"a word for a value", head("real", 1, "Values", "v(a) voltage") + "0 abc\n", `"abc" is no value`},
 		{"a point left out", head("real", 2, "Values", "v(a) voltage") + "0 1\n2 1\n", `"2"`},
 		{"half a complex value", head("complex", 1, "Values", "v(a) voltage") + "0 1\n", "no complex value"},
+		{"points that take no byte", head("real unpadded", math.MaxInt32, "Binary", "v(a) voltage dims=1") + doubles(1), "longest vector has 1"},
 		{"head only", head("real", 1, "", "v(a) voltage"), "head"},
 	} {
 		if _, err := simulate.ReadRaw(strings.NewReader(tc.file), 0); err == nil || !strings.Contains(err.Error(), tc.says) {
@@ -112,6 +113,7 @@ func FuzzReadRaw(f *testing.F) {
 	f.Add([]byte(head("real unpadded", 3, "Binary", "time time", "short notype dims=2") + doubles(0, 7, 1, -8, 2)))
 	f.Add([]byte(head("complex", 2, "Binary", "f frequency", "v(a) voltage") + doubles(1, 0, .5, -1, 10, 0, .25, 1e-3)))
 	f.Add([]byte(head("complex", 1, "Values", "f frequency", "v(a) voltage") + "0\t1,0\n\t.5,-1\n\n" + goodRawText))
+	f.Add([]byte(head("real unpadded", math.MaxInt32, "Binary", "v(a) voltage dims=1") + doubles(1)))
 	f.Add([]byte(head("real", math.MaxInt32, "Values", "v voltage") + "0 nan 1 -inf\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var before, after runtime.MemStats

@@ -8,8 +8,10 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
+	"time"
 
 	"undermetal/spice/simulate"
 	"undermetal/spice/simulate/simulatetest"
@@ -239,13 +241,16 @@ func TestComplaints(t *testing.T) {
 		{"half a sweep", "b1 a x i= time>5e-9 ? 1e30*(v(a,x)-1)*(v(a,x)-1)*sgn(v(a,x)): v(a,x)\nc1 a x 1f\nr8 x 0 1\nv1 w 0 pulse(0 5 4n 1p 1p 3n 10n)\nr9 w a 1", tran,
 			map[string]string{"a": "net out at 7, 8 µm"}, []string{"ended at", "instead of 2e-08", "aborted"}},
 		{"nothing altered", "v1 a 0 1", []simulate.Analysis{{Name: "op", Before: []string{"alter v7 dc = 3"}, Command: "op", Save: []string{"v(a)"}}}, nil, []string{"v7"}},
-		{"second fails", "v1 a 0 1", []simulate.Analysis{op[0], {Name: "s", Command: "dc v9 0 1 0.1", Save: []string{"v(a)"}}}, nil, []string{"v9", "analysis s"}},
+		{"second fails", "v1 a 0 1", []simulate.Analysis{{Name: "first", Command: "dc v1 0 1 0.1", Save: []string{"v(a)"}}, {Name: "s", Command: "dc v9 0 1 0.1", Save: []string{"v(a)"}}}, nil, []string{"v9", "analysis s"}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			d := &simulate.Deck{Title: tc.name, Body: tc.body, Analyses: tc.analyses, Places: tc.places}
 			got, err := new(simulate.Runner).Run(context.Background(), d)
 			if !errors.Is(err, simulate.ErrFailed) || got == nil {
 				t.Fatalf("error %v", err)
+			}
+			if last := tc.analyses[len(tc.analyses)-1].Name; len(tc.analyses) > 1 && got.Plot(last) != nil {
+				t.Errorf("the failed analysis has the plot of the one before it")
 			}
 			whole := err.Error()
 			for _, c := range got.Complaints {
@@ -322,5 +327,41 @@ func TestProgress(t *testing.T) {
 	}
 	if len(heard) < 3 || heard[len(heard)-1] != 1 || between == 0 {
 		t.Errorf("heard %v", heard)
+	}
+}
+
+// TestLimits: ngspice itself is ended by the limits, in the middle of an analysis and of writing.
+func TestLimits(t *testing.T) {
+	simulatetest.Path(t)
+	temp := t.TempDir()
+	t.Setenv("TMPDIR", temp)
+	d := func(command string) *simulate.Deck {
+		return &simulate.Deck{Body: "v1 a 0 sin(0 1 1k)\nr1 a 0 1",
+			Analyses: []simulate.Analysis{{Name: "t", Command: command, Save: []string{"v(a)"}}}}
+	}
+	r := simulate.Runner{Limit: time.Second}
+	if _, err := r.Run(context.Background(), d("tran 1n 50m")); !errors.Is(err, simulate.ErrTime) {
+		t.Errorf("50 million points: %v", err)
+	}
+	if runtime.GOOS == "linux" {
+		if _, err := new(simulate.Runner).Run(context.Background(), d("tran 1n 1")); !errors.Is(err, simulate.ErrSize) || !strings.Contains(err.Error(), "memory") {
+			t.Errorf("a billion points: %v", err)
+		}
+	}
+	r = simulate.Runner{MaxBytes: 1 << 20}
+	if _, err := r.Run(context.Background(), d("tran 1u 200m 0 1u")); !errors.Is(err, simulate.ErrSize) {
+		t.Errorf("3 MB of waveform: %v", err)
+	}
+	if left, err := os.ReadDir(temp); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+}
+
+// TestBatch: a deck of the caller's own, with what is printed and what is complained of.
+func TestBatch(t *testing.T) {
+	simulatetest.Path(t)
+	said, complaints, err := new(simulate.Runner).Batch(context.Background(), "t\nv1 a 0 2\nr1 a 0 1\n.control\nop\nprint v(a)\nprint nosuch\nquit 0\n.endc\n.end\n")
+	if err != nil || !strings.Contains(said, "v(a) = 2.0") || len(complaints) == 0 || !strings.Contains(complaints[0].Text, "nosuch") {
+		t.Errorf("%v, complaints %v\n%s", err, complaints, said)
 	}
 }

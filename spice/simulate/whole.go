@@ -3,6 +3,7 @@ package simulate
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -95,9 +96,12 @@ func frequencies(words []string, start, stop float64) sweepEnd {
 	return s
 }
 
+// exponentD is Fortran's way to write an exponent, which SPICE takes, too.
+var exponentD = regexp.MustCompile(`^([-+]?[0-9.]+)d([-+]?[0-9])`)
+
 // spiceNumber reads a number as SPICE does: "1.5", "10n", "1meg", "3.3V". NaN where it is none.
 func spiceNumber(s string) float64 {
-	s = strings.ToLower(s)
+	s = exponentD.ReplaceAllString(strings.ToLower(s), "${1}e$2")
 	end := len(s)
 	for end > 0 {
 		if _, err := strconv.ParseFloat(s[:end], 64); err == nil && !strings.ContainsAny(s[:end], "xpin_") {

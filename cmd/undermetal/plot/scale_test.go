@@ -22,7 +22,7 @@ func TestScale(t *testing.T) {
 		{Axis{Label: "voltage", Unit: "V"}, -0.05, 3.3, "voltage (V)", "0 1 2 3"},
 		{Axis{Label: "voltage", Unit: "V"}, 0, 0.9999999999, "voltage (V)", "0.0 0.2 0.4 0.6 0.8 1.0"},
 		{Axis{Label: "gain", Unit: "dB"}, -80000, 0, "gain (dB)", "−80000 −60000 −40000 −20000 0"},
-		{Axis{Label: "noise", Unit: "V²/Hz"}, 0, 2e-16, "noise (V²/Hz)", "0 5e-17 1e-16 1.5e-16 2e-16"},
+		{Axis{Label: "noise", Unit: "V²/Hz"}, 0, 2e-16, "noise (V²/Hz)", "0 5e−17 1e−16 1.5e−16 2e−16"},
 		{Axis{Label: "ratio"}, 0.998, 1.002, "ratio", "0.998 0.999 1.000 1.001 1.002"},
 		{Axis{Label: "frequency", Unit: "Hz", Log: true}, 1, 1e4, "frequency (Hz)", "1 10 100 1k 10k"},
 		{Axis{Label: "frequency", Unit: "Hz", Log: true}, 1, 1e12, "frequency (Hz)", "1 1k 1M 1G 1T"},
