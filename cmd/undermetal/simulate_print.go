@@ -79,7 +79,7 @@ func printSimulation(c *cobra.Command, s *simulation, figures []bench.Figure, r 
 	if s.setup.Models != nil {
 		models = "your own models; expected figures by preset " + s.preset
 	}
-	p.f("    %s; supply %g V; %s\n", models, s.setup.Process.SupplyV, r.Simulator)
+	p.f("    %s; supply %g V\n", models, s.setup.Process.SupplyV)
 	for _, n := range s.notes {
 		p.f("    %s\n", n)
 	}
@@ -134,7 +134,9 @@ func printFigure(p *printer, f *bench.Figure, wide int) {
 	if !f.Agrees() {
 		mark = "  DIFFERS"
 	}
-	p.f("%s  %12s  %12s  %9s  %s%s\n", f.Name+strings.Repeat(" ", max(0, wide-len([]rune(f.Name)))), measured, expected, off, f.Unit, mark)
+	line := fmt.Sprintf("%s  %12s  %12s  %9s  %s%s", f.Name+strings.Repeat(" ", max(0, wide-len([]rune(f.Name)))), measured, expected, off, f.Unit, mark)
+	p.f("%s", strings.TrimRight(line, " "))
+	p.f("\n")
 }
 
 // printFormulas prints each formula once, with the figures that it is about.

@@ -188,7 +188,7 @@ func TestPixel(t *testing.T) {
 	s := Setup{Circuit: circuit(t, pixelText), Process: example(5, 1)}
 	m := simulated(t, "pixel", s)
 	within(t, m, "soft-reset level", 3.787331, "V = VG − VTO − γ(√(φ + V) − √φ) by hand")
-	within(t, m, "noise of a hard reset", math.Sqrt(1.380649e-23*300.15/10e-15)*1e6, "√(kT/C) of 10 fF")
+	within(t, m, "noise of a hard reset, R and C alone", math.Sqrt(1.380649e-23*300.15/10e-15)*1e6, "√(kT/C) of 10 fF")
 	within(t, m, "conversion gain at the photodiode", 16.02177, "q/C of 10 fF")
 	slopes := 0
 	for name, f := range m {

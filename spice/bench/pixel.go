@@ -343,8 +343,8 @@ func pixelFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	}
 	top := transfer.at(before)
 	for k := range lights {
-		f = append(f, Figure{fmt.Sprintf("column at %s", amps(p.photo[k])), "V", out[k], transfer.at(pd.at(float64(k)*frameTime + resetTime + integrateTime + readTime*0.9)), 0.01,
-			"the transfer curve at the photodiode's voltage", "run transfer"})
+		f = append(f, Figure{fmt.Sprintf("column at %s", amps(p.photo[k])), "V", out[k], s.columnLevel(p.r, pd.at(float64(k)*frameTime+resetTime+integrateTime+readTime*0.9)), 0.01,
+			"follower, select and load carry one current", fromShichman})
 	}
 	x0, x1 := resetTime+0.1*integrateTime, resetTime+0.9*integrateTime
 	c := s.meanFarad(s.ports["pd"], p.r, p.level, pd.at(x0), pd.at(x1))
@@ -359,8 +359,31 @@ func pixelFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append(f, Figure{"noise of a hard reset", "µV", noise * 1e6, math.Sqrt(boltzmann*kelvin/p.farad0) * 1e6, 0.01, "√(kT/C)", "Nyquist; a soft reset has at most 1/√2 of it: Tian, Fowler, El Gamal, IEEE JSSC 36 (2001) 92"},
+	return append(f, Figure{"noise of a hard reset, R and C alone", "µV", noise * 1e6, math.Sqrt(boltzmann*kelvin/p.farad0) * 1e6, 0.01, "√(kT/C)", "Nyquist; a soft reset has at most 1/√2 of it: Tian, Fowler, El Gamal, IEEE JSSC 36 (2001) 92"},
 		Figure{"the same in electrons", "e", noise * p.farad0 / charge, math.Sqrt(boltzmann*kelvin*p.farad0) / charge, 0.01, "√(kTC)/q", fromPhysics}), nil
+}
+
+// columnLevel is the column's voltage where a follower and a select carry the column's load, at a voltage of the sense node.
+// The load draws its current down to 0.2 V, and less below, as a square does.
+func (s *stage) columnLevel(r readout, sense float64) float64 {
+	vdd := s.Process.SupplyV
+	at := func(i int, vd, vg, vs float64) float64 {
+		d := s.device(i)
+		return level1(s.Process, d).At(width(d), d.L, vd, vg, vs, 0).ID
+	}
+	load := func(v float64) float64 {
+		if v >= 0.2 {
+			return columnSink
+		}
+		return columnSink * (1 - (1-v/0.2)*(1-v/0.2))
+	}
+	return root(func(col float64) float64 {
+		mid := root(func(mid float64) float64 { return at(r.follower, vdd, sense, mid) - load(col) }, 0, vdd)
+		if math.IsNaN(mid) { // the follower cannot carry it
+			return -1
+		}
+		return at(r.sel, mid, vdd, col) - load(col)
+	}, 1e-6, vdd)
 }
 
 // amps writes a current with its prefix.

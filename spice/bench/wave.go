@@ -93,19 +93,6 @@ func (w wave) minMax() (low, high float64) {
 	return low, high
 }
 
-// steepest returns where the slope between neighbours is largest in size, and the slope.
-func (w wave) steepest() (x, slope float64) {
-	for i := 1; i < len(w.x); i++ {
-		if w.x[i] == w.x[i-1] {
-			continue
-		}
-		if s := (w.y[i] - w.y[i-1]) / (w.x[i] - w.x[i-1]); math.Abs(s) > math.Abs(slope) {
-			x, slope = (w.x[i]+w.x[i-1])/2, s
-		}
-	}
-	return x, slope
-}
-
 // root finds where f is 0 between a and b, where it has different signs, by halving.
 func root(f func(float64) float64, a, b float64) float64 {
 	fa := f(a)
