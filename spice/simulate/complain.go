@@ -52,7 +52,7 @@ var (
 // line hears one line, without its end.
 func (e *ear) line(s string) {
 	e.heardProgress(s)
-	if e.follow == 0 && !e.table && !worthwhile(s) {
+	if e.follow == 0 && !e.table && !worthwhile(s, len(e.complaints) >= maxComplaints) {
 		return
 	}
 	bare := strings.TrimRight(stages.ReplaceAllString(s, ""), " \t")
@@ -92,16 +92,22 @@ func (e *ear) line(s string) {
 	}
 }
 
-// words are in all lines that the ear does anything about; looking for them first makes it fast with much chatter.
+// words are in all lines that the ear does anything about; looking for them first makes it fast with much chatter. The first
+// is in mere warnings, too.
 var words = []string{
-	"error", "warn", "abort", "doanal", "interrupt", "no such", "can't", "cannot", "undefined", "failed", "unable", "could not", "memory",
+	"warn", "error", "abort", "doanal", "interrupt", "no such", "can't", "cannot", "undefined", "failed", "unable", "could not", "memory",
 	"malloc", "unknown", "segment", "unrec", "ignored", "line no", "set to", "too low", "to low", "there aren", "unimplem", "expression err",
 	"----", "ngspice-",
 }
 
-func worthwhile(line string) bool {
+// worthwhile says whether a line may be something to do about; fatalOnly, if warnings are not kept any more.
+func worthwhile(line string, fatalOnly bool) bool {
 	line = strings.ToLower(line)
-	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(line, w) })
+	of := words
+	if fatalOnly {
+		of = words[1:]
+	}
+	return slices.ContainsFunc(of, func(w string) bool { return strings.Contains(line, w) })
 }
 
 // hear keeps a complaint and knows how many of the next lines belong to it.

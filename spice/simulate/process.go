@@ -16,7 +16,7 @@ import (
 
 const (
 	look = 50 * time.Millisecond // how often the files' size is looked at
-	wait = 2 * time.Second       // how long outputs may stay open after the simulator's end
+	wait = 20 * time.Second      // how long outputs may stay open after the simulator's end: what is in the pipes has to be heard
 )
 
 // process is one run of a simulator in a folder of its own.
