@@ -21,6 +21,7 @@ type simulateFlags struct {
 	top, bench, preset, modelFile string
 	ports                         []string
 	plot, csv, deck, simulator    string
+	either                        string
 	limit                         time.Duration
 	list, json                    bool
 }
@@ -42,11 +43,15 @@ says which); what the stack states of its process (gate_oxide_nm, supply_v, shee
 with its source. Nothing of them is about the die but what the stack states. --model-file takes your own models instead: .model cards and
 subcircuits; anything else in it is refused.
 
+Of what could be a transistor or a capacitor, the bench readings takes both readings side by side, and --either DEVICE runs any bench
+twice, once with either.
+
 --deck writes the deck, so that another program can run it; without a simulator that is as far as it goes.`,
 		Example: `  undermetal simulate pixel.dossier --list
   undermetal simulate pixel.dossier --plot pixel.svg
   undermetal simulate cell.gds --stack process.stack.toml --bench gate --preset 0.5um
   undermetal simulate ring.sp --bench oscillator --port out=n3 --model-file my.lib --csv ring.csv
+  undermetal simulate pump.dossier --bench pump --either M7
   undermetal simulate mirror.sp --bench mirror --deck mirror.deck.sp`,
 		Args: func(c *cobra.Command, args []string) error {
 			if f.preset == "show" && len(args) == 0 {
@@ -74,6 +79,7 @@ subcircuits; anything else in it is refused.
 	p.StringVar(&f.deck, "deck", "", "write the deck to this file, - for standard output")
 	p.StringVar(&f.simulator, "simulator", "", "the simulator's program; by default ngspice on PATH")
 	p.DurationVar(&f.limit, "limit", 2*time.Minute, "how long the simulator may take")
+	p.StringVar(&f.either, "either", "", "run the bench twice: this device as a transistor, and as a capacitor")
 	p.BoolVar(&f.list, "list", false, "say which benches fit, and why; simulate nothing")
 	p.BoolVar(&f.json, "json", false, "print the figures as JSON")
 	return c
@@ -106,6 +112,12 @@ func doSimulate(c *cobra.Command, name string, f *simulateFlags) error {
 	}
 	if err := s.choose(name, f.bench); err != nil {
 		return err
+	}
+	if f.either != "" {
+		if f.plot != "" || f.csv != "" || f.deck != "" || f.json {
+			return usagef("--either prints two readings side by side\n    leave --plot, --csv, --deck and --json out")
+		}
+		return doEither(c, s, f)
 	}
 	deck, err := s.bench.Deck(s.setup)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"undermetal/netlist"
 	"undermetal/spice"
@@ -103,4 +104,27 @@ func readingsFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 		{"if capacitor: current at 50 mV", "µA", get("passes", "i(Vplate)") * 1e6, math.NaN(), 0, "none: plates are insulated", fromPhysics},
 		{"if capacitor: its plate takes at 1 MHz", "fF", get("takes", "i(Vupper)") / w * 1e15, farad * 1e15, 0.01, "Cox·area", fromPhysics},
 	}, nil
+}
+
+// AsCapacitor returns a copy of a circuit in which one transistor is read as a capacitor: its gate over its oxide, half of it to
+// each end of what was its channel, all to the one where source and drain are one net. The error is a phrase.
+func AsCapacitor(c *netlist.Circuit, device int, p *spice.Process) (*netlist.Circuit, error) {
+	d := c.Devices[device]
+	if !d.Kind.IsMOS() || width(&d) == 0 || d.L == 0 {
+		return nil, fmt.Errorf("%s is no transistor of known size, to be read as a capacitor", spice.DeviceWords(&d, device))
+	}
+	out := *c
+	out.Devices = slices.Clone(c.Devices)
+	plate := func(name string, to netlist.Net, part float64) netlist.Device {
+		return netlist.Device{Name: name, Kind: netlist.Capacitor, Terminals: [4]netlist.Net{d.Terminals[netlist.Gate], to, netlist.NoNet, netlist.NoNet},
+			Value: part * p.Cox() * width(&d) * d.L * 1e-18, At: d.At}
+	}
+	name := spice.DeviceName(&d, device)
+	if d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] {
+		out.Devices[device] = plate("C_"+name, d.Terminals[netlist.Drain], 1)
+		return &out, nil
+	}
+	out.Devices[device] = plate("C_"+name, d.Terminals[netlist.Drain], 0.5)
+	out.Devices = append(out.Devices, plate("C_"+name+"_2", d.Terminals[netlist.Source], 0.5))
+	return &out, nil
 }
