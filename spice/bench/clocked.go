@@ -22,6 +22,9 @@ const clockedSteps = 160
 var clockedInputs = []string{"clk", "d", "rn", "sn", "se", "si"}
 
 func bindClocked(v *view, ports map[string]netlist.Net) (string, error) {
+	if err := v.tooLarge(); err != nil {
+		return "", err
+	}
 	usual(v, ports, clockedText, v.inputs())
 	for _, p := range []string{"clk", "d"} {
 		if _, ok := ports[p]; !ok {

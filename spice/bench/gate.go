@@ -17,6 +17,7 @@ var gateBench = &Bench{text: mustTemplate("gate"), bind: bindGate, values: gateV
 const (
 	gateLoad   = 20e-15 // F, some gates' worth (common practice)
 	mostInputs = 8      // of a gate whose whole table is run
+	mostLogic  = 2000   // devices of a circuit whose switches are followed
 )
 
 // numbered returns the nets of ports NAME1, NAME2 …
@@ -67,6 +68,9 @@ func byName(v *view, nets []netlist.Net) {
 }
 
 func bindGate(v *view, ports map[string]netlist.Net) (string, error) {
+	if err := v.tooLarge(); err != nil {
+		return "", err
+	}
 	bindNumbered(v, ports)
 	in, out := numbered(ports, "in"), numbered(ports, "out")
 	switch {
@@ -96,6 +100,13 @@ func bindGate(v *view, ports map[string]netlist.Net) (string, error) {
 		return "", fmt.Errorf("its switches say in %d of %d entries of the table what an output is at: no static gate", known, len(out)<<len(in))
 	}
 	return fmt.Sprintf("inputs %s: gates alone hang on them; outputs %s; switches decide %d of %d entries of the table", v.names(in), v.names(out), known, len(out)<<len(in)), nil
+}
+
+func (v *view) tooLarge() error {
+	if n := len(v.c.Devices); n > mostLogic {
+		return fmt.Errorf("has %d devices, and switches are followed in %d at most\n    take a part of it with --top", n, mostLogic)
+	}
+	return nil
 }
 
 func (v *view) names(nets []netlist.Net) string {

@@ -42,24 +42,26 @@ func ringFrom(v *view, start netlist.Net) []netlist.Net {
 
 // driven returns the nets on which an n- and a p-channel end that have their gates on n.
 func (v *view) driven(n netlist.Net) []netlist.Net {
-	ends := func(kind netlist.Kind) map[netlist.Net]bool {
-		m := map[netlist.Net]bool{}
-		for _, i := range v.gatesOn(n) {
-			if d := v.device(i); d.Kind == kind {
-				m[d.Terminals[netlist.Drain]], m[d.Terminals[netlist.Source]] = true, true
-			}
-		}
-		return m
+	if v.isRail(n) {
+		return nil
 	}
-	p := ends(netlist.PMOS)
+	ends := map[netlist.Net]int{} // 1: an n-channel, 2: a p-channel, 3: both
 	var list []netlist.Net
-	for i := range v.c.Nets {
-		if o := netlist.Net(i); !v.isRail(o) && p[o] && ends(netlist.NMOS)[o] {
-			list = append(list, o)
+	for _, i := range v.gatesOn(n) {
+		d := v.device(i)
+		kind := map[netlist.Kind]int{netlist.NMOS: 1, netlist.PMOS: 2}[d.Kind]
+		for _, o := range [2]netlist.Net{d.Terminals[netlist.Drain], d.Terminals[netlist.Source]} {
+			if before := ends[o]; before != 3 && before|kind == 3 && !v.isRail(o) {
+				list = append(list, o)
+			}
+			ends[o] |= kind
 		}
 	}
 	return list
 }
+
+// mostRingNets is in how many nets a ring is looked for without a port that lies on it: each is looked at from each.
+const mostRingNets = 3000
 
 func bindOscillator(v *view, ports map[string]netlist.Net) (string, error) {
 	usual(v, ports, &template{ports: oscillatorText.ports[1:]}, v.inputs())
@@ -67,6 +69,9 @@ func bindOscillator(v *view, ports map[string]netlist.Net) (string, error) {
 	if n, ok := ports["out"]; ok {
 		ring = ringFrom(v, n)
 	} else {
+		if len(v.c.Nets) > mostRingNets {
+			return "", fmt.Errorf("a ring is looked for in %d nets at most, and there are %d\n    say --port out=NET", mostRingNets, len(v.c.Nets))
+		}
 		for i := range v.c.Nets {
 			n := netlist.Net(i)
 			if r := ringFrom(v, n); len(r)%2 == 1 && len(r) > 1 && (ring == nil || called(v.c.Nets[n].Name, oscillatorText.ports[0].Usual)) {

@@ -31,10 +31,12 @@ var lightParts = [lights]float64{0.2, 0.5, 1}
 // photodiodes returns the photodiodes' nodes: of each the end that is no rail.
 func photodiodes(v *view) []netlist.Net {
 	var list []netlist.Net
+	seen := map[netlist.Net]bool{}
 	for i := range v.c.Devices {
 		if d := v.device(i); spice.Photodiode(d) {
 			for _, n := range d.Terminals[:2] {
-				if !v.isRail(n) && !contains(list, n) {
+				if !v.isRail(n) && !seen[n] {
+					seen[n] = true
 					list = append(list, n)
 				}
 			}
