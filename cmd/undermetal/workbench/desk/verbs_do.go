@@ -239,10 +239,8 @@ func (d *Desk) calibrateVerb(a []string) error {
 	s := *d.photos[d.base].l.Shot
 	what := fmt.Sprintf("calibrate shot %s: %s", s.Name, scale)
 	if err := d.doEdit(what, func(tx *dossier.Tx) error {
-		return keepsValid(tx, func() error {
-			_, err := tx.Calibrate(&s, scale, false)
-			return err
-		})
+		_, err := tx.Calibrate(&s, scale, false)
+		return err
 	}); err != nil {
 		return err
 	}
