@@ -39,7 +39,7 @@ func newProvenance(d *dossier.Dossier, origins dossier.Origins) (*provenance, er
 		if p.ToFrame == nil {
 			continue
 		}
-		if t.scales[i], t.notes[i], err = scaleSigma(d, p); err != nil {
+		if t.scales[i], t.notes[i], err = d.ScaleSigma(p); err != nil {
 			return nil, err
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
@@ -15,10 +16,9 @@ import (
 
 // answering is what is to be stored or taken back, and what is said of it.
 type answering struct {
-	set    []dossier.Verdict // those with an ID stand in for what it had
-	remove []int64
-	says   []string
-	what   string // for the journal
+	shared.Answering
+	says []string
+	what string // for the journal
 }
 
 // answerAll keeps answers, or takes them back, and says what changes in the circuit.
@@ -34,25 +34,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	err = dos.Edit(c.Context(), plan.what, func(tx *dossier.Tx) error {
-		for _, id := range plan.remove {
-			if err := tx.RemoveVerdict(id); err != nil {
-				return err
-			}
-		}
-		for i := range plan.set {
-			v := &plan.set[i]
-			step := tx.SetVerdict
-			if v.ID == 0 {
-				step = tx.AddVerdict
-			}
-			if err := step(v); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
+	if err := dos.Edit(c.Context(), plan.what, plan.Do); err != nil {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
@@ -69,7 +51,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	printChange(p, a.res.Circuit, after.Circuit)
-	printUnknown(p, plan.set, after.Circuit)
+	printUnknown(p, plan.Set, after.Circuit)
 	var about []extract.Warning
 	for _, w := range after.Warnings {
 		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" {
@@ -115,7 +97,7 @@ func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answerin
 		plan.answer(f, a, i, word, stored, cells)
 	}
 	for _, text := range f.withdraw {
-		if err := plan.withdraw(a, text, stored, done); err != nil {
+		if err := plan.withdraw(a, text, stored, cells, done); err != nil {
 			return nil, err
 		}
 	}
@@ -126,7 +108,7 @@ func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answerin
 	case len(f.withdraw) > 0:
 		plan.what += ", withdraw " + counted(len(f.withdraw), "answer")
 	case len(f.answers) == 1:
-		plan.what = "answer " + plan.set[0].Kind + ": " + plan.set[0].Reading
+		plan.what = "answer " + plan.Set[0].Kind + ": " + plan.Set[0].Reading
 	}
 	return plan, nil
 }
@@ -162,57 +144,27 @@ func (a *asking) wordFor(q *question.Question, reading string) (string, error) {
 }
 
 // answer adds the verdict for question i to the plan.
-func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, stored []storedVerdict, cells []dossier.Cell) {
+func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, stored []shared.Kept, cells []dossier.Cell) {
 	q := &a.qs[i]
-	v := a.anchor(q, f.here, cells)
+	v := shared.Anchor(q, a.res, a.d.lib, a.d.top, cells, f.here)
 	v.Reading, v.Note = word, f.note
-	was := ""
-	for k := range stored {
-		s := &stored[k]
-		if q.By < 0 || !slices.Contains(s.used, q.By) {
-			continue
-		}
-		was = ", was " + s.Reading
-		if s.Cell == v.Cell || !f.here {
-			if v.ID == 0 { // others are the same once more
-				v.ID = s.ID
-			} else {
-				plan.remove = append(plan.remove, s.ID)
-			}
-			if s.Cell != v.Cell { // where it is kept stays
-				v.Cell, v.Layer, v.At = s.Cell, s.Layer, s.At
-			}
-		}
+	v, was := plan.Answer(q, v, stored, f.here)
+	if was != "" {
+		was = ", was " + was
 	}
 	where := fmt.Sprintf("at %.3f, %.3f µm of the die", um(float64(v.At.X)), um(float64(v.At.Y)))
 	if k := slices.IndexFunc(cells, func(c dossier.Cell) bool { return c.ID == v.Cell }); v.Cell != dossier.Frame && k >= 0 {
 		where = fmt.Sprintf("in cell %s, for all its placements", cells[k].Name)
 	}
-	plan.set = append(plan.set, v)
 	plan.says = append(plan.says, fmt.Sprintf("%s: %s is %s%s (%s)", a.short[i], inWords(q.Kind), word, was, where))
 }
 
-// anchor returns where the answer to a question is kept: at its place of the cell whose drawing covers it, or of the die.
-func (a *asking) anchor(q *question.Question, here bool, cells []dossier.Cell) dossier.Verdict {
-	v := dossier.Verdict{Cell: dossier.Frame, Layer: q.Layer, At: q.At, Kind: q.Kind}
-	cell, at := a.d.top, q.At
-	if !here { // else in the cell that was looked at, which is the die unless --top names another
-		cell, at = q.Anchor(a.res, a.d.lib, a.d.top)
-	}
-	for _, c := range cells {
-		if c.Name == cell.Name && cell != a.d.lib.Cells[0] {
-			v.Cell, v.At = c.ID, at
-		}
-	}
-	return v
-}
-
 // withdraw adds taking back an answer to the plan. text names its question, or the answer itself where no question has it.
-func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, done map[int]bool) error {
+func (plan *answering) withdraw(a *asking, text string, stored []shared.Kept, cells []dossier.Cell, done map[int]bool) error {
 	for k := range stored {
-		if s := &stored[k]; s.handle() == text {
-			plan.remove = append(plan.remove, s.ID)
-			plan.says = append(plan.says, fmt.Sprintf("%s: the answer %s of %s in cell %s is withdrawn", text, s.Reading, s.Kind, s.cell))
+		if s := &stored[k]; handle(s) == text {
+			plan.Remove = append(plan.Remove, s.ID)
+			plan.says = append(plan.says, fmt.Sprintf("%s: the answer %s of %s in cell %s is withdrawn", text, s.Reading, s.Kind, s.In))
 			return nil
 		}
 	}
@@ -224,14 +176,7 @@ func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, 
 		return usagef("--withdraw %s: this question is answered or withdrawn in the same call", text)
 	}
 	done[i] = true
-	found := false
-	for k := range stored {
-		if s := &stored[k]; a.qs[i].By >= 0 && slices.Contains(s.used, a.qs[i].By) {
-			found = true
-			plan.remove = append(plan.remove, s.ID)
-		}
-	}
-	if !found {
+	if !plan.Withdraw(&a.qs[i], shared.Anchor(&a.qs[i], a.res, a.d.lib, a.d.top, cells, false), stored) {
 		return fmt.Errorf("%s: --withdraw %s: this question has no answer\n    undermetal questions %s lists those that have one", a.name, text, word(a.name))
 	}
 	plan.says = append(plan.says, fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict))

@@ -223,7 +223,7 @@ func (a *asking) readNotes(dos *dossier.Dossier) error {
 		return err
 	}
 	for _, s := range a.stored(verdicts, cells) {
-		for _, k := range s.used {
+		for _, k := range s.Used {
 			a.notes[k] = s.Note
 		}
 	}

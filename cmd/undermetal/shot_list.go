@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/layout/register"
 	"undermetal/layout/shot"
@@ -70,9 +71,9 @@ func printShot(p *printer, s *dossier.Shot, g *dossier.Registration) {
 		p.f("    not calibrated\n")
 	}
 	if g != nil && g.Laid() {
-		p.f("    registered: laid on another photograph, ± %.3g px (%.4g µm) at the worst corner\n", tidy(g.RmsPx), um(tidy(g.RmsNm)))
+		p.f("    registered: laid on another photograph, ± %.3g px (%.4g µm) at the worst corner\n", shared.Tidy(g.RmsPx), um(shared.Tidy(g.RmsNm)))
 	} else if g != nil {
-		p.f("    registered: %s, %s, rms %.3g px (%.4g µm)\n", g.Kind, counted(len(g.Residuals), "control point"), tidy(g.RmsPx), um(tidy(g.RmsNm)))
+		p.f("    registered: %s, %s, rms %.3g px (%.4g µm)\n", g.Kind, counted(len(g.Residuals), "control point"), shared.Tidy(g.RmsPx), um(shared.Tidy(g.RmsNm)))
 	}
 	if resolves, warning := optics(s); resolves != "" {
 		p.f("    resolves %s (0.61 λ/NA)\n", resolves)

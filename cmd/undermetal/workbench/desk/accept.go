@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 )
 
@@ -37,7 +38,7 @@ func (d *Desk) accept() error {
 		first = b
 	}
 	var moved dossier.Moved
-	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), tidy(n.RmsPx))
+	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), shared.Tidy(n.RmsPx))
 	err := d.doEdit(what, func(tx *dossier.Tx) (err error) {
 		if first != nil {
 			if _, err := tx.CanLayOn(first.Shot); err != nil {

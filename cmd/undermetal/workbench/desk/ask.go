@@ -3,11 +3,9 @@ package desk
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
-	"undermetal/layout/dossier"
-	"undermetal/layout/geom"
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/recognise/question"
 )
 
@@ -158,74 +156,31 @@ func (d *Desk) answer(q question.Question, reading string) error {
 	if w := q.Answers[reading]; w != "" {
 		word = w
 	}
-	cell, at, err := d.anchor(q)
+	cells, err := d.file.Cells()
 	if err != nil {
 		return err
 	}
-	old, err := d.verdictsOn(q, cell, at)
+	verdicts, err := d.file.Verdicts()
 	if err != nil {
 		return err
 	}
+	lib := d.live.snap.lib
+	kept := shared.Answers(verdicts, cells, d.live.res, lib, d.live.stack)
+	v := shared.Anchor(&q, d.live.res, lib, lib.Cells[0], cells, false)
+	var a shared.Answering
 	what := fmt.Sprintf("answer %s at %s µm: %s", q.Kind, place(vec(q.At)), reading)
 	if reading == "" {
 		what = fmt.Sprintf("take back the answer to %s at %s µm", q.Kind, place(vec(q.At)))
+		if !a.Withdraw(&q, v, kept) {
+			return errors.New("it has no answer that could be taken back")
+		}
+	} else {
+		v.Reading = word
+		a.Answer(&q, v, kept, false)
 	}
-	err = d.doEdit(what, func(tx *dossier.Tx) error {
-		for i, v := range old {
-			if i == 0 && reading != "" {
-				v.Reading, v.Layer = word, q.Layer
-				if err := tx.SetVerdict(&v); err != nil {
-					return err
-				}
-				continue
-			}
-			if err := tx.RemoveVerdict(v.ID); err != nil {
-				return err
-			}
-		}
-		if reading == "" || len(old) > 0 {
-			return nil
-		}
-		return tx.AddVerdict(&dossier.Verdict{Cell: cell, Layer: q.Layer, At: at, Kind: q.Kind, Reading: word})
-	})
-	if err != nil {
+	if err := d.doEdit(what, a.Do); err != nil {
 		return err
 	}
 	d.good("%s", what)
 	return nil
-}
-
-// anchor is the cell that an answer is kept in, and the place there.
-func (d *Desk) anchor(q question.Question) (cell int64, at geom.Point, err error) {
-	lib := d.live.snap.lib
-	c, at := q.Anchor(d.live.res, lib, lib.Cells[0])
-	if c == lib.Cells[0] {
-		return dossier.Frame, at, nil
-	}
-	id, ok := d.live.snap.cells[c.Name]
-	if !ok {
-		return 0, at, fmt.Errorf("cell %q is gone", c.Name)
-	}
-	return id, at, nil
-}
-
-// verdictsOn are the answers that the dossier has to a question: those of its kind at its place, or that decided its devices.
-func (d *Desk) verdictsOn(q question.Question, cell int64, at geom.Point) (out []dossier.Verdict, err error) {
-	all, err := d.file.Verdicts()
-	if err != nil {
-		return nil, err
-	}
-	for _, v := range all {
-		if v.Kind != q.Kind || v.Cell != cell {
-			continue
-		}
-		hit := v.At == at
-		for _, u := range d.live.res.Verdicts {
-			hit = hit || u.Kind == q.Kind && u.Verdict.At == v.At && d.live.snap.cells[u.Cell] == cell && slices.ContainsFunc(u.Devices, func(k int) bool { return slices.Contains(q.Devices, k) })
-		}
-		if hit {
-			out = append(out, v)
-		}
-	}
-	return out, nil
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/cmd/undermetal/workbench/picture"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
@@ -224,7 +225,7 @@ func (d *Desk) sayFit() {
 				out++
 			}
 		}
-		text := fmt.Sprintf("%s by %s: off by %.3g px, %s µm", p.kind, counted(len(p.points), "pair"), tidy(p.fit.RmsFrom), um(p.fit.Rms))
+		text := fmt.Sprintf("%s by %s: off by %.3g px, %s µm", p.kind, counted(len(p.points), "pair"), shared.Tidy(p.fit.RmsFrom), um(p.fit.Rms))
 		if out > 0 {
 			d.warn("%s; %s does not go with the others", text, counted(out, "pair"))
 			return

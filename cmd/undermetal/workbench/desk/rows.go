@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/layout/edit"
 	"undermetal/layout/geom"
@@ -69,7 +70,7 @@ func (d *Desk) photoRows() (rows []row) {
 		}
 		switch {
 		case p.l.Registration != nil:
-			r.Note = fmt.Sprintf("registered, %.3g px", tidy(p.l.Registration.RmsPx))
+			r.Note = fmt.Sprintf("registered, %.3g px", shared.Tidy(p.l.Registration.RmsPx))
 		case p.l.ToFrame != nil:
 			r.Note = fmt.Sprintf("%.4g nm/px", p.l.Scale.NmPerPx)
 		default:
@@ -333,7 +334,7 @@ func (d *Desk) pairRows() (rows []row) {
 	for i, p := range d.pairs.points {
 		note := ""
 		if f := d.pairs.fit; f != nil {
-			note = fmt.Sprintf("off by %.2f, %.2f px", hundredths(f.ResidualsFrom[i].X), hundredths(f.ResidualsFrom[i].Y))
+			note = fmt.Sprintf("off by %.2f, %.2f px", shared.Hundredths(f.ResidualsFrom[i].X), shared.Hundredths(f.ResidualsFrom[i].Y))
 			if f.Outlier[i] {
 				note += ": does not go with the others"
 			}

@@ -171,12 +171,11 @@ type snapshot struct {
 	areas  []dossier.Area
 	placed []placed
 	labels []dossier.Label
-	cells  map[string]int64
 }
 
 // take takes a snapshot.
 func take(m dossier.Moment) (*snapshot, error) {
-	s := &snapshot{cells: map[string]int64{}}
+	s := &snapshot{}
 	var err error
 	if s.lib, err = m.Library(); err != nil {
 		return nil, err
@@ -186,13 +185,6 @@ func take(m dossier.Moment) (*snapshot, error) {
 	}
 	if s.areas, err = m.Areas(); err != nil {
 		return nil, err
-	}
-	cells, err := m.Cells()
-	if err != nil {
-		return nil, err
-	}
-	for _, c := range cells {
-		s.cells[c.Name] = c.ID
 	}
 	placements, err := m.Placements(dossier.Frame)
 	if err != nil {

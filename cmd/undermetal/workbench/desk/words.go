@@ -88,14 +88,3 @@ func framePoints(words []string) (out []geom.Point, err error) {
 }
 
 var errNothingSelected = errors.New("nothing is selected: s in the station trace selects what lies under the cursor")
-
-// tidy takes rounding errors, and the minus before a zero, away from what is shown in px.
-func tidy(v float64) float64 {
-	if math.Abs(v) < 0.0005 {
-		return 0
-	}
-	return v
-}
-
-// hundredths is what two decimals show, without the minus before a zero.
-func hundredths(v float64) float64 { return math.Round(v*100)/100 + 0 }
