@@ -166,7 +166,7 @@ func (d *Desk) answer(q question.Question, reading string) error {
 	}
 	lib := d.live.snap.lib
 	kept := shared.Answers(verdicts, cells, d.live.res, lib, d.live.stack)
-	v := shared.Anchor(&q, d.live.res, lib, lib.Cells[0], cells, false)
+	v := shared.Anchor(&q, d.live.res, lib, d.live.snap.top, cells, false)
 	var a shared.Answering
 	what := fmt.Sprintf("answer %s at %s µm: %s", q.Kind, place(vec(q.At)), reading)
 	if reading == "" {

@@ -125,6 +125,9 @@ func (d *Desk) enter(s station) {
 	if s == d.station {
 		return
 	}
+	if s == registering && !d.try(d.onlyInDie("where a photograph lies")) {
+		return
+	}
 	d.begin(nil)
 	d.station, d.eye = s, 0
 	if s == registering {

@@ -42,6 +42,8 @@ func init() {
 		{anywhere, []string{"/"}, "find a net, device, label or cell", "find", func(d *Desk, _ Key) { d.ask("find ") }},
 		{anywhere, []string{":"}, "command line", "command", func(d *Desk, _ Key) { d.ask("") }},
 		{anywhere, []string{"?"}, "this page", "help", func(d *Desk, _ Key) { d.showKeys() }},
+		{anywhere, []string{"}"}, "into the placed cell under the cursor: what is drawn there is drawn in all its placements", "into", does(func(d *Desk) error { return d.goInto(nil) })},
+		{anywhere, []string{"{"}, "out of it, back to what it is placed in", "into", does((*Desk).comeOut)},
 		{anywhere, []string{"F1"}, "the walk of five minutes; its next step", "", func(d *Desk, _ Key) { d.walkOn() }},
 		{anywhere, []string{"F2"}, "layers", "layers", toggles("layers")},
 		{anywhere, []string{"F3"}, "devices", "devices", toggles("devices")},

@@ -127,7 +127,7 @@ func (d *Desk) carryClip() {
 	}
 	var made edit.Selection
 	k.put = func(tx *dossier.Tx, to geom.Point) (err error) {
-		made, err = edit.Paste(tx, dossier.Frame, c, to)
+		made, err = edit.Paste(tx, d.cell(), c, to)
 		return err
 	}
 	k.after = func(d *Desk) { d.choose(made) }

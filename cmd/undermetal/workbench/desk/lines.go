@@ -15,6 +15,9 @@ func (d *Desk) Head() []Span {
 	if why := d.file.ReadOnly(); why != "" {
 		s = append(s, Span{"read only  ", Caution})
 	}
+	if text := d.cellTitle(); text != "" {
+		s = append(s, Span{"inside " + text + "  ", Caution})
+	}
 	shots := d.shotName(d.base)
 	switch {
 	case shots == "":

@@ -257,7 +257,7 @@ func (d *Desk) questionRows() (rows []row) {
 }
 
 func (d *Desk) labelRows() (rows []row) {
-	labels, err := d.file.Labels(dossier.Frame)
+	labels, err := d.file.Labels(d.cell())
 	d.try(err)
 	for _, l := range labels {
 		rows = append(rows, placeRow(int(l.ID), d.layerOf(l.Layer), l.At, l.Text, l.Layer))
@@ -270,13 +270,16 @@ func (d *Desk) noteRows() (rows []row) {
 	d.try(err)
 	for _, n := range notes {
 		r := placeRow(int(n.ID), -1, n.At, n.Text, place(vec(n.At))+" µm")
-		r.Place = n.Cell == dossier.Frame
+		r.Place = n.Cell == d.cell()
 		rows = append(rows, r)
 	}
 	return rows
 }
 
 func (d *Desk) areaRows() (rows []row) {
+	if len(d.within) > 0 {
+		return []row{{Row: Row{Text: "of the whole die: { comes back", Layer: -1}}}
+	}
 	areas, err := d.file.Areas()
 	d.try(err)
 	for _, a := range areas {

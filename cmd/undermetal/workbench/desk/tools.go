@@ -128,7 +128,7 @@ func (d *Desk) on() (edit.On, error) {
 		return edit.On{}, errors.New("the photograph has no scale: :calibrate NM SIGMA gives it one, in nm per pixel")
 	}
 	layer, err := d.drawable()
-	on := edit.On{Cell: dossier.Frame, Layer: layer, Origin: edit.Origin{Method: "hand"}}
+	on := edit.On{Cell: d.cell(), Layer: layer, Origin: edit.Origin{Method: "hand"}}
 	if l := d.located(); l != nil && err == nil {
 		on.Origin.Shot = l.ID
 		// An edge that a hand draws over a photograph is off by about a pixel (DEVELOPERS.md, "How well W and L are known").
@@ -250,6 +250,9 @@ func (d *Desk) stampOutline(pts []geom.Point) []geom.Point {
 }
 
 func (d *Desk) drawArea(pts []geom.Point) error {
+	if err := d.onlyInDie("what was looked at"); err != nil {
+		return err
+	}
 	return d.draw("say what was looked at", func(tx *dossier.Tx, on edit.On) error {
 		_, err := edit.AddArea(tx, on.Layer, geom.Polygon{append(geom.Ring(nil), pts...)})
 		return err

@@ -111,6 +111,8 @@ func init() { // they refer to the table
 		{"place", "CELL", "place a cell here", (*Desk).cellCandidates, text((*Desk).placeCell)},
 		{"array", "COLUMNS ROWS X,Y X,Y", "make an array of a placement, with the pitch of columns and of rows in µm", nil, (*Desk).arrayVerb},
 		{"odd", "COLUMN,ROW NAME", "make one member of an array a cell of its own", nil, (*Desk).oddVerb},
+		{"into", "[COLUMN,ROW]", "draw inside the placed cell under the cursor: all its placements follow", nil, (*Desk).intoVerb},
+		{"out", "", "come back to what the cell is placed in", nil, none((*Desk).comeOut)},
 		{"explode", "", "take a placement apart", nil, none((*Desk).explode)},
 		{"find", "NAME", "find a net, device, label or cell", (*Desk).nameCandidates, text((*Desk).find)},
 		{"list", "KIND", "open a list", (*Desk).listCandidates, text(func(d *Desk, s string) error { d.openList(s); return nil })},

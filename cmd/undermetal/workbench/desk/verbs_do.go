@@ -222,6 +222,9 @@ func (d *Desk) calibrateVerb(a []string) error {
 	if len(a) != 2 {
 		return errUsage
 	}
+	if err := d.onlyInDie("a photograph's scale"); err != nil {
+		return err
+	}
 	if d.base < 0 {
 		return errors.New("there is no photograph: :shot add FILE brings one in")
 	}
@@ -246,6 +249,21 @@ func (d *Desk) calibrateVerb(a []string) error {
 	}
 	d.good("%s", what)
 	return nil
+}
+
+// intoVerb goes into a cell, of an array into the member that is named.
+func (d *Desk) intoVerb(a []string) error {
+	if len(a) == 0 {
+		return d.goInto(nil)
+	}
+	if len(a) != 1 {
+		return errUsage
+	}
+	v, err := pair(a[0])
+	if err != nil || v != vec(v.Round()) {
+		return errUsage
+	}
+	return d.goInto(&[2]int{int(v.X), int(v.Y)})
 }
 
 // clipPlace takes the cursor's place to the system's clipboard.

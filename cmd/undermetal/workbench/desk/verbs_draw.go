@@ -89,7 +89,7 @@ func (d *Desk) pasteVerb(a []string) error {
 		}
 		var made edit.Selection
 		if d.edit("paste a copy", func(tx *dossier.Tx) (err error) {
-			made, err = edit.Paste(tx, dossier.Frame, d.clip, v.Round())
+			made, err = edit.Paste(tx, d.cell(), d.clip, v.Round())
 			return err
 		}) {
 			d.choose(made)
