@@ -12,6 +12,7 @@ import (
 // page is what lies over the picture.
 type page struct {
 	Text
+	keys   *keysShown           // of the key page
 	choose func(d *Desk, k int) // what Enter does with the chosen answer
 }
 

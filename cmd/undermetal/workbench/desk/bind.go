@@ -83,6 +83,9 @@ func (d *Desk) Key(k Key) {
 			return
 		}
 		if w == inPage {
+			if k.Rune != 0 && !k.Ctrl && !k.Alt {
+				d.typeOnPage(string(k.Rune))
+			}
 			return
 		}
 	}

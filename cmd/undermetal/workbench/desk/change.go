@@ -180,7 +180,7 @@ func (d *Desk) removeCorner() error {
 // name puts a label on what lies at the cursor.
 func (d *Desk) nameHere(text string) error {
 	if !d.inFrame() {
-		return errors.New("the photograph has no scale: :calibrate NM SIGMA gives it one, in nm per pixel")
+		return errNoScale
 	}
 	layer := d.layerUnder()
 	if layer == "" {

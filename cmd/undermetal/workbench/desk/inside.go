@@ -63,7 +63,7 @@ func (d *Desk) goInto(member *[2]int) error {
 		return errors.New("the drawing is being arranged: once more in a moment")
 	}
 	if !d.inFrame() {
-		return errors.New("the photograph has no scale: :calibrate NM SIGMA gives it one, in nm per pixel")
+		return errNoScale
 	}
 	if p := d.pairs; p != nil && (p.from != nil || p.to != nil || !p.stored(d)) {
 		return errors.New("pairs are not accepted yet: a in the station register accepts them, Esc and x there take them away")

@@ -98,7 +98,7 @@ func (d *Desk) known() error {
 		return errors.New("two photographs are wanted: b and o choose them")
 	}
 	if l := d.photos[d.base].l; l.ToFrame == nil {
-		return fmt.Errorf("nobody knows where %s lies: :calibrate NM SIGMA gives it a scale, in nm per pixel, and the frame its origin", l.Name)
+		return fmt.Errorf("nobody knows where %s lies: the ruler (1, r) and :length UM SIGMA give it a scale, and the frame its origin; so does :calibrate NM SIGMA, in nm per pixel", l.Name)
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -9,6 +10,7 @@ import (
 	"undermetal/layout/dossier"
 	"undermetal/layout/edit"
 	"undermetal/layout/geom"
+	"undermetal/layout/register"
 	"undermetal/netlist"
 )
 
@@ -70,7 +72,13 @@ func (d *Desk) photoRows() (rows []row) {
 		}
 		switch {
 		case p.l.Registration != nil:
-			r.Note = fmt.Sprintf("registered, %.3g px", shared.Tidy(p.l.Registration.RmsPx))
+			r.Note = "registered, " + shared.HowWell(p.l.Registration)
+			if errors.Is(d.file.CanBeLaid(p.l.Shot), dossier.ErrFixes) {
+				r.Note = "fixes the frame"
+				if len(p.l.Registration.Residuals) > register.Kind(p.l.Registration.Kind).Points() {
+					r.Note += ", " + shared.HowWell(p.l.Registration)
+				}
+			}
 		case p.l.ToFrame != nil:
 			r.Note = fmt.Sprintf("%.4g nm/px", p.l.Scale.NmPerPx)
 		default:

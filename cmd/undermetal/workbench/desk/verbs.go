@@ -32,7 +32,7 @@ func verbNamed(name string) *verb {
 func init() { // they refer to the table
 	verbs = []verb{
 		{"go", "X,Y", "go to a place, in µm", nil, (*Desk).goTo},
-		{"at", "X,Y", "set the cursor to a place, in µm, without going there", nil, (*Desk).cursorTo},
+		{"at", "X,Y[px]", "set the cursor to a place, in µm, or to a pixel of the photograph that it is in", nil, (*Desk).cursorTo},
 		{"clip", "", "take the cursor's place to the system's clipboard", nil, none((*Desk).clipPlace)},
 		{"here", "", "set a corner at the cursor, put down, select", nil, none(func(d *Desk) error { d.here(); return nil })},
 		{"done", "", "end what is being drawn", nil, none(func(d *Desk) error { d.enterKey(); return nil })},
@@ -121,6 +121,7 @@ func init() { // they refer to the table
 		{"map", "KIND", "the kind of map that pairs are fitted with", wordsOf("similarity", "affine", "projective", "spline"), (*Desk).mapVerb},
 		{"accept", "", "register the second photograph by its pairs", nil, none((*Desk).accept)},
 		{"calibrate", "NM SIGMA", "how wide a pixel of the first photograph is, in nm, and how uncertain that is", nil, (*Desk).calibrateVerb},
+		{"length", "UM [SIGMA]", "how long in µm is what the ruler lies along: gives the first photograph its scale", nil, (*Desk).lengthVerb},
 		{"undo", "[N]", "take edits back", nil, steps(false)},
 		{"redo", "[N]", "do them again", nil, steps(true)},
 		{"stop", "", "end the verb that is running", nil, none(func(d *Desk) error { d.stopCommand(); return nil })},

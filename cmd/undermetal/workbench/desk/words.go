@@ -87,4 +87,7 @@ func framePoints(words []string) (out []geom.Point, err error) {
 	return out, nil
 }
 
+// errNoScale is told where places of a photograph are no places of the die.
+var errNoScale = errors.New("the photograph has no scale: lay the ruler (1, r) along what has a known length, then :length UM SIGMA; or :calibrate NM SIGMA, in nm per pixel")
+
 var errNothingSelected = errors.New("nothing is selected: s in the station trace selects what lies under the cursor")
