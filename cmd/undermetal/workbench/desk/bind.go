@@ -132,6 +132,10 @@ func (d *Desk) enter(s station) {
 		return
 	}
 	d.begin(nil)
+	d.toPicture()
+	if d.list != nil && d.list.kind == "pairs" {
+		d.list = nil
+	}
 	d.station, d.eye = s, 0
 	if s == registering {
 		d.mode = 0

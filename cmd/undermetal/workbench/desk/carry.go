@@ -47,6 +47,7 @@ func (d *Desk) pickUp() {
 		d.try(d.pickSelected(d.snapped().At))
 	}
 	if d.carry != nil {
+		d.toPicture()
 		d.say("carrying %s: Space puts it down, Esc leaves it where it was", d.carry.what)
 	}
 }
@@ -132,6 +133,7 @@ func (d *Desk) carryClip() {
 	}
 	k.after = func(d *Desk) { d.choose(made) }
 	d.carry = k
+	d.toPicture()
 	d.say("carrying a copy: Space puts it down, Esc gives it up")
 }
 

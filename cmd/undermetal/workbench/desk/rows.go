@@ -3,6 +3,7 @@ package desk
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -118,7 +119,11 @@ func (d *Desk) deviceRows() (rows []row) {
 		if q := d.live.res.Questions[i]; q != "" {
 			note += "  " + q
 		}
-		rows = append(rows, placeRow(i, -1, v.At, d.deviceTitle(i)+" "+d.terminals(i), note))
+		text := d.deviceTitle(i)
+		if v.W > 0 && v.L > 0 { // before the nets: a narrow list cuts off the rest
+			text += " " + um(v.W) + "/" + um(v.L)
+		}
+		rows = append(rows, placeRow(i, -1, v.At, text+" "+d.terminals(i), note))
 	}
 	return rows
 }
@@ -345,9 +350,9 @@ func (d *Desk) pairRows() (rows []row) {
 	for i, p := range d.pairs.points {
 		note := ""
 		if f := d.pairs.fit; f != nil {
-			note = fmt.Sprintf("off by %.2f, %.2f px", shared.Hundredths(f.ResidualsFrom[i].X), shared.Hundredths(f.ResidualsFrom[i].Y))
+			note = fmt.Sprintf("off %.2f px", math.Hypot(f.ResidualsFrom[i].X, f.ResidualsFrom[i].Y)) // the arrows in the picture say which way
 			if f.Outlier[i] {
-				note += ": does not go with the others"
+				note += ", not with the others"
 			}
 		}
 		r := row{Row{Text: fmt.Sprintf("%d: %.1f, %.1f px", i+1, p.From.X, p.From.Y), Note: note, Layer: -1, Place: true}, p.To, geom.EmptyRect(), i}

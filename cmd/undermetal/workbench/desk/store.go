@@ -67,12 +67,14 @@ func (d *Desk) undo(again bool) bool {
 
 // changed is to be called after every edit: what is shown is made anew.
 func (d *Desk) changed() {
-	before := d.px0()
+	before, whole := d.px0(), d.seesAll()
 	if err := d.reload(); err != nil {
 		d.fail(err)
 	}
 	if after := d.px0(); before > 0 && after > 0 && math.Abs(after/before-1) > 1e-3 {
 		d.look() // the frame has another scale: what was seen lies elsewhere now
+	} else if whole && !d.seesAll() {
+		d.eyes[0].view = d.eyes[0].view.Fit(d.limits.Die, fitRim) // there is more to be seen now
 	}
 	d.keepSelected()
 	if d.pairs != nil {

@@ -52,7 +52,15 @@ func (d *Desk) begin(t *tool) {
 	d.tool, d.points, d.carry = t, nil, nil
 	if t != nil {
 		d.eye = 0
+		d.toPicture()
 		d.say("%s", d.toolHint(t))
+	}
+}
+
+// toPicture gives the keys to the picture, if a list has them: what was begun there wants them.
+func (d *Desk) toPicture() {
+	if d.list != nil {
+		d.list.focus = false
 	}
 }
 

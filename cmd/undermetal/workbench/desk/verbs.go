@@ -198,7 +198,7 @@ func steps(again bool) func(*Desk, []string) error {
 
 func drawVerb(name string) func(*Desk, []string) error {
 	return func(d *Desk, a []string) error {
-		pts, err := framePoints(a)
+		pts, err := d.framePoints(a)
 		if err != nil {
 			return err
 		}

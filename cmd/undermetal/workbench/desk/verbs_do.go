@@ -15,7 +15,7 @@ import (
 
 // goTo goes to a place, as "120.5,88" or "120.5 88".
 func (d *Desk) goTo(a []string) error {
-	v, err := placeOf(a)
+	v, err := d.placeOf(a)
 	if err != nil {
 		return err
 	}
@@ -28,7 +28,7 @@ func (d *Desk) cursorTo(a []string) error {
 	if len(a) == 1 && strings.HasSuffix(a[0], "px") {
 		return d.cursorToPx(strings.TrimSuffix(a[0], "px"))
 	}
-	v, err := placeOf(a)
+	v, err := d.placeOf(a)
 	if err != nil {
 		return err
 	}
@@ -60,14 +60,14 @@ func (d *Desk) cursorToPx(text string) error {
 	return nil
 }
 
-func placeOf(a []string) (geom.Vec, error) {
+func (d *Desk) placeOf(a []string) (geom.Vec, error) {
 	if len(a) == 2 {
 		return framePoint(a[0] + "," + a[1])
 	}
 	if len(a) != 1 {
 		return geom.Vec{}, errUsage
 	}
-	return framePoint(a[0])
+	return d.framePoint(a[0])
 }
 
 func (d *Desk) stationVerb(a []string) error {
@@ -225,7 +225,7 @@ func (d *Desk) answerVerb(reading string) error {
 }
 
 func (d *Desk) pairVerb(a []string) error {
-	v, err := placeOf(a)
+	v, err := d.placeOf(a)
 	if err != nil {
 		return err
 	}

@@ -75,10 +75,30 @@ func framePoint(s string) (geom.Vec, error) {
 	return v, err
 }
 
+// framePoint reads a place of the frame in µm, or of the first photograph in px.
+func (d *Desk) framePoint(s string) (geom.Vec, error) {
+	text, isPx := strings.CutSuffix(s, "px")
+	if !isPx {
+		return framePoint(s)
+	}
+	px, err := pair(text)
+	if err != nil {
+		return px, err
+	}
+	l := d.located()
+	switch {
+	case l == nil:
+		return px, errNoScale
+	case !l.Inside(px):
+		return px, fmt.Errorf("%s has %.0f × %.0f pixels: %s lies beside it", l.Name, l.Width, l.Height, s)
+	}
+	return l.ToFrame.Apply(px), nil
+}
+
 // framePoints reads places of the frame; without words it is none.
-func framePoints(words []string) (out []geom.Point, err error) {
+func (d *Desk) framePoints(words []string) (out []geom.Point, err error) {
 	for _, w := range words {
-		v, err := framePoint(w)
+		v, err := d.framePoint(w)
 		if err != nil {
 			return nil, err
 		}
