@@ -119,3 +119,36 @@ func TestHowWell(t *testing.T) {
 		t.Errorf("%q", note(1))
 	}
 }
+
+// TestKeysGoToThePicture: a tool that is taken up while a list has the keys wants them, and so does another station.
+func TestKeysGoToThePicture(t *testing.T) {
+	b := bare(t)
+	for _, take := range []string{"r", "4"} {
+		b.keys("3", "F2")
+		if !b.Side().Focus {
+			t.Fatal("the list has not got the keys")
+		}
+		if b.keys(take); b.Side() == nil || b.Side().Focus {
+			t.Errorf("after %s the list still has the keys", take)
+		}
+		b.keys("F2", "F2")
+	}
+}
+
+// TestPixelsTyped: places may be pixels of the photograph. By hand: 16 nm a pixel, 640 rows: (100, 540) px is (1.6, 1.6) µm.
+func TestPixelsTyped(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys(":rectangle 100,540px 200,500px")
+	if !strings.Contains(b.said.text, "has no scale") {
+		t.Errorf("said: %s", b.said.text)
+	}
+	b.keys(":calibrate 16 0.03", "3", ":rectangle 100,540px 200,500px")
+	b.failing("rectangle")
+	b.want("drawn", "diffusion 1600,1600 3200,2240 area 1024000")
+	b.keys(":rectangle 100,540px 700,500px")
+	if !strings.Contains(b.said.text, "700,500px lies beside it") {
+		t.Errorf("said: %s", b.said.text)
+	}
+	b.settle()
+}
