@@ -16,6 +16,16 @@ const (
 
 var stationWords = [...]string{"look", "register", "trace", "ask", "name", "hand over"}
 
+// stationHints are the keys that one wants first at a station.
+var stationHints = [...]string{
+	looking:     "r ruler, D W contrast, b another photograph",
+	registering: "Space sets a place in one photograph, then the same in the other; a accepts",
+	tracing:     "( ) layer, r rectangle, p polygon, w wire, c stamp, s select, m pick up, l label",
+	asking:      "n next question, c next check, a answer",
+	naming:      "l label, n note, k a cell of what is selected, p place one",
+	handing:     "n netlist, s what the circuit is, e the drawing to a file",
+}
+
 // where says when a binding holds.
 type where int
 
@@ -146,7 +156,7 @@ func (d *Desk) enter(s station) {
 	}
 	d.fitPanes()
 	if s != registering {
-		d.say("%s", stationWords[s])
+		d.say("%s: %s", stationWords[s], stationHints[s])
 	}
 }
 

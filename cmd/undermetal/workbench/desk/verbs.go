@@ -120,7 +120,7 @@ func init() { // they refer to the table
 		{"pair", "X,Y", "the place of the frame for the cursor's place in the second photograph", nil, (*Desk).pairVerb},
 		{"map", "KIND", "the kind of map that pairs are fitted with", wordsOf("similarity", "affine", "projective", "spline"), (*Desk).mapVerb},
 		{"accept", "", "register the second photograph by its pairs", nil, none((*Desk).accept)},
-		{"calibrate", "NM SIGMA", "how wide a pixel of the first photograph is, in nm, and how uncertain that is", nil, (*Desk).calibrateVerb},
+		{"calibrate", "NM SIGMA", "how wide a pixel of the first photograph is, in nm, and how uncertain that is: its scale", nil, (*Desk).calibrateVerb},
 		{"length", "UM [SIGMA]", "how long in µm is what the ruler lies along: gives the first photograph its scale", nil, (*Desk).lengthVerb},
 		{"undo", "[N]", "take edits back", nil, steps(false)},
 		{"redo", "[N]", "do them again", nil, steps(true)},
