@@ -14,7 +14,7 @@
 //  6. pairs.go    control points and fits; beside.go: how both photographs are seen; accept.go: registering, one edit
 //  7. live.go     the circuit as it is now: nets and what they cover, devices, findings, questions; checking.go: what
 //     photographs say to them; nets.go: the lit net
-//  8. lists.go, rows.go  what is listed beside the picture; ask.go: a question in full, and its answer
+//  8. lists.go, rows.go, rows_kept.go  what is listed beside the picture; ask.go: a question in full, and its answer
 //  9. prompt.go   the command line; verbs*.go its own verbs, and run.go those of the command; obey.go: lines without a terminal
 //  10. mouse.go, acts.go, lines.go, words.go, help.go, walk.go
 //
