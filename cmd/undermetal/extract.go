@@ -149,7 +149,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrects()); err != nil {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrected > 0); err != nil {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
