@@ -56,7 +56,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	before, err := withLeads(c, a.d, a.res)
+	before, err := withLeads(c, a.d, a.res, a.solve)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -69,7 +69,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	read, err := followReadings(c, d, wanted{solve: solveSizes})
+	read, err := followReadings(c, d, wanted{solve: a.solve})
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -298,16 +298,16 @@ func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, 
 	if len(was) == 0 {
 		return fmt.Errorf("%s: --withdraw %s: this question has no answer\n    undermetal questions %s lists those that have one", a.name, text, word(a.name))
 	}
-	says := fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict)
+	says := []string{fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict)}
 	if len(was) > 1 {
-		says += fmt.Sprintf("; it had %s, and all are taken back:", counted(len(was), "answer"))
+		says[0] += fmt.Sprintf("; it had %s, and all are taken back:", counted(len(was), "answer"))
 	}
 	for _, s := range was {
 		plan.remove = append(plan.remove, s.ID)
 		if len(was) > 1 {
-			says += "\n    " + s.place()
+			says = append(says, "    "+s.place())
 		}
 	}
-	plan.says = append(plan.says, says)
+	plan.says = append(plan.says, says...)
 	return nil
 }
