@@ -18,7 +18,8 @@ const mostParts = 24
 
 // Necks returns the necks of gate layers and metals in the order of layer, then place. Either end has a contact or lies under an
 // opening in the passivation, and no contact is on the neck. st is the stack of the drawing. Pieces are those of one layer; the time
-// goes with its shapes, and pieces that are drawn alike are looked at once.
+// goes with its shapes, and pieces that are drawn alike are looked at once. With Facts, and no answer on its layer, a piece of a gate layer
+// that makes a gate is left out unseen.
 func (r *Result) Necks(st *stack.Stack) []Neck {
 	var out []Neck
 	for l := range st.Layers {
@@ -35,8 +36,9 @@ func (r *Result) Necks(st *stack.Stack) []Neck {
 // drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small.
 type drawnParts struct {
 	all   []drawnPart
-	boxes []geom.Rect      // by part
-	at    []geom.Transform // those of parts that follow each other in one place once
+	boxes []geom.Rect       // by part
+	at    []geom.Transform  // those of parts that follow each other in one place once
+	met   map[[2]int32]bool // by shapes of one cell, in the same place of it: whether they touch
 }
 
 type drawnPart struct {
@@ -51,18 +53,40 @@ func (d *drawnParts) polygon(i int) geom.Polygon {
 	return d.at[d.all[i].at].ApplyPolygon(d.all[i].shape.Polygon)
 }
 
-func (d *drawnParts) add(p *layout.Placed) {
+func (d *drawnParts) add(p *layout.Placed, box geom.Rect) {
 	if n := len(d.at); n == 0 || d.at[n-1] != p.Transform {
 		d.at = append(d.at, p.Transform)
 	}
-	d.boxes = append(d.boxes, p.Transform.Bounds(p.Polygon.Bounds()))
+	d.boxes = append(d.boxes, box)
 	d.all = append(d.all, drawnPart{p.Shape, int32(p.Index), int32(len(d.at) - 1), p.Upright && isRect(p.Polygon), p.Upright})
 }
 
+// loosePieces returns the boxes of the pieces of a gate layer that may have a neck, as Facts tell: no gate is made of them, and either end
+// has a contact. known is false where Facts do not tell, or do not tell of all, since answers have cut some.
+func (r *Result) loosePieces(st *stack.Stack, l layout.Layer) (boxes []geom.Rect, known bool) {
+	if r.Facts == nil || st.Layers[l].Role != stack.Gate || slices.ContainsFunc(r.Verdicts, func(u UsedVerdict) bool { return u.Kind == wireOrResistor && u.Layer == l }) {
+		return nil, false
+	}
+	for i := range r.Facts.Regions {
+		if g := &r.Facts.Regions[i]; g.Kind == GateRegion && g.Layer == l && g.Channels == 0 && g.Contacts > 1 {
+			boxes = append(boxes, g.Box)
+		}
+	}
+	return boxes, true
+}
+
 func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
-	parts := &drawnParts{}
+	loose, known := r.loosePieces(st, l)
+	if known && len(loose) == 0 {
+		return nil
+	}
+	parts, in := &drawnParts{met: map[[2]int32]bool{}}, newBoxGrid(loose)
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
-		parts.add(p)
+		box, within := p.Transform.Bounds(p.Polygon.Bounds()), !known
+		in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
+		if within {
+			parts.add(p, box)
+		}
 		return true
 	}}
 	walk.Run(r.flat)
@@ -84,7 +108,7 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 		found := false
 		for _, piece := range polygons.Union(pgs...) {
 			n, ok := neckIn(piece.Polygon)
-			if !ok {
+			if !ok || known && !slices.Contains(loose, n.Box) { // or what of another piece lies in the box of a loose one
 				continue
 			}
 			found = true
@@ -160,9 +184,23 @@ func (d *drawnParts) touching() [][]int {
 
 // touch reports whether two shapes whose boxes touch have a point in common.
 func (d *drawnParts) touch(i, k int) bool {
-	if d.all[i].rect && d.all[k].rect {
+	a, b := &d.all[i], &d.all[k]
+	if a.rect && b.rect {
 		return true
 	}
+	if a.at != b.at {
+		return d.meet(i, k)
+	}
+	key := [2]int32{a.index, b.index}
+	meets, known := d.met[key]
+	if !known {
+		meets = d.meet(i, k)
+		d.met[key] = meets
+	}
+	return meets
+}
+
+func (d *drawnParts) meet(i, k int) bool {
 	p, q := d.polygon(i), d.polygon(k)
 	edges := func(pg geom.Polygon, near geom.Rect, visit func(a, b geom.Point) bool) bool {
 		for _, r := range pg {
