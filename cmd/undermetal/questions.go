@@ -143,7 +143,8 @@ func (f *questionsFlags) prior() (map[string]map[string]float64, error) {
 type asking struct {
 	name    string
 	d       *drawing
-	res     *extract.Result
+	res     *extract.Result // as drawn, and solved
+	solve   solving
 	sizes   []measure.Size
 	qs      []question.Question // all, the worst first
 	short   []string
@@ -172,12 +173,15 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *sh
 			return nil, err
 		}
 	}
-	how := wanted{solve: solveSizes, facts: true}
+	a.solve = solveSizes
 	if d.traced != nil {
-		how.solve = solveSigmas
+		a.solve = solveSigmas
 	}
-	var sol *measure.Solution
-	if a.res, sol, err = runExtract(c, d, how); err != nil {
+	if a.res, err = extractOnly(c, d, extract.Options{Outlines: true, Facts: true}); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	sol, err := solveAll(c, a.res, a.solve)
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	a.sizes = d.sizes(a.res, sol)

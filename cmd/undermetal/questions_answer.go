@@ -37,7 +37,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err := dos.Edit(c.Context(), plan.what, plan.Do); err != nil {
 		return err
 	}
-	before, err := withLeads(c, a.d, a.res)
+	before, err := withLeads(c, a.d, a.res, a.solve)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -50,7 +50,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	read, err := followReadings(c, d, wanted{solve: solveSizes})
+	read, err := followReadings(c, d, wanted{solve: a.solve})
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -216,13 +216,13 @@ func (plan *answering) withdraw(a *asking, text string, stored []shared.Kept, ce
 	if len(was) == 0 {
 		return fmt.Errorf("%s: --withdraw %s: this question has no answer\n    undermetal questions %s lists those that have one", a.name, text, word(a.name))
 	}
-	says := fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), was[0].Reading)
+	says := []string{fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), was[0].Reading)}
 	if len(was) > 1 {
-		says += fmt.Sprintf("; it had %s, and all are taken back:", counted(len(was), "answer"))
+		says[0] += fmt.Sprintf("; it had %s, and all are taken back:", counted(len(was), "answer"))
 		for _, s := range was {
-			says += "\n    " + keptAt(s)
+			says = append(says, "    "+keptAt(s))
 		}
 	}
-	plan.says = append(plan.says, says)
+	plan.says = append(plan.says, says...)
 	return nil
 }

@@ -44,14 +44,14 @@ func loadForSimulation(c *cobra.Command, name string, f *simulateFlags) (*loaded
 		if err != nil {
 			return nil, err
 		}
-		res, _, err := runExtract(c, d, wanted{solve: solveSizes})
+		read, err := followReadings(c, d, wanted{solve: solveSizes})
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
+		if err := printWarnings(c.ErrOrStderr(), read.res.Warnings); err != nil {
 			return nil, err
 		}
-		l.circuit, l.stack = res.Circuit, d.stack
+		l.circuit, l.stack = read.res.Circuit, d.stack
 	}
 	if err := f.checkUsed(c); err != nil {
 		return nil, err
