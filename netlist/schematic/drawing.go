@@ -39,7 +39,15 @@ type Sheet struct {
 	Wires   []Wire
 	Dots    []Dot
 	Flags   []Flag
+	Frames  []Frame
 	Notes   []string // below the drawing
+}
+
+// Frame is a dashed line around a group, half a unit outside its box, with the group's name.
+type Frame struct {
+	Box     Box
+	Symbols []int // what belongs to it, by index
+	Caption Text
 }
 
 // Wire is a line along the axes through two or more points. Net is what it was drawn for.
@@ -70,7 +78,7 @@ type FlagKind uint8
 // The kinds of flag.
 const (
 	NameFlag   FlagKind = iota // a name beside the end of a wire
-	PortFlag                   // the same with an arrow head: a port of the circuit
+	PortFlag                   // the same with a small circle, the sign for a terminal: a port of the circuit
 	SheetFlag                  // a net that goes on on another sheet
 	SupplyFlag                 // a bar above
 	GroundFlag                 // the sign for ground below
@@ -99,6 +107,7 @@ type Pin struct {
 	Net      netlist.Net
 	At       Point
 	Side     Side // the way out of the symbol
+	named    bool // has a name and no wire
 }
 
 // Symbol is one device, instance or missing piece.
@@ -116,6 +125,7 @@ type Symbol struct {
 	Missing  bool   // drawn dashed: a piece that should be there
 	Bulk     bool   // of a transistor: has a pin for its bulk
 	Kind     netlist.Kind
+	Look     Look
 }
 
 // Text is a line of letters in a symbol.

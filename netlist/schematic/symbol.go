@@ -20,6 +20,7 @@ const (
 	VoltageShape
 	CurrentShape
 	BipolarShape
+	JFETShape
 	BoxShape
 )
 
@@ -74,6 +75,9 @@ func textWidth(s string) int {
 	return int(math.Ceil(letter * float64(n)))
 }
 
+// gated reports whether a shape has a third pin on its left.
+func (s Shape) gated() bool { return s == MOSShape || s == BipolarShape || s == JFETShape }
+
 func shapeOf(k netlist.Kind) Shape {
 	switch k {
 	case netlist.Resistor:
@@ -90,6 +94,8 @@ func shapeOf(k netlist.Kind) Shape {
 		return CurrentShape
 	case netlist.Bipolar:
 		return BipolarShape
+	case netlist.JFET:
+		return JFETShape
 	}
 	return MOSShape
 }
