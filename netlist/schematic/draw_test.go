@@ -243,7 +243,7 @@ func TestTextbook(t *testing.T) {
 
 // TestRandom: gates that drive each other, on one sheet and on many, and devices of all kinds between random nets.
 func TestRandom(t *testing.T) {
-	n := 12
+	n := 7
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 200
 	}

@@ -29,7 +29,8 @@ type Drawing struct {
 	// Bulk holds the net that the bulk of each transistor has whose symbol shows none; NoNet where every symbol shows it.
 	BulkN, BulkP         netlist.Net
 	BulkNName, BulkPName string
-	GroundName           string // of the only ground, whose sign has no text
+	Names                []string // of nets, each its own
+	GroundName           string   // of the only ground, whose sign has no text
 }
 
 // Sheet is one page.

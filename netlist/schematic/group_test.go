@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -42,18 +43,22 @@ func TestGroups(t *testing.T) {
 
 // TestRandomGroups: groups of any devices do not spoil a drawing; each has a frame or a note.
 func TestRandomGroups(t *testing.T) {
-	for seed := range uint64(8) {
+	n := 3
+	if os.Getenv("UNDERMETAL_FULL") != "" {
+		n = 40
+	}
+	for seed := range uint64(n) {
 		c := gates(30, seed)
 		rng := rand.New(rand.NewPCG(seed, 9))
 		var groups []schematic.Group
 		left := rng.Perm(len(c.Devices))
 		for len(left) > 4 && len(groups) < 4 {
-			n := 1 + rng.IntN(4)
+			many := 1 + rng.IntN(4)
 			g := schematic.Group{Name: fmt.Sprint("group ", len(groups))}
-			for _, i := range left[:n] {
+			for _, i := range left[:many] {
 				g.Devices = append(g.Devices, int32(i))
 			}
-			left = left[n:]
+			left = left[many:]
 			groups = append(groups, g)
 		}
 		d := check(t, c, schematic.Options{Groups: groups, PerSheet: 100})

@@ -35,7 +35,7 @@ func (p *plan) order() []sheetParts {
 	for _, i := range p.signalOrder() {
 		block := p.blocks[i]
 		wide := columnsOf(block)
-		if b != nil && (columns+wide > bandColumns || len(b.parts) > 0 && hasBox(block) != hasBox(b.parts)) {
+		if b != nil && (symbols >= p.opt.PerSheet || columns+wide > bandColumns || len(b.parts) > 0 && hasBox(block) != hasBox(b.parts)) {
 			b = nil
 		}
 		if b == nil {

@@ -14,7 +14,7 @@ import (
 const px = 10 // per grid unit
 
 // WriteSVG writes one sheet. Symbols follow IEC 60617; each is a group with the id of its device and its place on the die in
-// data-device and data-at, and as a title. It needs nothing from outside.
+// data-device and data-at, and as a title; wires have their net's name in data-net. It needs nothing from outside.
 func (d *Drawing) WriteSVG(w io.Writer, sheet int) error {
 	s := d.Sheets[sheet]
 	out := &svg{w: bufio.NewWriter(w)}
@@ -45,7 +45,7 @@ func (d *Drawing) WriteSVG(w io.Writer, sheet int) error {
 		for _, p := range wr.Points {
 			pts = append(pts, fmt.Sprintf("%d,%d", p.X*px, p.Y*px))
 		}
-		out.f(`<polyline points="%s"/>`, strings.Join(pts, " "))
+		out.f(`<polyline data-net="%s" points="%s"/>`, escape(d.Names[wr.Net]), strings.Join(pts, " "))
 	}
 	for _, q := range s.Dots {
 		out.f(`<circle class="dot" cx="%d" cy="%d" r="2.2"/>`, q.At.X*px, q.At.Y*px)

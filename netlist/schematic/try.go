@@ -17,14 +17,12 @@ const (
 // effort is how many placements are drawn to choose the best from, and how many moves are then tried on it. Large drawings get one.
 func (s *sheet) effort() (starts, moves int) {
 	switch n := len(s.parts); {
-	case s.opt.Plain || n > 150:
+	case s.opt.Plain || n > 60:
 		return 1, 0
-	case n > 60:
-		return 2, 0
-	case n > 20:
-		return 4, 30
+	case n > 16:
+		return 3, 15
 	}
-	return 6, 120
+	return 6, 100
 }
 
 // draw places parts, lays wires, and keeps the best of several drawings.
