@@ -28,8 +28,9 @@ func newSchematic() *cobra.Command {
 from left to right, symbols after IEC 60617. A device has its name in the netlist, W and L in µm, and in the SVG its place on the die as
 a title. Where a wire would be long, or finds no way, the names of nets stand for it.
 
-Circuits that a netlist's circuit uses are boxes; --flat draws what is in them. --of draws one piece: a cell of a drawing, a circuit of a
-netlist, or what lies in one instance (its path), with the nets that lead out of it as ports. Where nothing names a supply, one is guessed.
+Circuits that a netlist's circuit uses are boxes, and so are arrays of a drawing's cells, one of which is drawn beside; --flat draws
+all. --of draws one piece: a cell of a drawing, a circuit of a netlist, or what lies in one instance (its path), with the nets that lead
+out of it as ports. Where nothing names a supply, one is guessed.
 
 --out names an SVG file; what does not fit on one sheet goes on in NAME-2.svg, NAME-3.svg … A name at a small circle is a port, at
 a double arrow a net that goes on on another sheet; other nets have names with --names only. --text prints a coarse drawing in characters.`,
@@ -45,7 +46,7 @@ a double arrow a net that goes on on another sheet; other nets have names with -
 	p.StringVar(&f.stackName, "stack", "", "stack file or built-in stack: what the layers of a drawing are, and which models are n or p")
 	p.StringVar(&f.top, "top", "", "the cell or circuit to draw; must be given where several are placed by no other")
 	p.StringVar(&f.of, "of", "", "draw this piece only: a cell or circuit, the path of an instance, or the id of a device")
-	p.BoolVar(&f.flat, "flat", false, "draw what is in a netlist's boxes")
+	p.BoolVar(&f.flat, "flat", false, "draw what is in a netlist's boxes, and all of an array")
 	p.BoolVar(&f.names, "names", false, "name also the nets that are drawn as one wire and are no ports")
 	p.StringVar(&f.out, "out", "", "write the drawing to this SVG file; - is standard output")
 	p.BoolVar(&f.text, "text", false, "print a coarse drawing in characters")
@@ -77,7 +78,7 @@ func doSchematic(c *cobra.Command, name string, f *schematicFlags) error {
 	}
 	wait := newClock(c, fmt.Sprintf("drawing %s", counted(symbols, "device")))
 	drawing, err := schematic.Draw(c.Context(), circuit, schematic.Options{Title: circuit.Name, PerSheet: f.perSheet, InnerNames: f.names,
-		Groups: what.groups, Describe: what.describe, Look: what.look})
+		Groups: what.groups, Arrays: what.arrays, Describe: what.describe, Look: what.look})
 	wait.end()
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)

@@ -18,6 +18,7 @@ type shown struct {
 	ids     []string // of the devices, as in extract --json; nil: of a netlist, whose devices have names
 	paths   []string // of the instances that the devices lie in
 	groups  []schematic.Group
+	arrays  []schematic.Array
 }
 
 // loadShown reads what the flags name: a circuit, a cell, or one piece of it.
@@ -59,6 +60,9 @@ func (s *shown) fromDrawing(c *cobra.Command, in *input, f *schematicFlags, of *
 	}
 	s.circuit, s.paths = res.Circuit, res.Paths()
 	s.ids = deviceIDs(s.circuit, s.paths)
+	if !f.flat && *of == "" {
+		s.arrays = arraysOf(s.circuit, s.paths)
+	}
 	return printWarnings(c.ErrOrStderr(), res.Warnings)
 }
 

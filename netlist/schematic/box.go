@@ -131,6 +131,9 @@ func (p *plan) addArrays() {
 		k := &part{device: -1, instance: -1, array: a, shape: BoxShape, texts: []string{a.Name, fmt.Sprintf("%d × %d", a.Rows, a.Columns)}}
 		var pins []boxPin
 		for _, n := range a.Nets {
+			if p.rail(n) { // goes without saying
+				continue
+			}
 			if !drawn[n] {
 				k.unseen = append(k.unseen, n)
 				continue
@@ -151,7 +154,7 @@ const mostUnseen = 16 // nets that a note names
 // arrayNotes tells what an array is, and which of its nets lead to nothing that is drawn.
 func (p *plan) arrayNotes(k *part) []string {
 	a := k.array
-	out := []string{fmt.Sprintf("%s: %d rows × %d columns of one cell, which is drawn once", a.Name, a.Rows, a.Columns)}
+	out := []string{fmt.Sprintf("%s: rows × columns %d × %d, all one cell, which is drawn once", a.Name, a.Rows, a.Columns)}
 	if len(k.unseen) > 0 {
 		var names []string
 		for _, n := range k.unseen[:min(len(k.unseen), mostUnseen)] {

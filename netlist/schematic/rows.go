@@ -276,7 +276,7 @@ func layLevel(b, upright []*part, rows int) {
 
 // emptiesDiode reports whether a transistor leads from a diode, and nothing else, to a net that has a gate: the transfer gate of a pixel.
 func (p *plan) emptiesDiode(k *part) bool {
-	if !k.kind.IsMOS() || k.upper == netlist.NoNet || k.lower == netlist.NoNet || k.upper == k.lower {
+	if !k.kind.IsMOS() || !p.inner(k.upper) || !p.inner(k.lower) || k.upper == k.lower {
 		return false
 	}
 	for _, n := range [...][2]netlist.Net{{k.upper, k.lower}, {k.lower, k.upper}} {
