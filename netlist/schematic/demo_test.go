@@ -14,6 +14,7 @@ import (
 
 // TestDemo: the imager on its sheets, and its pixel, in which nothing is named.
 func TestDemo(t *testing.T) {
+	t.Parallel()
 	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
 	if err != nil {
 		t.Fatal(err)

@@ -235,6 +235,7 @@ func keep(t *testing.T, name string, d *schematic.Drawing) {
 
 // TestTextbook: the circuits of textbooks, with n and p as usual and exchanged.
 func TestTextbook(t *testing.T) {
+	t.Parallel()
 	for _, c := range samples(t) {
 		check(t, c, schematic.Options{Title: c.Name})
 		check(t, mirrored(c), schematic.Options{Title: c.Name})
@@ -243,7 +244,8 @@ func TestTextbook(t *testing.T) {
 
 // TestRandom: gates that drive each other, on one sheet and on many, and devices of all kinds between random nets.
 func TestRandom(t *testing.T) {
-	n := 7
+	t.Parallel()
+	n := 5
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 200
 	}

@@ -202,6 +202,12 @@ func (s *sheet) symbol(k *part) Symbol {
 		pin(k.lowerT, k.lower, Point{0, half}, Down)
 	}
 	y.Body = Box{Point{-1, -half}, Point{1, half}}
+	switch k.shape {
+	case PhotodiodeShape:
+		y.Body.Min.X = -3 // its arrows
+	case CurrentShape:
+		y.Body.Max.X = 2
+	}
 	if k.shape.gated() {
 		pin(1, k.gate, Point{-half, 0}, Left)
 		y.Body = Box{Point{-half, -half}, Point{0, half}}

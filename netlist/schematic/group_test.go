@@ -43,6 +43,7 @@ func TestGroups(t *testing.T) {
 
 // TestRandomGroups: groups of any devices do not spoil a drawing; each has a frame or a note.
 func TestRandomGroups(t *testing.T) {
+	t.Parallel()
 	n := 3
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 40
