@@ -98,8 +98,6 @@ const (
 
 var steps = [...]Point{Left: {-1, 0}, Right: {1, 0}, Up: {0, -1}, Down: {0, 1}}
 
-func (s Side) opposite() Side { return s ^ 1 }
-
 func (s Side) upright() bool { return s == Up || s == Down }
 
 // Pin is where a symbol meets its net.

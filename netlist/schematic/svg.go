@@ -205,11 +205,10 @@ func (o *svg) flag(f Flag) {
 	}
 }
 
-// line is a row of points in a symbol's local system; with bend it is an arc of half a turn between each two.
+// line is a row of points in a symbol's local system.
 type line struct {
 	pts    [][2]float64
 	closed bool
-	bend   bool
 }
 
 func poly(xy ...float64) line {
