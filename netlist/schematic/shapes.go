@@ -22,7 +22,7 @@ func outlines(y *Symbol) []line {
 		l := []line{poly(0, -2, 0, -1.2), poly(0, 1.2, 0, 2)}
 		for i := range 4 {
 			var arc line
-			for k := range 9 {
+			for k := range 13 {
 				p := round(0, -.9+.6*float64(i), .3).pts[(k+18)%24]
 				arc.pts = append(arc.pts, p)
 			}
