@@ -112,9 +112,12 @@ func init() {
 		{atName, []string{"k"}, "make a cell of what is selected", "", func(d *Desk, _ Key) { d.ask("cell ") }},
 		{atName, []string{"p"}, "place a cell here", "", func(d *Desk, _ Key) { d.ask("place ") }},
 		{atName, []string{"s"}, "select what lies under the cursor", "select", func(d *Desk, _ Key) { d.click(false) }},
+		{atName, []string{"d"}, "draw the circuit, in characters, with the names of all nets", "", func(d *Desk, _ Key) { d.obey("schematic --text --names") }},
 
 		{atHand, []string{"n"}, "write the netlist", "", func(d *Desk, _ Key) { d.ask("extract --spice ") }},
 		{atHand, []string{"s"}, "what the circuit is, in short", "", func(d *Desk, _ Key) { d.obey("extract") }},
+		{atHand, []string{"d"}, "draw the circuit, in characters", "", func(d *Desk, _ Key) { d.obey("schematic --text") }},
+		{atHand, []string{"D"}, "draw it as SVG", "", func(d *Desk, _ Key) { d.ask("schematic --out ") }},
 		{atHand, []string{"e"}, "write the drawing", "", func(d *Desk, _ Key) { d.ask("trace export ") }},
 
 		{inList, []string{"Up", "Down"}, "choose a row", "", func(d *Desk, k Key) { d.moveRow(-int(named(k, "Up"))) }},
