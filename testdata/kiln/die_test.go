@@ -1,0 +1,94 @@
+package kiln_test
+
+import (
+	"bytes"
+	"testing"
+
+	"undermetal/layout"
+	"undermetal/layout/stack"
+	"undermetal/netlist"
+	"undermetal/netlist/check"
+	"undermetal/netlist/compare"
+	"undermetal/netlist/extract"
+	"undermetal/recognise/question"
+	"undermetal/spice"
+	"undermetal/testdata/kiln"
+)
+
+func kilnStack(t *testing.T) *stack.Stack {
+	t.Helper()
+	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return st
+}
+
+// TestTruth: the drawing is the circuit that was written down by hand, once the capacitors are said to be some.
+func TestTruth(t *testing.T) {
+	st, lib := kilnStack(t), kiln.Die()
+	top := lib.Cell("DIE")
+	for _, a := range kiln.Answers() {
+		top.Verdicts = append(top.Verdicts, layout.Verdict{Layer: 1, At: a.At, Kind: question.TransistorOrCapacitor, Reading: a.Reading})
+	}
+	res, err := extract.Run(t.Context(), lib, top, st, extract.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, w := range res.Warnings {
+		t.Errorf("%+v", w)
+	}
+	design, err := spice.Read("truth.sp", bytes.NewReader(kiln.Truth), spice.ReadOptions{Polarity: spice.PolarityByName})
+	if err != nil {
+		t.Fatal(err)
+	}
+	drawn := design.Circuit("die")
+	if drawn == nil {
+		t.Fatal("truth.sp has no die")
+	}
+	flat, err := netlist.Flatten(design, drawn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 240 pixels of four devices, 12 loads, 40 buffers of four transistors; two of bias, and of the pump two buffers, three
+	// transistors, three capacitors, and the switch.
+	if want := 240*4 + 12 + 40*4 + 2 + 2*4 + 3 + 3 + 1; len(flat.Devices) != want || len(res.Circuit.Devices) != want {
+		t.Errorf("%d devices extracted, %d written down, want %d", len(res.Circuit.Devices), len(flat.Devices), want)
+	}
+	opt := compare.DefaultOptions()
+	opt.BulkByName = true
+	same, err := compare.Compare(t.Context(), res.Circuit, flat, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range same.Differences {
+		t.Errorf("%+v", d)
+	}
+	for _, r := range same.Renamed {
+		t.Errorf("%s is called %s in truth.sp", r.A, r.B)
+	}
+}
+
+// TestRules: by the project's own checks nothing nearly touches, hangs in the air or ends short: 0.3 µm is half a gate's length.
+func TestRules(t *testing.T) {
+	lib := kiln.Die()
+	found, err := check.Run(t.Context(), lib, lib.Cell("DIE"), kilnStack(t), check.Options{ToleranceNm: 300})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range found {
+		t.Errorf("%+v", f)
+	}
+}
+
+// TestLookAlikes: what the questions say of the drawing before anybody has answered.
+func TestLookAlikes(t *testing.T) {
+	st, lib := kilnStack(t), kiln.Die()
+	res, err := extract.Run(t.Context(), lib, lib.Cell("DIE"), st, extract.Options{Facts: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range question.Ask(res, st, nil, question.Options{}) {
+		t.Logf("%s at %v count %d box %v: %+v devices %d", q.Kind, q.At, q.Count, q.Box, q.Readings, len(q.Devices))
+	}
+}
