@@ -65,30 +65,58 @@ func TestTruth(t *testing.T) {
 		t.Errorf("%+v", d)
 	}
 	for _, r := range same.Renamed {
-		t.Errorf("%s is called %s in truth.sp", r.A, r.B)
+		if r.A != "GND" || r.B != "0" { // one net in SPICE
+			t.Errorf("%s is called %s in truth.sp", r.A, r.B)
+		}
 	}
 }
 
-// TestRules: by the project's own checks nothing nearly touches, hangs in the air or ends short: 0.3 µm is half a gate's length.
+// TestRules: by the project's own checks nothing nearly touches, lands beside or ends short: 0.3 µm is half a gate's length.
+// Only the squares of the reservoir end within their diffusion, which is what they are for.
 func TestRules(t *testing.T) {
 	lib := kiln.Die()
 	found, err := check.Run(t.Context(), lib, lib.Cell("DIE"), kilnStack(t), check.Options{ToleranceNm: 300})
 	if err != nil {
 		t.Fatal(err)
 	}
+	reservoir, squares := kiln.Answers()[0].Box, 0
 	for _, f := range found {
+		if f.Code == check.GateEndsInside && reservoir.Contains(f.At) {
+			squares++
+			continue
+		}
 		t.Errorf("%+v", f)
+	}
+	if squares != kiln.Squares {
+		t.Errorf("%d squares end within the reservoir's diffusion, %d were drawn", squares, kiln.Squares)
 	}
 }
 
-// TestLookAlikes: what the questions say of the drawing before anybody has answered.
+// TestLookAlikes: of all that is asked about a gate, the leading reading is the true one before anybody has answered; that
+// goes for the reservoir and for the switch, and for the drawing, not yet for a tracing.
 func TestLookAlikes(t *testing.T) {
 	st, lib := kilnStack(t), kiln.Die()
 	res, err := extract.Run(t.Context(), lib, lib.Cell("DIE"), st, extract.Options{Facts: true})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, q := range question.Ask(res, st, nil, question.Options{}) {
-		t.Logf("%s at %v count %d box %v: %+v devices %d", q.Kind, q.At, q.Count, q.Box, q.Readings, len(q.Devices))
+	asked := map[string]bool{}
+	for _, q := range question.Ask(res, st, nil, question.Options{Kinds: []string{question.TransistorOrCapacitor}}) {
+		for _, place := range q.Places {
+			a := kiln.AnswerAt(place.At)
+			if a == nil {
+				t.Errorf("a question at %v, where none is expected", place.At)
+				continue
+			}
+			asked[a.Name] = true
+			if lead := q.Leading(); lead.Reading != a.Reading {
+				t.Errorf("%s: %s leads with %.1f dB, it is a %s", a.Name, lead.Reading, lead.OddsDb, a.Reading)
+			}
+		}
+	}
+	for _, a := range kiln.Answers() {
+		if !asked[a.Name] {
+			t.Errorf("nothing is asked about the %s", a.Name)
+		}
 	}
 }
