@@ -7,7 +7,7 @@
 //   - hand.go     tracings over these and control points, off as a hand is; steps.go: the order in which they come into a dossier
 //
 // The photographs are rendered when they are wanted (testdata/photo). The tracings lie beside this file, in SVG, of seed Seed;
-// go test ./testdata/kiln -run TestFiles -update makes them anew.
+// go test ./cmd/undermetal -run TestKilnFiles -update makes them anew.
 //
 // The drawing and the process are ours, made up for this purpose; sizes are those of no product. Each pixel holds a
 // photodiode, a reset transistor, a source follower and a row-select transistor:

@@ -1,32 +1,29 @@
-package kiln_test
+package main
 
 import (
-	"bytes"
 	"testing"
 
 	"undermetal/layout"
 	"undermetal/layout/stack"
-	"undermetal/netlist"
 	"undermetal/netlist/check"
 	"undermetal/netlist/compare"
 	"undermetal/netlist/extract"
 	"undermetal/recognise/question"
-	"undermetal/spice"
 	"undermetal/testdata/kiln"
 )
 
-func kilnStack(t *testing.T) *stack.Stack {
+func parsedKiln(t *testing.T) *stack.Stack {
 	t.Helper()
-	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
+	st, err := kilnStack()
 	if err != nil {
 		t.Fatal(err)
 	}
 	return st
 }
 
-// TestTruth: the drawing is the circuit that was written down by hand, once the capacitors are said to be some.
-func TestTruth(t *testing.T) {
-	st, lib := kilnStack(t), kiln.Die()
+// TestKilnDrawing: the drawing is the circuit that was written down by hand, once the capacitors are said to be some.
+func TestKilnDrawing(t *testing.T) {
+	st, lib := parsedKiln(t), kiln.Die()
 	top := lib.Cell("DIE")
 	for _, a := range kiln.Answers() {
 		top.Verdicts = append(top.Verdicts, layout.Verdict{Layer: 1, At: a.At, Kind: question.TransistorOrCapacitor, Reading: a.Reading})
@@ -38,18 +35,7 @@ func TestTruth(t *testing.T) {
 	for _, w := range res.Warnings {
 		t.Errorf("%+v", w)
 	}
-	design, err := spice.Read("truth.sp", bytes.NewReader(kiln.Truth), spice.ReadOptions{Polarity: spice.PolarityByName})
-	if err != nil {
-		t.Fatal(err)
-	}
-	drawn := design.Circuit("die")
-	if drawn == nil {
-		t.Fatal("truth.sp has no die")
-	}
-	flat, err := netlist.Flatten(design, drawn)
-	if err != nil {
-		t.Fatal(err)
-	}
+	flat := kilnTruth(t)
 	// 240 pixels of four devices, 12 loads, 40 buffers of four transistors; two of bias, and of the pump two buffers, three
 	// transistors, three capacitors, and the switch.
 	if want := 240*4 + 12 + 40*4 + 2 + 2*4 + 3 + 3 + 1; len(flat.Devices) != want || len(res.Circuit.Devices) != want {
@@ -71,11 +57,11 @@ func TestTruth(t *testing.T) {
 	}
 }
 
-// TestRules: by the project's own checks nothing nearly touches, lands beside or ends short: 0.3 µm is half a gate's length.
+// TestKilnRules: by the project's own checks nothing nearly touches, lands beside or ends short: 0.3 µm is half a gate's length.
 // Only the squares of the reservoir end within their diffusion, which is what they are for.
-func TestRules(t *testing.T) {
+func TestKilnRules(t *testing.T) {
 	lib := kiln.Die()
-	found, err := check.Run(t.Context(), lib, lib.Cell("DIE"), kilnStack(t), check.Options{ToleranceNm: 300})
+	found, err := check.Run(t.Context(), lib, lib.Cell("DIE"), parsedKiln(t), check.Options{ToleranceNm: 300})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,10 +78,10 @@ func TestRules(t *testing.T) {
 	}
 }
 
-// TestLookAlikes: of all that is asked about a gate, the leading reading is the true one before anybody has answered; that
+// TestKilnLookAlikes: of all that is asked about a gate, the leading reading is the true one before anybody has answered; that
 // goes for the reservoir and for the switch, and for the drawing, not yet for a tracing.
-func TestLookAlikes(t *testing.T) {
-	st, lib := kilnStack(t), kiln.Die()
+func TestKilnLookAlikes(t *testing.T) {
+	st, lib := parsedKiln(t), kiln.Die()
 	res, err := extract.Run(t.Context(), lib, lib.Cell("DIE"), st, extract.Options{Facts: true})
 	if err != nil {
 		t.Fatal(err)

@@ -1,8 +1,7 @@
-package kiln_test
+package main
 
 import (
 	"bytes"
-	"flag"
 	"image/png"
 	"os"
 	"path/filepath"
@@ -11,10 +10,10 @@ import (
 	"undermetal/testdata/kiln"
 )
 
-var update = flag.Bool("update", false, "make the tracings and control points anew")
+const kilnDir = "../../testdata/kiln"
 
-// TestFiles: what lies beside the package is what it makes.
-func TestFiles(t *testing.T) {
+// TestKilnFiles: what lies in testdata/kiln is what its package makes.
+func TestKilnFiles(t *testing.T) {
 	hand, shots := kiln.NewHand(kiln.Seed), kiln.Photos()
 	files := map[string][]byte{}
 	for _, d := range hand.Drawings(shots) {
@@ -24,16 +23,17 @@ func TestFiles(t *testing.T) {
 		files[s.Name+".csv"] = hand.Points(s)
 	}
 	for name, want := range files {
-		if *update {
-			if err := os.WriteFile(name, want, 0o666); err != nil {
+		path := filepath.Join(kilnDir, name)
+		if *updatePixel {
+			if err := os.WriteFile(path, want, 0o666); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if got, err := os.ReadFile(name); err != nil || !bytes.Equal(got, want) {
-			t.Errorf("%s is not what the hand makes (%v): go test ./testdata/kiln -run TestFiles -update, then look at the change", name, err)
+		if got, err := os.ReadFile(path); err != nil || !bytes.Equal(got, want) {
+			t.Errorf("%s is not what the hand makes (%v): go test ./cmd/undermetal -run TestKilnFiles -update, then look at the change", path, err)
 		}
 	}
-	there, err := filepath.Glob("*.svg")
+	there, err := filepath.Glob(filepath.Join(kilnDir, "*.svg"))
 	if err != nil || len(there) != len(files)-len(shots) {
 		t.Errorf("%d drawings lie here, the hand makes %d (%v)", len(there), len(files)-len(shots), err)
 	}
@@ -51,8 +51,8 @@ func TestFiles(t *testing.T) {
 	}
 }
 
-// TestPictures writes the photographs, to be looked at.
-func TestPictures(t *testing.T) {
+// TestKilnPictures writes the photographs of testdata/kiln, to be looked at.
+func TestKilnPictures(t *testing.T) {
 	dir := os.Getenv("UNDERMETAL_PICTURES")
 	if dir == "" {
 		t.Skip("UNDERMETAL_PICTURES names no folder")
@@ -68,7 +68,7 @@ func TestPictures(t *testing.T) {
 	}
 }
 
-func BenchmarkImage(b *testing.B) {
+func BenchmarkKilnPhoto(b *testing.B) {
 	for _, s := range kiln.Photos() {
 		b.Run("shot="+s.Name, func(b *testing.B) {
 			for b.Loop() {
