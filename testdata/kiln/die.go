@@ -29,23 +29,23 @@ const (
 // There are no bond pads: at this scale they would be most of the picture. What would lead to them has a label.
 func Die() *layout.Library {
 	lib := Library()
-	unit, bias, pump := drawDriver(), drawBias(), drawPump()
+	row, bias, pump := drawDriver(), drawBias(), drawPump()
 	top := &layout.Cell{Name: "DIE"}
 	imager := lib.Cell("IMAGER")
 	place := func(name string, c *layout.Cell, x, y, rows int) {
-		p := layout.Placement{Name: name, Cell: c, Transform: geom.Move(geom.Point{X: x * 100, Y: y * 100})}
+		p := layout.Placement{Name: name, Cell: c, Transform: geom.Move(geom.Point{X: x * unit, Y: y * unit})}
 		if rows > 1 {
 			p.Columns, p.Rows, p.RowExtent = 1, rows, geom.Vec{Y: float64(rows-1) * Pitch}
 		}
 		top.Placements = append(top.Placements, p)
 	}
 	place("imager", imager, 0, 0, 1)
-	place("driver", unit, -driverWidth, 0, Rows)
+	place("driver", row, -driverWidth, 0, Rows)
 	place("bias", bias, 0, 0, 1)
-	place("clocks", unit, -driverWidth, clockRow, 1)
+	place("clocks", row, -driverWidth, clockRow, 1)
 	place("pump", pump, 0, 0, 1)
 	drawLinks(board{c: top})
-	lib.Cells = append(lib.Cells, unit, bias, pump, top)
+	lib.Cells = append(lib.Cells, row, bias, pump, top)
 	return lib
 }
 

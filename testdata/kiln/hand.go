@@ -15,7 +15,7 @@ import (
 // first from 1 on.
 const Seed = 1
 
-// How well the hand finds the middle of a contact, in px: the standard deviation of each coordinate.
+// markSigma is how well the hand finds the middle of a contact, in px: the standard deviation of each coordinate.
 const markSigma = 0.5
 
 // beyond is how far the hand draws a line on that leaves its unit, in nm, so that neighbours overlap.
@@ -37,7 +37,7 @@ type part struct {
 	box  geom.Rect
 }
 
-// group is what is traced in one go. Labels of the die are part of the group whose labels says so.
+// group is what is traced in one go. labels says which labels of the die belong to it; nil: none do.
 type group struct {
 	name   string
 	parts  []part
@@ -98,7 +98,7 @@ var traced = []struct {
 	{contact, "#000000", false}, {metal1, "#0072b2", true}, {via1, "#000000", true}, {metal2, "#cc79a7", true},
 }
 
-// SVG is the tracing of a group over a photograph as a vector editor keeps it: the photograph itself below, a group a layer
+// svg is the tracing of a group over a photograph as a vector editor keeps it: the photograph itself below, a group a layer
 // above, places in px of the photograph.
 func (h Hand) svg(g *group, number int, s *Shot, lib *layout.Library) []byte {
 	what := uint64(10 + number)
