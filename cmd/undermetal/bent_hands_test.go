@@ -18,6 +18,7 @@ import (
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
+	"undermetal/testdata/photo"
 	"undermetal/testdata/pixel"
 )
 
@@ -139,8 +140,8 @@ func newBentHand(t *testing.T, seed uint64) *bentHand {
 	t.Helper()
 	h := &bentHand{hand: pixel.NewHand(seed), rnd: rand.New(rand.NewPCG(seed, 77))}
 	h.photos = [2]*pixel.Photo{
-		{Camera: pixel.Camera{Width: 700, Height: 650, Middle: geom.Vec{X: 2000, Y: 1500}, NmPerPx: 16.5, Degrees: -1.7}, SigmaPx: 1},
-		{Camera: pixel.Camera{Width: 560, Height: 520, Middle: geom.Vec{X: 1500, Y: 2000}, NmPerPx: 21, Degrees: 3.4}, SigmaPx: 1},
+		{Photo: photo.Photo{Camera: photo.Camera{Width: 700, Height: 650, Middle: geom.Vec{X: 2000, Y: 1500}, NmPerPx: 16.5, Degrees: -1.7}, SigmaPx: 1}},
+		{Photo: photo.Photo{Camera: photo.Camera{Width: 560, Height: 520, Middle: geom.Vec{X: 1500, Y: 2000}, NmPerPx: 21, Degrees: 3.4}, SigmaPx: 1}},
 	}
 	h.out = map[string]float64{}
 	for _, layer := range []string{"diffusion", "poly", "poly2", "body"} { // in order, so that a seed is always the same

@@ -12,7 +12,7 @@ import (
 	"undermetal/testdata/pixel"
 )
 
-var updatePixel = flag.Bool("update", false, "make the files of testdata/pixel and testdata/ambiguous anew")
+var updatePixel = flag.Bool("update", false, "make the files of testdata/pixel, testdata/ambiguous and testdata/kiln anew")
 
 const pixelDir = "../../testdata/pixel"
 

@@ -1,5 +1,13 @@
-// Package kiln draws the worked example: the imager of a kiln-window flicker sensor, 12 columns × 20 rows of
-// three-transistor pixels with a load transistor under each column.
+// Package kiln makes the worked example: a kiln-window flicker sensor, its imager of 12 columns × 20 rows of three-transistor
+// pixels with a load transistor under each column, a row driver, and a charge pump.
+//
+//   - kiln.go     the imager; die.go: the row driver, the bias, the whole; pump.go: the charge pump; board.go: what draws them
+//   - truth.go    the circuit that they are, written down by hand in truth.sp, and what the look-alikes are
+//   - shots.go    photographs: one with all metal on it, one stripped to poly, diffusion and contacts
+//   - hand.go     tracings over these and control points, off as a hand is; steps.go: the order in which they come into a dossier
+//
+// The photographs are rendered when they are wanted (testdata/photo). The tracings lie beside this file, in SVG, of seed Seed;
+// go test ./cmd/undermetal -run TestKilnFiles -update makes them anew.
 //
 // The drawing and the process are ours, made up for this purpose; sizes are those of no product. Each pixel holds a
 // photodiode, a reset transistor, a source follower and a row-select transistor:
@@ -39,7 +47,7 @@ const (
 	poly
 	nwell
 	pplus
-	photo
+	photoMark
 	contact
 	metal1
 	via1
@@ -88,7 +96,7 @@ func drawPixel() *layout.Cell {
 	c := &layout.Cell{Name: "PIXEL"}
 	// The photodiode, and the reset transistor on a strip that leaves it upwards.
 	box(c, diffusion, 1000, 1000, 6000, 8400)
-	box(c, photo, 1000, 1000, 6000, 8400)
+	box(c, photoMark, 1000, 1000, 6000, 8400)
 	box(c, diffusion, 2400, 8400, 2400+PixelW, 11200)
 	box(c, poly, 1800, 8800, 7600, 8800+PixelL)
 	box(c, poly, 6700, 8700, 7600, 9500)
@@ -141,6 +149,6 @@ func drawSupply(c *layout.Cell) {
 	top := Rows * Pitch
 	box(c, metal2, 0, top+1000, Columns*Pitch, top+3000)
 	for i := range Columns {
-		box(c, metal2, i*Pitch+10400, top, i*Pitch+11400, top+1000)
+		box(c, metal2, i*Pitch+10400, top-500, i*Pitch+11400, top+1500)
 	}
 }

@@ -111,19 +111,5 @@ func (h Hand) wire(rnd *rand.Rand, p *Photo, part *Part) (from, to geom.Vec, wid
 
 // Outline traces a ring of places in nm: it moves each edge along its normal, and returns where neighbours cross then, in px.
 func (h Hand) Outline(rnd *rand.Rand, p *Photo, ring []geom.Vec) []geom.Vec {
-	type line struct{ nx, ny, d float64 } // nx·x + ny·y = d
-	lines := make([]line, len(ring))
-	for i := range ring { // from corner i to the next
-		a, b := p.Px(ring[i]), p.Px(ring[(i+1)%len(ring)])
-		length := math.Hypot(b.X-a.X, b.Y-a.Y)
-		nx, ny := (b.Y-a.Y)/length, -(b.X-a.X)/length
-		lines[i] = line{nx, ny, nx*a.X + ny*a.Y + p.SigmaPx*rnd.NormFloat64()}
-	}
-	out := make([]geom.Vec, len(ring))
-	for i := range ring {
-		k, l := lines[(i+len(ring)-1)%len(ring)], lines[i]
-		det := k.nx*l.ny - k.ny*l.nx
-		out[i] = geom.Vec{X: (k.d*l.ny - l.d*k.ny) / det, Y: (k.nx*l.d - l.nx*k.d) / det}
-	}
-	return out
+	return p.Outline(rnd, ring)
 }

@@ -4,7 +4,7 @@
 // In: the drawing below, which is ours, of a process that is nobody's, with features of 0.5 µm.
 //
 //   - pixel.go   what is drawn, in nm, and the sizes of its transistors
-//   - camera.go  where a photograph shows a place; photo.go: what it looks like
+//   - photo.go   what the two photographs show, and how (rendered by testdata/photo)
 //   - hand.go    a tracing in SVG and a list of control points, off as a hand is
 //
 // Out: the files beside this one, of seed Seed. truth.sp was written by hand. A test of the command holds the files

@@ -1,0 +1,42 @@
+package kiln
+
+import "fmt"
+
+// Drawing is a file that the hand made: NAME.SHOT.svg.
+type Drawing struct {
+	File, Shot string // of what is traced, and the name of the photograph that it lies over
+	SVG        []byte
+}
+
+// Drawings returns all tracings, in the order in which they come into a dossier.
+func (h Hand) Drawings(shots []*Shot) (all []Drawing) {
+	lib := Die()
+	for n, g := range groups() {
+		for _, s := range shots {
+			all = append(all, Drawing{fmt.Sprintf("%s.%s.svg", g.name, s.Name), s.Name, h.svg(&g, n, s, lib)})
+		}
+	}
+	return all
+}
+
+// Step is a part of the way from the tracings to the whole die.
+type Step struct {
+	What  string   // for people
+	Files []string // of the drawings to bring in
+	Lines []string // what undermetal trace do carries out then
+}
+
+// Steps returns the way: a unit is traced once, made a cell and repeated at the pitch; the rest is traced where it lies.
+func Steps() []Step {
+	both := func(name string) []string { return []string{name + ".metal.svg", name + ".stripped.svg"} }
+	repeat := func(box, cell string, columns, rows int) []string {
+		return []string{"select box " + box, "cell " + cell, fmt.Sprintf("array %d %d %g,0 0,%[3]g", columns, rows, float64(Pitch)/1000)}
+	}
+	return []Step{
+		{"the unit cell of the imager, as an array", both("pixel"), repeat("-1,-1 13,13", "PIXEL", Columns, Rows)},
+		{"the load below a column, once for each", both("load"), repeat("-1,-9 13,1", "LOAD", Columns, 1)},
+		{"the unit of the row driver, once for each row", both("driver"), repeat("-23,-1 1,13", "ROWDRV", 1, Rows)},
+		{"the edge of the array: bias, supplies, names", both("edge"), nil},
+		{"the charge pump and what drives it", both("pump"), nil},
+	}
+}
