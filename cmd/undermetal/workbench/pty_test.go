@@ -5,6 +5,7 @@ package workbench
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -131,6 +132,7 @@ func underTest(t *testing.T, columns, rows int, answers string, env ...string) *
 	if u.f, err = pty.StartWithSize(u.c, &pty.Winsize{Rows: uint16(rows), Cols: uint16(columns), X: uint16(10 * columns), Y: uint16(20 * rows)}); err != nil {
 		t.Fatal(err)
 	}
+	u.f = closable(t, u.f)
 	read := make(chan struct{})
 	go func() {
 		defer close(read)
@@ -207,6 +209,20 @@ func (u *terminalUnder) ends() int {
 		return 128 + int(ws.Signal())
 	}
 	return u.c.ProcessState.ExitCode()
+}
+
+// closable returns f so that closing it ends a read that waits: else the terminal stays until something is written to it.
+func closable(t *testing.T, f *os.File) *os.File {
+	t.Helper()
+	fd, err := syscall.Dup(int(f.Fd()))
+	if err == nil {
+		syscall.CloseOnExec(fd)
+		err = errors.Join(syscall.SetNonblock(fd, true), f.Close())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return os.NewFile(uintptr(fd), f.Name())
 }
 
 // right reports what of the terminal is not as it was before: modes that were set and not unset, the other screen.
