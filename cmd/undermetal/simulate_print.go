@@ -145,7 +145,7 @@ func printFormulas(p *printer, figures []bench.Figure) {
 	for i := range figures {
 		f := &figures[i]
 		key := f.Formula + f.Source
-		if f.Formula == "" || seen[key] {
+		if f.Formula == "" || math.IsNaN(f.Expected) || seen[key] {
 			continue
 		}
 		if len(seen) == 0 {

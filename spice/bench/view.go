@@ -62,11 +62,6 @@ func called(name string, names []string) bool {
 
 func (v *view) findSupplies(given map[string]netlist.Net) {
 	taken := map[netlist.Net]bool{}
-	for name, n := range given {
-		if name != "vdd" && name != "vss" {
-			taken[n] = true // is something else, whatever it is called
-		}
-	}
 	add := func(list *[]netlist.Net, n netlist.Net, why string) {
 		if taken[n] {
 			return
@@ -81,6 +76,9 @@ func (v *view) findSupplies(given map[string]netlist.Net) {
 	}
 	if n, ok := given["vss"]; ok {
 		add(&grounds, n, "vss is "+v.name(n)+", as given")
+	}
+	for _, n := range given {
+		taken[n] = true // is something else, whatever it is called
 	}
 	for i := range v.c.Nets {
 		switch n := netlist.Net(i); {
