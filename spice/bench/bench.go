@@ -139,7 +139,7 @@ func (b *Bench) stage(setup Setup) (*stage, error) {
 		if n < 0 || int(n) >= len(setup.Circuit.Nets) {
 			return nil, fmt.Errorf("port %s is on no net", name)
 		}
-		if !b.hasPort(name) {
+		if !b.HasPort(name) {
 			return nil, fmt.Errorf("has no port %q\n    it has %s", name, strings.Join(b.portNames(), ", "))
 		}
 	}
@@ -171,7 +171,8 @@ func (b *Bench) stage(setup Setup) (*stage, error) {
 	return s, nil
 }
 
-func (b *Bench) hasPort(name string) bool {
+// HasPort reports whether the bench has a port of that name; all have vdd and vss.
+func (b *Bench) HasPort(name string) bool {
 	base := strings.TrimRight(name, "0123456789")
 	for _, p := range b.text.ports {
 		if p.Name == name || p.Name == base+"1" && base != name {
