@@ -44,6 +44,53 @@ func TestFlipFlop(t *testing.T) {
 	simulated(t, "clocked", Setup{Circuit: circuit(t, flipText), Process: p})
 }
 
+// TestLongNames: a label may be as long as somebody likes.
+func TestLongNames(t *testing.T) {
+	p, err := spice.Preset("0.8um")
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, model := strings.Repeat("Y", 30000), strings.Repeat("n", 20000)
+	c := circuit(t, ".subckt inv A "+out+" "+out+"2 VDD VSS\nM"+out+" "+out+" A VSS VSS nmos"+model+" W=2u L=1u\nMP "+out+" A VDD VDD pmos W=4u L=1u\nC1 "+out+"2 VSS 1p\n.ends\n")
+	b, err := inverterBench.Deck(Setup{Circuit: c, Process: p})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range strings.Split(b.Text(), "\n") {
+		if len(line) > 1000 {
+			t.Errorf("a line of %d letters: %.80s…", len(line), line)
+		}
+	}
+	simulated(t, "inverter", Setup{Circuit: c, Process: p})
+}
+
+// TestInverterLoaded: what the circuit itself hangs on the output counts: the delay of 1 pF more is twice as long.
+func TestInverterLoaded(t *testing.T) {
+	const text = ".subckt inv A Y VDD VSS\nMN Y A VSS VSS nmos W=2u L=1u\nMP Y A VDD VDD pmos W=4u L=1u\n"
+	alone := simulated(t, "inverter", Setup{Circuit: circuit(t, text+".ends\n"), Process: example(5, 1)})
+	loaded := simulated(t, "inverter", Setup{Circuit: circuit(t, text+"C1 Y VSS 1p\n.ends\n"), Process: example(5, 1)})
+	within(t, loaded, "delay to low, 1 pF", 2*alone["delay to low, 1 pF"].Measured, "t goes with C")
+	within(t, loaded, "delay to high, 1 pF", 2*alone["delay to high, 1 pF"].Measured, "t goes with C")
+	large := text + "MN2 z Y VSS VSS nmos W=400u L=2u\nR1 z VDD 1k\n.ends\n" // 2 pF of gate, which is not all there while it is off
+	p, err := spice.Preset("0.5um")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, _ := Named("inverter")
+	s, err := b.stage(Setup{Circuit: circuit(t, large), Process: p})
+	if err != nil {
+		t.Fatal(err)
+	}
+	none, err := b.stage(Setup{Circuit: circuit(t, text+".ends\n"), Process: p})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 400·2 µm² over 14 nm are 1.973 pF, the overlaps 400 µm · 2 · 0.2 fF and 2 µm · 0.4 fF: 2.134 pF more than 1 pF and little.
+	if got := s.halfTime(true) / none.halfTime(true); math.Abs(got-3.12) > 0.03 {
+		t.Errorf("2.134 pF of gate make it %g times as slow", got)
+	}
+}
+
 // TestElementsNamedLikeNodes: a circuit's nets may be called as the bench's own sources are, to the letter. What is measured is what
 // it is with other names.
 func TestElementsNamedLikeNodes(t *testing.T) {
