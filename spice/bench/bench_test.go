@@ -244,6 +244,23 @@ C2 CLKB b 1p
 .ends
 `)
 	simulated(t, "pump", Setup{Circuit: c, Process: example(3.3, 1)})
+	// On a die the capacitors are mostly transistors. By hand at 5 V, V = VG − 0.7 − 0.4(√(0.7 + V) − √0.7) and I/(fC) = 0.041 V (2.467 pF):
+	// 3.787 V; + 4.959 = 8.747 V; less a threshold, + 4.959 = 12.213 V; less a threshold 10.508 V.
+	mos := circuit(t, `.subckt pump CLK CLKB OUT VDD VSS
+M1 VDD VDD a VSS nmos W=10u L=0.8u
+M2 a a b VSS nmos W=10u L=0.8u
+M3 b b OUT VSS nmos W=10u L=0.8u
+MC1 CLK a CLK VSS nmos W=50u L=20u
+MC2 CLKB b CLKB VSS nmos W=50u L=20u
+.ends
+`)
+	p, err := spice.Preset("0.8um")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f := simulated(t, "pump", Setup{Circuit: mos, Process: p})["output, 100 nA"]; math.Abs(f.Expected-10.508) > 0.01 {
+		t.Errorf("expected %g, by hand 10.508 V", f.Expected)
+	}
 }
 
 func TestSwitch(t *testing.T) {
