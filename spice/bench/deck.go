@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -37,12 +38,23 @@ func (b *Bench) Notes(setup Setup) ([]string, error) {
 	if s.Models != nil {
 		notes = append(notes, "expected figures are by level 1 with the figures of preset "+s.Process.Name+", not by the model file")
 	}
-	if loose := s.floating(); len(loose) > 0 {
+	held := map[bool][]netlist.Net{}
+	for _, n := range s.floating() {
+		held[s.heldHigh(n)] = append(held[s.heldHigh(n)], n)
+	}
+	for _, up := range []bool{false, true} {
+		loose, at := held[up], "ground"
+		if len(loose) == 0 {
+			continue
+		}
+		if up {
+			at = "the supply, which keeps p-channels off"
+		}
 		words := s.names(loose[:min(len(loose), 8)])
 		if len(loose) > 8 {
 			words += fmt.Sprintf(" and %d more", len(loose)-8)
 		}
-		notes = append(notes, "driven by nothing, held at ground: "+words)
+		notes = append(notes, "driven by nothing, held at "+at+": "+words)
 	}
 	return notes, nil
 }
@@ -222,8 +234,18 @@ func (s *stage) rails(body *strings.Builder) {
 		source(n, 0)
 	}
 	for _, n := range s.floating() {
-		fmt.Fprintf(body, "%s %s 0 1g\n", s.list.Take("Rt_"+s.list.Nodes[n]), s.list.Nodes[n])
+		at := "0"
+		if s.heldHigh(n) {
+			at = s.node("vdd")
+		}
+		fmt.Fprintf(body, "%s %s %s 1g\n", s.list.Take("Rt_"+s.list.Nodes[n]), s.list.Nodes[n], at)
 	}
+}
+
+// heldHigh reports whether a net that floats is held at the supply: where gates of p-channels alone hang on it.
+func (s *stage) heldHigh(n netlist.Net) bool {
+	gates := s.gatesOn(n)
+	return s.vdd != netlist.NoNet && len(gates) > 0 && !slices.ContainsFunc(gates, func(i int) bool { return s.device(i).Kind != netlist.PMOS })
 }
 
 // supplyCurrent is the vector of the current through the source of vdd; nothing where the bench has none there.

@@ -84,6 +84,12 @@ func TestSupplies(t *testing.T) {
 	if v.vdd != net("b") || v.vss != net("c") || v.isSupply(net("VDDA")) || !v.isGround(net("d")) {
 		t.Errorf("supplies %v, ground %v: %v", v.supplies, v.vss, v.why)
 	}
+	own := circuit(t, ".subckt f IN PB OUT VDD VSS VBAT\nM1 VSS IN OUT OUT pmos W=1u L=1u\nM2 OUT PB VDD VDD pmos W=1u L=1u\nM3 x IN VBAT VBAT pmos W=1u L=1u\n"+
+		"M4 y IN t t nmos W=1u L=1u\nM5 t IN VSS VSS nmos W=1u L=1u\n.ends\n")
+	v = newView(own, nil)
+	if v.isRail(netCalled(t, own, "OUT")) || v.isRail(netCalled(t, own, "t")) || !v.isSupply(netCalled(t, own, "VBAT")) || v.vdd != netCalled(t, own, "VDD") {
+		t.Errorf("wells tied to signals: %v", v.why)
+	}
 	for name, want := range map[string]bool{"VDD": true, "vdd!": true, "VDD2": true, "VDD_IO": true, "x1/VDD": true, "VDDX": false, "AVDD": true, "VDD<0>": true, "": false, "SVDD": false} {
 		if called(name, supplyNames) != want {
 			t.Errorf("%q a supply: %v", name, !want)
