@@ -74,7 +74,7 @@ func amplifierFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	}
 	gain, gainName := w.y[0], "gain at 1 Hz"
 	if v := r.Plot("gain").Vector("v(" + s.node("out") + ")"); v.Re[0] > 0 {
-		gainName += ", not inverted: in may be the other input"
+		gainName += " (in does not invert)"
 	}
 	corner := w.first(gain/math.Sqrt2, false, 0)
 	unity := w.first(1, false, 0)
