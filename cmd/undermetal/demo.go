@@ -74,7 +74,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if err != nil {
 		return err
 	}
-	read, err := followReadings(c, d, wanted{solve: solveSizes, facts: true})
+	read, err := followReadings(c, d, wanted{solve: solveSizes})
 	if err != nil {
 		return err
 	}

@@ -61,13 +61,18 @@ func leadsOf(d *drawing, res *extract.Result) []question.Lead {
 	return question.Leads(question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: followedKinds, All: true}))
 }
 
-// withLeads is a drawing that was extracted as drawn, extracted with its leading readings, where it has any.
-func withLeads(c *cobra.Command, d *drawing, res *extract.Result) (*extract.Result, error) {
+// withLeads is a drawing that was extracted as drawn, and solved, extracted with its leading readings, where it has any, and solved alike.
+func withLeads(c *cobra.Command, d *drawing, res *extract.Result, how solving) (*extract.Result, error) {
 	leads := leadsOf(d, res)
 	if len(leads) == 0 {
 		return res, nil
 	}
-	return extractOnly(c, d, extract.Options{Leading: question.Verdicts(leads)})
+	res, err := extractOnly(c, d, extract.Options{Outlines: true, Leading: question.Verdicts(leads)})
+	if err != nil {
+		return nil, err
+	}
+	_, err = solveAll(c, res, how)
+	return res, err
 }
 
 // warnFollowed tells of each question whose leading reading was followed.

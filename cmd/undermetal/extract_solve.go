@@ -18,22 +18,11 @@ const (
 
 // wanted says what is wanted of a drawing beside its circuit.
 type wanted struct {
-	solve solving
-	facts bool // questions are going to be asked about it
-
+	solve   solving
 	asDrawn bool // no leading reading of an open question is followed
 }
 
-// runExtract extracts a drawing as drawn, corrects its sizes by known biases, and solves, with progress bars. The solution is nil where nothing was to be solved.
-func runExtract(c *cobra.Command, d *drawing, how wanted) (*extract.Result, *measure.Solution, error) {
-	res, err := extractOnly(c, d, extract.Options{Outlines: how.solve != solveNothing, Facts: how.facts})
-	if err != nil || how.solve == solveNothing {
-		return res, nil, err
-	}
-	sol, err := solveAll(c, res, how.solve)
-	return res, sol, err
-}
-
+// extractOnly extracts a drawing and corrects its sizes by known biases, with a progress bar.
 func extractOnly(c *cobra.Command, d *drawing, opt extract.Options) (*extract.Result, error) {
 	b := newBar(c, "extracting "+d.top.Name)
 	defer b.end()
@@ -41,7 +30,7 @@ func extractOnly(c *cobra.Command, d *drawing, opt extract.Options) (*extract.Re
 	opt.Outlines = opt.Outlines || d.corrects()
 	res, err := extract.Run(c.Context(), d.lib, d.top, d.stack, opt)
 	if err == nil && d.corrects() {
-		measure.Correct(res, d.stack, d.sources())
+		d.corrected = measure.Correct(res, d.stack, d.sources())
 	}
 	return res, err
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"flag"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -61,7 +62,35 @@ func asInClone(t *testing.T) {
 	if err := os.CopyFS(filepath.Join(dir, "testdata", "ambiguous"), os.DirFS(ambiguousDir)); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.CopyFS(filepath.Join(dir, readmeDir), os.DirFS("../../"+readmeDir)); err != nil {
+		t.Fatal(err)
+	}
 	t.Chdir(dir)
+}
+
+// readmeDir holds what the README draws from, and its pictures.
+const readmeDir = "testdata/readme"
+
+// comparePictures wants the pictures of the README that its commands have just drawn, in the folder where they were run, as they are kept.
+func comparePictures(t *testing.T, kept string, made map[string]bool) {
+	t.Helper()
+	for _, name := range slices.Sorted(maps.Keys(made)) {
+		got, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		file := filepath.Join(kept, filepath.Base(name))
+		if want, err := os.ReadFile(file); err == nil && bytes.Equal(got, want) {
+			continue
+		}
+		if !*updateReadme {
+			t.Errorf("%s is not what its command draws: go test ./cmd/undermetal -run TestReadme -update-readme", name)
+			continue
+		}
+		if err := os.WriteFile(file, got, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
 }
 
 // TestReadme runs every command that the README shows with its output, and compares. What needs the corpus is left out,
@@ -72,8 +101,9 @@ func TestReadme(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	kept := filepath.Join(filepath.Dir(file), readmeDir)
 	asInClone(t)
-	calls := readmeCalls(text)
+	calls, made := readmeCalls(text), map[string]bool{}
 	if len(calls) == 0 {
 		t.Error("the README shows no output")
 	}
@@ -90,6 +120,9 @@ func TestReadme(t *testing.T) {
 			continue
 		}
 		got := c.run(t)
+		if _, out, ok := strings.Cut(c.call, "--out "+readmeDir+"/"); ok {
+			made[filepath.Join(readmeDir, strings.Fields(out)[0])] = true
+		}
 		if got == os.ExpandEnv(c.want) {
 			continue
 		}
@@ -105,6 +138,13 @@ func TestReadme(t *testing.T) {
 		text = head + shown + got + "\n" + strings.TrimPrefix(tail, "\n")
 	}
 	checkPictures(t, filepath.Dir(file))
+	comparePictures(t, kept, made)
+	for _, part := range strings.Split(text, "]("+readmeDir+"/")[1:] {
+		name, _, _ := strings.Cut(part, ")")
+		if _, err := os.Stat(filepath.Join(kept, name)); err != nil {
+			t.Errorf("the README shows %s, which is not there", name)
+		}
+	}
 	if *updateReadme {
 		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
 			t.Fatal(err)

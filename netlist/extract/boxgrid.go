@@ -9,35 +9,52 @@ import (
 // boxGrid finds boxes by place. Its bins are about as many as the boxes, so that one of a shape that is as long as the drawing
 // still lies in few.
 type boxGrid struct {
-	min  geom.Point
-	side int
-	bins map[[2]int][]int
-	all  geom.Rect
+	all           geom.Rect
+	side          int
+	columns, rows int
+	first         []int32 // by bin, row by row: where its boxes begin in in; and the end of the last
+	in            []int32 // boxes, ascending in each bin
 }
 
 func newBoxGrid(boxes []geom.Rect) *boxGrid {
-	all := geom.EmptyRect()
+	g := &boxGrid{all: geom.EmptyRect()}
 	for _, b := range boxes {
-		all = all.Union(b)
+		g.all = g.all.Union(b)
 	}
-	g := &boxGrid{min: all.Min, side: 1, bins: map[[2]int][]int{}, all: all}
-	if all.Empty() {
+	if g.all.Empty() {
 		return g
 	}
-	g.side = int(float64(max(all.Width(), all.Height()))/math.Sqrt(float64(len(boxes)))) + 1
-	for i, b := range boxes {
-		if b.Empty() {
-			continue
+	g.side = int(float64(max(g.all.Width(), g.all.Height()))/math.Sqrt(float64(len(boxes)))) + 1
+	g.columns, g.rows = g.all.Width()/g.side+1, g.all.Height()/g.side+1
+	g.first = make([]int32, g.columns*g.rows+1)
+	for _, b := range boxes {
+		if !b.Empty() {
+			g.eachBin(b, func(bin int) { g.first[bin+1]++ })
 		}
-		g.eachBin(b, func(bin [2]int) { g.bins[bin] = append(g.bins[bin], i) })
 	}
+	for bin := range g.columns * g.rows {
+		g.first[bin+1] += g.first[bin]
+	}
+	g.in = make([]int32, g.first[g.columns*g.rows])
+	for i := len(boxes) - 1; i >= 0; i-- { // from the end of each bin, so that what is left in first is where it begins
+		if b := boxes[i]; !b.Empty() {
+			g.eachBin(b, func(bin int) {
+				g.first[bin+1]--
+				g.in[g.first[bin+1]] = int32(i)
+			})
+		}
+	}
+	copy(g.first, g.first[1:])
+	g.first[g.columns*g.rows] = int32(len(g.in))
 	return g
 }
 
-func (g *boxGrid) eachBin(r geom.Rect, visit func([2]int)) {
-	for y := (r.Min.Y - g.min.Y) / g.side; y <= (r.Max.Y-g.min.Y)/g.side; y++ {
-		for x := (r.Min.X - g.min.X) / g.side; x <= (r.Max.X-g.min.X)/g.side; x++ {
-			visit([2]int{x, y})
+// eachBin visits the bins that a box within all lies in.
+func (g *boxGrid) eachBin(r geom.Rect, visit func(bin int)) {
+	x0, x1 := (r.Min.X-g.all.Min.X)/g.side, (r.Max.X-g.all.Min.X)/g.side
+	for y := (r.Min.Y - g.all.Min.Y) / g.side; y <= (r.Max.Y-g.all.Min.Y)/g.side; y++ {
+		for x := x0; x <= x1; x++ {
+			visit(y*g.columns + x)
 		}
 	}
 }
@@ -49,11 +66,23 @@ func (g *boxGrid) near(r geom.Rect, found func(i int)) {
 	}
 	r.Min = geom.Point{X: max(r.Min.X, g.all.Min.X), Y: max(r.Min.Y, g.all.Min.Y)}
 	r.Max = geom.Point{X: min(r.Max.X, g.all.Max.X), Y: min(r.Max.Y, g.all.Max.Y)}
-	g.eachBin(r, func(bin [2]int) {
-		for _, i := range g.bins[bin] {
-			found(i)
+	g.eachBin(r, func(bin int) {
+		for _, i := range g.in[g.first[bin]:g.first[bin+1]] {
+			found(int(i))
 		}
 	})
+}
+
+// pairs tells of all pairs of boxes that may touch each other, of some several times.
+func (g *boxGrid) pairs(found func(i, k int)) {
+	for bin := range max(0, len(g.first)-1) {
+		in := g.in[g.first[bin]:g.first[bin+1]]
+		for n, i := range in {
+			for _, k := range in[:n] {
+				found(int(i), int(k))
+			}
+		}
+	}
 }
 
 func touch(a, b geom.Rect) bool {

@@ -34,5 +34,20 @@ func TestBoxGrid(t *testing.T) {
 	if looked > 300*100 { // some ten are near by chance
 		t.Errorf("%d boxes were looked at", looked)
 	}
+	together := map[[2]int]bool{}
+	g.pairs(func(i, k int) {
+		if k >= i {
+			t.Fatalf("%d before %d", i, k)
+		}
+		together[[2]int{i, k}] = true
+	})
+	for i, a := range boxes {
+		for k, b := range boxes[:i] {
+			if !a.Empty() && !b.Empty() && touch(a, b) && !together[[2]int{i, k}] {
+				t.Fatalf("%v and %v are no pair", a, b)
+			}
+		}
+	}
+	newBoxGrid(nil).pairs(func(int, int) { t.Error("a pair among none") })
 	newBoxGrid(nil).near(geom.Box(0, 0, 1, 1), func(int) { t.Error("a box among none") })
 }

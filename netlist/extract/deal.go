@@ -92,10 +92,10 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, opt Options) *sc
 		}
 	})
 	flat.Verdicts(func(v *layout.Verdict, at geom.Point, in layout.Instance) {
-		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: *v, Path: in.Path, Cell: in.Cell.Name, At: at}})
+		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: *v, Path: in.Path, Cell: in.Cell.Name, At: at, Region: NoRegion}})
 	})
 	for _, v := range opt.Leading {
-		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: v, At: v.At}, leading: true})
+		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: v, At: v.At, Region: NoRegion}, leading: true})
 	}
 	sortVerdicts(s.verdicts)
 	s.firstVerdict = len(s.labels)

@@ -151,7 +151,22 @@ func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []par
 		}
 	}
 	j.warnLostVerdicts()
+	d.regionsOf()
 	return d.finish()
+}
+
+// regionsOf notes which regions of Facts verdicts are about.
+func (d *decision) regionsOf() {
+	for i := range d.verdicts {
+		switch v := &d.verdicts[i]; {
+		case v.Kind == photodiode && len(v.nodes) > 0:
+			v.Region = d.observed.seen[v.nodes[0]]
+		case v.Kind == transistorOrCapacitor && len(v.nodes) > 0:
+			v.Region = d.facts.Channels[d.channel[v.nodes[0]]].Gate
+		case v.on != 0:
+			v.Region = d.observed.seen[v.on]
+		}
+	}
 }
 
 // finish puts the parts that are left in order and renumbers what speaks of them.

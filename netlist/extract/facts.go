@@ -41,7 +41,7 @@ type Region struct {
 	Contacts        int         // contacts that land on it from above, each shape of a contact layer counted once
 	ContactArea     float64     // nm²
 	TapArea         float64     // nm², the part of a junction that ties a well or the substrate
-	DiodeArea       float64     // nm², the part of a junction that a [[diode]] rule makes a device of
+	DiodeArea       float64     // nm², the part of a junction that a [[diode]] rule, or a verdict, makes a device of
 	Channels        int         // crossings that it borders on, or of a gate: that it makes
 	Well            RegionID    // of a junction: the well that most of it lies in, or NoRegion
 	Open            bool        // reaches the rim of the traced area of its layer

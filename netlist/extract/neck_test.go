@@ -124,6 +124,36 @@ func TestNeckBesideOthers(t *testing.T) {
 	}
 }
 
+// TestNeckOfGate: of two necks of poly, one between the ends of the other, a diffusion passes beneath the inner one. With Facts only the
+// outer one is told, since the inner one makes a gate; without, or where an answer may have cut something, both are.
+func TestNeckOfGate(t *testing.T) {
+	st := kilnStack(t)
+	shapes := []layout.Shape{boxOn(poly, 0, 0, 4000, 4000), boxOn(poly, 4000, 1000, 10000, 2000), boxOn(poly, 10000, 0, 14000, 4000),
+		boxOn(poly, 4500, 2800, 5400, 3700), boxOn(poly, 5400, 3100, 7500, 3400), boxOn(poly, 7500, 2800, 8400, 3700), boxOn(diffusion, 6000, 2600, 6400, 3900)}
+	for _, at := range []geom.Point{{X: 2000, Y: 2000}, {X: 12000, Y: 2000}, {X: 4900, Y: 3200}, {X: 8000, Y: 3200}} {
+		shapes = append(shapes, boxOn(contact, at.X-100, at.Y-100, at.X+100, at.Y+100))
+	}
+	outer, inner := geom.Point{X: 7000, Y: 1500}, geom.Point{X: 6450, Y: 3250}
+	for _, tc := range []struct {
+		name string
+		d    drawn
+		opt  extract.Options
+		want []geom.Point
+	}{
+		{"facts", decided(st, shapes, nil), extract.Options{Facts: true}, []geom.Point{outer}},
+		{"no facts", decided(st, shapes, nil), extract.Options{}, []geom.Point{outer, inner}},
+		{"an answer", decided(st, shapes, nil, verdict(poly, 7000, 1500, wireOr, "fuse")), extract.Options{Facts: true}, []geom.Point{outer, inner}},
+	} {
+		var got []geom.Point
+		for _, n := range run(t, tc.d, tc.opt).Necks(st) {
+			got = append(got, n.At)
+		}
+		if !slices.Equal(got, tc.want) {
+			t.Errorf("%s: %v, want %v", tc.name, got, tc.want)
+		}
+	}
+}
+
 // TestFuse: the answer "fuse" makes a resistor of a neck, of what lies between the contacts of what is none. 6 squares of 0.05 ohm.
 func TestFuse(t *testing.T) {
 	st, _ := fuseStack(t)

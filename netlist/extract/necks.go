@@ -18,7 +18,8 @@ const mostParts = 24
 
 // Necks returns the necks of gate layers and metals in the order of layer, then place. Either end has a contact or lies under an
 // opening in the passivation, and no contact is on the neck. st is the stack of the drawing. Pieces are those of one layer; the time
-// goes with its shapes, and pieces that are drawn alike are looked at once.
+// goes with its shapes, and pieces that are drawn alike are looked at once. With Facts, and no answer on its layer, a piece of a gate layer
+// that makes a gate is left out unseen.
 func (r *Result) Necks(st *stack.Stack) []Neck {
 	var out []Neck
 	for l := range st.Layers {
@@ -32,45 +33,82 @@ func (r *Result) Necks(st *stack.Stack) []Neck {
 	return out
 }
 
-// drawnPart is a shape of a layer in one of its places.
-type drawnPart struct {
-	shape *layout.Shape
-	at    geom.Transform
-	index int // of the shape, in layout.Flat.Drawn
-	box   geom.Rect
-	rect  bool // it is its box
-	fixed bool // placed upright
+// drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small.
+type drawnParts struct {
+	all   []drawnPart
+	boxes []geom.Rect       // by part
+	at    []geom.Transform  // those of parts that follow each other in one place once
+	met   map[[2]int32]bool // by shapes of one cell, in the same place of it: whether they touch
 }
 
-func (p *drawnPart) polygon() geom.Polygon { return p.at.ApplyPolygon(p.shape.Polygon) }
+type drawnPart struct {
+	shape *layout.Shape
+	index int32 // of the shape, in layout.Flat.Drawn
+	at    int32 // index in drawnParts.at
+	rect  bool  // it is its box
+	fixed bool  // placed upright
+}
+
+func (d *drawnParts) polygon(i int) geom.Polygon {
+	return d.at[d.all[i].at].ApplyPolygon(d.all[i].shape.Polygon)
+}
+
+func (d *drawnParts) add(p *layout.Placed, box geom.Rect) {
+	if n := len(d.at); n == 0 || d.at[n-1] != p.Transform {
+		d.at = append(d.at, p.Transform)
+	}
+	d.boxes = append(d.boxes, box)
+	d.all = append(d.all, drawnPart{p.Shape, int32(p.Index), int32(len(d.at) - 1), p.Upright && isRect(p.Polygon), p.Upright})
+}
+
+// loosePieces returns the boxes of the pieces of a gate layer that may have a neck, as Facts tell: no gate is made of them, and either end
+// has a contact. known is false where Facts do not tell, or do not tell of all, since answers have cut some.
+func (r *Result) loosePieces(st *stack.Stack, l layout.Layer) (boxes []geom.Rect, known bool) {
+	if r.Facts == nil || st.Layers[l].Role != stack.Gate || slices.ContainsFunc(r.Verdicts, func(u UsedVerdict) bool { return u.Kind == wireOrResistor && u.Layer == l }) {
+		return nil, false
+	}
+	for i := range r.Facts.Regions {
+		if g := &r.Facts.Regions[i]; g.Kind == GateRegion && g.Layer == l && g.Channels == 0 && g.Contacts > 1 {
+			boxes = append(boxes, g.Box)
+		}
+	}
+	return boxes, true
+}
 
 func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
-	var parts []drawnPart
+	loose, known := r.loosePieces(st, l)
+	if known && len(loose) == 0 {
+		return nil
+	}
+	parts, in := &drawnParts{met: map[[2]int32]bool{}}, newBoxGrid(loose)
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
-		box := p.Transform.Bounds(p.Polygon.Bounds())
-		parts = append(parts, drawnPart{p.Shape, p.Transform, p.Index, box, p.Upright && isRect(p.Polygon), p.Upright})
+		box, within := p.Transform.Bounds(p.Polygon.Bounds()), !known
+		in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
+		if within {
+			parts.add(p, box)
+		}
 		return true
 	}}
 	walk.Run(r.flat)
 	var out []Neck
 	var lands *neckLands
 	none := map[string]bool{}
-	for _, group := range touching(parts) {
-		if len(group) > mostParts || len(group) == 1 && parts[group[0]].rect {
+	for _, group := range parts.touching() {
+		if len(group) > mostParts || len(group) == 1 && parts.all[group[0]].rect {
 			continue
 		}
-		key := drawnKey(parts, group)
+		key := parts.key(group)
 		if key != "" && none[key] {
 			continue
 		}
 		var pgs []geom.Polygon
 		for _, i := range group {
-			pgs = append(pgs, parts[i].polygon())
+			pgs = append(pgs, parts.polygon(i))
 		}
 		found := false
 		for _, piece := range polygons.Union(pgs...) {
 			n, ok := neckIn(piece.Polygon)
-			if !ok {
+			if !ok || known && !slices.Contains(loose, n.Box) { // or what of another piece lies in the box of a loose one
 				continue
 			}
 			found = true
@@ -93,16 +131,16 @@ func isRect(pg geom.Polygon) bool {
 	return len(pg) == 1 && len(pg[0]) == 4 && pg[0].Manhattan()
 }
 
-// drawnKey says which shapes a group is made of, how they are turned, and where they lie beside the first; empty where one is slanted.
-func drawnKey(parts []drawnPart, group []int) string {
+// key says which shapes a group is made of, how they are turned, and where they lie beside the first; empty where one is slanted.
+func (d *drawnParts) key(group []int) string {
 	var key []byte
-	_, _, _, _, x0, y0 := parts[group[0]].at.Matrix()
+	_, _, _, _, x0, y0 := d.at[d.all[group[0]].at].Matrix()
 	for _, i := range group {
-		p := &parts[i]
+		p := &d.all[i]
 		if !p.fixed {
 			return ""
 		}
-		xx, xy, yx, yy, dx, dy := p.at.Matrix()
+		xx, xy, yx, yy, dx, dy := d.at[p.at].Matrix()
 		key = binary.AppendUvarint(key, uint64(p.index))
 		for _, v := range [...]float64{xx, xy, yx, yy, dx - x0, dy - y0} {
 			key = binary.AppendVarint(key, int64(math.Round(v)))
@@ -112,44 +150,58 @@ func drawnKey(parts []drawnPart, group []int) string {
 }
 
 // touching returns the groups of shapes that touch each other, each in the order of parts.
-func touching(parts []drawnPart) [][]int {
-	boxes := make([]geom.Rect, len(parts))
-	for i := range parts {
-		boxes[i] = parts[i].box
-	}
-	grid := newBoxGrid(boxes)
-	of := make(sets, len(parts))
+func (d *drawnParts) touching() [][]int {
+	of := make(sets, len(d.all))
 	for i := range of {
 		of[i] = node(i)
 	}
-	for i := range parts {
-		grid.near(boxes[i], func(k int) {
-			if k < i && touch(boxes[i], boxes[k]) && of.find(node(i)) != of.find(node(k)) && partsTouch(&parts[i], &parts[k]) {
-				of.union(node(i), node(k))
-			}
-		})
-	}
-	number := map[node]int{}
-	var groups [][]int
-	for i := range parts {
-		root := of.find(node(i))
-		k, ok := number[root]
-		if !ok {
-			k = len(groups)
-			number[root] = k
-			groups = append(groups, nil)
+	newBoxGrid(d.boxes).pairs(func(i, k int) {
+		if touch(d.boxes[i], d.boxes[k]) && of.find(node(i)) != of.find(node(k)) && d.touch(i, k) {
+			of.union(node(i), node(k))
 		}
-		groups[k] = append(groups[k], i)
+	})
+	number, groups := make([]int32, len(d.all)), 0 // by root, from 1
+	for i := range d.all {
+		if root := of.find(node(i)); number[root] == 0 {
+			groups++
+			number[root] = int32(groups)
+		}
 	}
-	return groups
+	out, size := make([][]int, groups), make([]int, groups)
+	for i := range d.all {
+		size[number[of.find(node(i))]-1]++
+	}
+	all := make([]int, len(d.all)) // one piece of memory for all
+	for k, n := range size {
+		out[k], all = all[:0:n], all[n:]
+	}
+	for i := range d.all {
+		k := number[of.find(node(i))] - 1
+		out[k] = append(out[k], i)
+	}
+	return out
 }
 
-// partsTouch reports whether two shapes whose boxes touch have a point in common.
-func partsTouch(a, b *drawnPart) bool {
+// touch reports whether two shapes whose boxes touch have a point in common.
+func (d *drawnParts) touch(i, k int) bool {
+	a, b := &d.all[i], &d.all[k]
 	if a.rect && b.rect {
 		return true
 	}
-	p, q := a.polygon(), b.polygon()
+	if a.at != b.at {
+		return d.meet(i, k)
+	}
+	key := [2]int32{a.index, b.index}
+	meets, known := d.met[key]
+	if !known {
+		meets = d.meet(i, k)
+		d.met[key] = meets
+	}
+	return meets
+}
+
+func (d *drawnParts) meet(i, k int) bool {
+	p, q := d.polygon(i), d.polygon(k)
 	edges := func(pg geom.Polygon, near geom.Rect, visit func(a, b geom.Point) bool) bool {
 		for _, r := range pg {
 			for i := range r {
@@ -164,8 +216,8 @@ func partsTouch(a, b *drawnPart) bool {
 	if p[0] != nil && q[0] != nil && (p.Locate(q[0][0]) != geom.Outside || q.Locate(p[0][0]) != geom.Outside) {
 		return true
 	}
-	return edges(p, b.box, func(u, v geom.Point) bool {
-		return edges(q, a.box, func(s, t geom.Point) bool { return geom.SegmentsMeet(u, v, s, t) })
+	return edges(p, d.boxes[k], func(u, v geom.Point) bool {
+		return edges(q, d.boxes[i], func(s, t geom.Point) bool { return geom.SegmentsMeet(u, v, s, t) })
 	})
 }
 

@@ -269,10 +269,12 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			}
 		}
 	}
+	for root, area := range j.observed.taken {
+		f.Regions[seen[root]].DiodeArea += area
+	}
 	for root, covers := range j.covered {
 		if j.regionKind(root) == junction {
 			r := &f.Regions[seen[root]]
-			r.DiodeArea += j.observed.taken[root]
 			r.Well = j.wellOf(covers, r.Area+r.TapArea+r.DiodeArea)
 		}
 	}

@@ -40,6 +40,7 @@ type UsedVerdict struct {
 	Path    string     // of the instance, empty for the top cell
 	At      geom.Point // in the frame; of a verdict whose cell is gone as it was in that
 	Devices []int      // of the circuit: those that it decided, ascending
+	Region  RegionID   // of Facts: the gate, the junction, or the piece of a wire that it is about; NoRegion where they do not tell of it
 	Lost    bool       // nothing of its kind is at its place
 	Unused  bool       // it cannot be followed; a warning says why
 }
@@ -49,6 +50,7 @@ type placedVerdict struct {
 	UsedVerdict
 	nodes []node // the root of what it is about; of a near miss both sides
 	parts []int  // by part.id
+	on    node   // the root of what lies at its place on its layer, of a wire or a bare plate; 0: nothing that Facts tell of
 
 	leading bool // it is of Options.Leading
 }
@@ -121,6 +123,9 @@ func (j *joiner) locateVerdicts() {
 			continue
 		}
 		v, root := &j.verdicts[k], j.root[f.node]
+		if (v.Kind == wireOrResistor || v.Kind == transistorOrCapacitor) && j.layer(root) == v.Layer && j.plan.told(&j.plan.groups[j.pieces[root].group].regions[j.pieces[root].region]) {
+			v.on = root
+		}
 		s := j.suits(v, root)
 		if s == 0 || v.Kind == nearMiss || j.bare.of(&v.UsedVerdict) != nil {
 			continue
@@ -332,7 +337,7 @@ func (j *joiner) warnGone(lost []layout.LostVerdict) {
 // usedVerdicts returns what became of all verdicts, and of leading readings.
 func (j *joiner) usedVerdicts(gone []layout.LostVerdict) (out, leading []UsedVerdict) {
 	for _, v := range gone {
-		out = append(out, UsedVerdict{Verdict: v.Verdict, Cell: v.Cell, At: v.At, Lost: true})
+		out = append(out, UsedVerdict{Verdict: v.Verdict, Cell: v.Cell, At: v.At, Lost: true, Region: NoRegion})
 	}
 	for i := range j.verdicts {
 		if v := &j.verdicts[i]; v.leading {

@@ -1,10 +1,8 @@
 package schematic
 
 import (
-	"maps"
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"undermetal/netlist"
 )
@@ -12,7 +10,10 @@ import (
 // What a placement costs, in grid units of wire.
 const (
 	straight    = 6   // a part right below another that it is joined to
+	only        = 5   // more, where nothing else is on the net
 	facing      = 8   // two gates on one net that face each other, two sources on one net with the gates outward
+	outside     = 25  // a switch on a pair that drives each other, away from the other one
+	strangers   = 60  // a part between those of a group
 	stacked     = 6   // two gates on one net above each other, on the same side
 	backward    = 5   // a gate left of what drives it
 	mirrored    = 1   // a gate on the right
@@ -31,6 +32,8 @@ type annealer struct {
 	cells [][]int // by row and column: a part, or -1
 	nets  []annealNet
 	pairs []annealPair
+	packs [][]int // seats of one group
+	pack  []int   // by seat: which of these, or -1
 	score float64
 }
 
@@ -48,6 +51,7 @@ type annealNet struct {
 type annealPair struct {
 	a, b int
 	kind uint8
+	c    int
 }
 
 const (
@@ -55,10 +59,13 @@ const (
 	tailPair         // sources on one net, one row
 	stackPair        // gates on one net, two rows
 	joinPair         // a's lower pin is b's upper pin
+	onlyPair         // the same, and nothing else is there
+	outPair          // a lies sideways, and has an end on the drain of b that is in a crossPair with c
+	crossPair        // the gate of each is on the drain's net of the other, one row
 )
 
-// anneal finds columns for the parts of b; boxes keep their order.
-func (p *plan) anneal(b *band) {
+// anneal finds columns for the parts of b; boxes keep their order. Seeds differ in what they come to. The result can go on moving parts.
+func (p *plan) anneal(b *band, seed uint64) *annealer {
 	a := &annealer{p: p}
 	wide := 0
 	count := make([]int, b.rows)
@@ -68,11 +75,15 @@ func (p *plan) anneal(b *band) {
 			wide++
 			continue
 		}
+		if !k.sideways {
+			k.turn = GateLeft
+		}
+		k.swapped = false
 		a.seats = append(a.seats, k)
 		count[k.row]++
 	}
 	if len(a.seats) == 0 {
-		return
+		return nil
 	}
 	for _, n := range count {
 		wide = max(wide, n)
@@ -94,98 +105,16 @@ func (p *plan) anneal(b *band) {
 	}
 	if !p.opt.Plain {
 		a.find()
-		a.run()
+		a.run(seed)
 	}
-}
-
-func (a *annealer) find() {
-	byNet := map[netlist.Net]int{}
-	add := func(n netlist.Net, i int, pin uint8) {
-		if n == netlist.NoNet || !a.p.wired(n) {
-			return
-		}
-		k, ok := byNet[n]
-		if !ok {
-			k = len(a.nets)
-			byNet[n] = k
-			var an annealNet
-			if a.p.ports[n] {
-				an.pull = -portWay
-				if a.p.degree[n] > 0 && a.p.role[n] != Input {
-					an.pull = portWay
-				}
-			}
-			a.nets = append(a.nets, an)
-		}
-		a.nets[k].pins = append(a.nets[k].pins, pinOf{i, pin})
-		if pin < 2 {
-			a.nets[k].driven = true
-		}
-	}
-	gates, sources := map[netlist.Net][]int{}, map[netlist.Net][]int{}
-	for i, k := range a.seats {
-		add(k.upper, i, 0)
-		add(k.lower, i, 1)
-		add(k.gate, i, 2)
-		if k.gate != netlist.NoNet && !k.sideways {
-			gates[k.gate] = append(gates[k.gate], i)
-			if s := k.source(); s != netlist.NoNet && !a.p.rail(s) {
-				sources[s] = append(sources[s], i)
-			}
-		}
-	}
-	for _, n := range slices.Sorted(maps.Keys(gates)) {
-		i := gates[n]
-		if len(i) > mostEnds {
-			continue
-		}
-		for x, u := range i {
-			for _, v := range i[x+1:] {
-				kind := uint8(stackPair)
-				if a.seats[u].row == a.seats[v].row {
-					kind = facePair
-					if a.seats[u].kind != a.seats[v].kind {
-						continue
-					}
-				}
-				a.pairs = append(a.pairs, annealPair{u, v, kind})
-			}
-		}
-	}
-	for _, n := range slices.Sorted(maps.Keys(sources)) {
-		i := sources[n]
-		if len(i) > mostEnds {
-			continue
-		}
-		for x, u := range i {
-			for _, v := range i[x+1:] {
-				if a.seats[u].row == a.seats[v].row && a.seats[u].gate != a.seats[v].gate && a.seats[u].source() == a.seats[v].source() {
-					a.pairs = append(a.pairs, annealPair{u, v, tailPair})
-				}
-			}
-		}
-	}
-	for _, n := range a.nets {
-		for _, u := range n.pins {
-			for _, v := range n.pins {
-				if u.pin == 1 && v.pin == 0 && !a.seats[u.part].sideways && !a.seats[v.part].sideways && a.seats[u.part].row < a.seats[v.part].row {
-					a.pairs = append(a.pairs, annealPair{u.part, v.part, joinPair})
-				}
-			}
-		}
-	}
-}
-
-// source returns the net of the source pin as drawn: of a p transistor the upper, of all others the lower one.
-func (k *part) source() netlist.Net {
-	if k.kind == netlist.PMOS {
-		return k.upper
-	}
-	return k.lower
+	return a
 }
 
 func (a *annealer) place(q pinOf) (x, y float64) {
 	k := a.seats[q.part]
+	if k.swapped && q.pin < 2 {
+		q.pin ^= 1
+	}
 	local := [...]Point{{0, -half}, {0, half}, {-half, 0}}[q.pin]
 	t := k.turn.apply(local)
 	return float64(k.col*cellWide + t.X), float64(k.row*cellHigh + t.Y)
@@ -224,24 +153,32 @@ func (a *annealer) cost() float64 {
 			sum += mirrored
 		}
 	}
+	sum += strangers * float64(a.strangers())
 	for _, q := range a.pairs {
 		u, v := a.seats[q.a], a.seats[q.b]
 		switch q.kind {
-		case joinPair:
+		case joinPair, onlyPair:
 			if u.col == v.col && a.clear(u.col, u.row+1, v.row) {
 				sum -= straight
+				if q.kind == onlyPair {
+					sum -= only
+				}
+			}
+		case outPair:
+			if w := a.seats[q.c]; (u.col-v.col)*(w.col-v.col) < 0 {
+				sum -= outside
 			}
 		case stackPair:
 			if u.col == v.col && u.turn == v.turn {
 				sum -= stacked
 			}
-		case facePair, tailPair:
+		case facePair, tailPair, crossPair:
 			if u.col > v.col {
 				u, v = v, u
 			}
 			in := u.turn == GateRight && v.turn == GateLeft
 			out := u.turn == GateLeft && v.turn == GateRight
-			if v.col-u.col <= sideSpacing && (q.kind == facePair && in || q.kind == tailPair && out) {
+			if v.col-u.col <= sideSpacing && (q.kind != tailPair && in || q.kind == tailPair && out) {
 				sum -= facing
 			}
 		}
@@ -249,8 +186,8 @@ func (a *annealer) cost() float64 {
 	return sum
 }
 
-func (a *annealer) run() {
-	rng := rand.New(rand.NewPCG(1, uint64(len(a.seats))))
+func (a *annealer) run(seed uint64) {
+	rng := rand.New(rand.NewPCG(seed, uint64(len(a.seats))))
 	moves := int(min(float64(movesPer*len(a.seats)), mostWork/float64(len(a.seats)))) + 200
 	a.score = a.cost()
 	best := a.score
@@ -286,22 +223,52 @@ func (a *annealer) clear(col, lo, hi int) bool {
 	return true
 }
 
+// strangers counts the parts that lie between those of a group that they do not belong to.
+func (a *annealer) strangers() int {
+	n := 0
+	for g, seats := range a.packs {
+		first := a.seats[seats[0]]
+		c0, c1, r0, r1 := first.col, first.col, first.row, first.row
+		for _, i := range seats[1:] {
+			k := a.seats[i]
+			c0, c1, r0, r1 = min(c0, k.col), max(c1, k.col), min(r0, k.row), max(r1, k.row)
+		}
+		for r := r0; r <= r1; r++ {
+			for c := c0; c <= c1; c++ {
+				if i := a.cells[r][c]; i >= 0 && a.pack[i] != g {
+					n++
+				}
+			}
+		}
+	}
+	return n
+}
+
 type savedSeat struct {
-	col  int
-	turn Turn
+	col     int
+	turn    Turn
+	swapped bool
 }
 
 func (a *annealer) save() []savedSeat {
 	out := make([]savedSeat, len(a.seats))
 	for i, k := range a.seats {
-		out[i] = savedSeat{k.col, k.turn}
+		out[i] = savedSeat{k.col, k.turn, k.swapped}
 	}
 	return out
 }
 
 func (a *annealer) restore(s []savedSeat) {
 	for i, k := range a.seats {
-		k.col, k.turn = s[i].col, s[i].turn
+		k.col, k.turn, k.swapped = s[i].col, s[i].turn, s[i].swapped
+	}
+	for r := range a.cells {
+		for c := range a.cells[r] {
+			a.cells[r][c] = -1
+		}
+	}
+	for i, k := range a.seats {
+		a.cells[k.row][k.col] = i
 	}
 }
 
@@ -311,7 +278,11 @@ func (a *annealer) move(rng *rand.Rand) func() {
 	k := a.seats[i]
 	switch rng.IntN(4) {
 	case 0: // turn
-		if k.gate == netlist.NoNet || k.sideways {
+		if k.sideways {
+			k.swapped = !k.swapped
+			return func() { k.swapped = !k.swapped }
+		}
+		if k.gate == netlist.NoNet {
 			return nil
 		}
 		k.turn ^= 1

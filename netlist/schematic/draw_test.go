@@ -77,6 +77,18 @@ func samples(t testing.TB) []*netlist.Circuit {
 		build(t, "latch", []string{"VDD", "D", "CK", "CKB", "Q", "VSS"}, []string{"M1", "p", "a", "D", "VDD", "VDD"}, []string{"M2", "n", "a", "D", "VSS", "VSS"},
 			[]string{"M3", "n", "a", "CK", "b", "VSS"}, []string{"M4", "p", "a", "CKB", "b", "VDD"}, []string{"M5", "p", "Q", "b", "VDD", "VDD"}, []string{"M6", "n", "Q", "b", "VSS", "VSS"},
 			[]string{"M7", "p", "c", "Q", "VDD", "VDD"}, []string{"M8", "n", "c", "Q", "VSS", "VSS"}, []string{"M9", "n", "c", "CKB", "b", "VSS"}, []string{"M10", "p", "c", "CK", "b", "VDD"}),
+		build(t, "pixel4t", []string{"VDD", "RST", "TX", "ROW", "COL", "VSS"}, []string{"M1", "n", "VDD", "RST", "fd", "VSS"}, []string{"M2", "n", "fd", "TX", "pd", "VSS"},
+			[]string{"M3", "n", "VDD", "fd", "x", "VSS"}, []string{"M4", "n", "x", "ROW", "COL", "VSS"}, []string{"D1", "d", "VSS", "pd"}),
+		build(t, "pump", []string{"VDD", "UP", "DN", "OUT", "VSS"}, []string{"I1", "i", "VDD", "a"}, []string{"M1", "p", "OUT", "UP", "a", "VDD"},
+			[]string{"M2", "n", "OUT", "DN", "b", "VSS"}, []string{"I2", "i", "b", "VSS"}, []string{"C1", "c", "OUT", "VSS"}),
+		build(t, "dickson", []string{"VDD", "CK", "CKB", "OUT", "VSS"}, []string{"M1", "n", "VDD", "VDD", "a", "VSS"}, []string{"M2", "n", "a", "a", "b", "VSS"},
+			[]string{"M3", "n", "b", "b", "OUT", "VSS"}, []string{"C1", "c", "a", "CK"}, []string{"C2", "c", "b", "CKB"}, []string{"C3", "c", "OUT", "VSS"}),
+		build(t, "pair", []string{"VDD", "INP", "INN", "BIAS", "OUTP", "OUTN", "VSS"}, []string{"M1", "n", "OUTN", "INP", "tail", "VSS"}, []string{"M2", "n", "OUTP", "INN", "tail", "VSS"},
+			[]string{"M3", "n", "tail", "BIAS", "VSS", "VSS"}, []string{"R1", "r", "VDD", "OUTN"}, []string{"R2", "r", "VDD", "OUTP"}),
+		build(t, "cascode", []string{"IREF", "OUT", "VSS"}, []string{"M1", "n", "IREF", "IREF", "a", "VSS"}, []string{"M2", "n", "OUT", "IREF", "b", "VSS"},
+			[]string{"M3", "n", "a", "a", "VSS", "VSS"}, []string{"M4", "n", "b", "a", "VSS", "VSS"}),
+		build(t, "ring", []string{"VDD", "OUT", "VSS"}, []string{"M1", "p", "a", "OUT", "VDD", "VDD"}, []string{"M2", "n", "a", "OUT", "VSS", "VSS"}, []string{"M3", "p", "b", "a", "VDD", "VDD"},
+			[]string{"M4", "n", "b", "a", "VSS", "VSS"}, []string{"M5", "p", "OUT", "b", "VDD", "VDD"}, []string{"M6", "n", "OUT", "b", "VSS", "VSS"}),
 	}
 }
 
@@ -155,12 +167,20 @@ func check(t *testing.T, c *netlist.Circuit, opt schematic.Options) *schematic.D
 // differs says how a drawing differs from its circuit; empty where it does not, its names included.
 func differs(t *testing.T, c *netlist.Circuit, d *schematic.Drawing) string {
 	t.Helper()
-	res, err := compare.Compare(context.Background(), c, d.Read(c), compare.Options{ToleranceNm: 1, BulkByName: true})
+	if text := differsFrom(t, c, d.Read(c)); text != "" {
+		return text
+	}
+	return wrongName(c, d)
+}
+
+func differsFrom(t *testing.T, c, read *netlist.Circuit) string {
+	t.Helper()
+	res, err := compare.Compare(context.Background(), c, read, compare.Options{ToleranceNm: 1, BulkByName: true})
 	if err != nil {
 		t.Fatalf("%s: %v", c.Name, err)
 	}
 	if res.Same {
-		return wrongName(c, d)
+		return ""
 	}
 	for _, x := range res.Differences {
 		return x.Text
@@ -215,6 +235,7 @@ func keep(t *testing.T, name string, d *schematic.Drawing) {
 
 // TestTextbook: the circuits of textbooks, with n and p as usual and exchanged.
 func TestTextbook(t *testing.T) {
+	t.Parallel()
 	for _, c := range samples(t) {
 		check(t, c, schematic.Options{Title: c.Name})
 		check(t, mirrored(c), schematic.Options{Title: c.Name})
@@ -223,7 +244,8 @@ func TestTextbook(t *testing.T) {
 
 // TestRandom: gates that drive each other, on one sheet and on many, and devices of all kinds between random nets.
 func TestRandom(t *testing.T) {
-	n := 12
+	t.Parallel()
+	n := 5
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 200
 	}
@@ -257,7 +279,7 @@ func TestSame(t *testing.T) {
 // TestSVG: names that are markup stay text; each device is there once, with its id and place.
 func TestSVG(t *testing.T) {
 	c := build(t, "<script>", []string{"A"}, []string{"M<1>", "n", "<b>\"'&", "A", "VSS", "VSS"}, []string{"R&", "r", "A", "<b>\"'&"})
-	d := check(t, c, schematic.Options{Title: "<script>alert(1)</script>", Describe: func(i int) (string, string) {
+	d := check(t, c, schematic.Options{Title: "<script>alert(1)</script>", InnerNames: true, Describe: func(i int) (string, string) {
 		return fmt.Sprint("id", i), "at <1, 2> µm"
 	}})
 	var b bytes.Buffer

@@ -29,7 +29,8 @@ type Drawing struct {
 	// Bulk holds the net that the bulk of each transistor has whose symbol shows none; NoNet where every symbol shows it.
 	BulkN, BulkP         netlist.Net
 	BulkNName, BulkPName string
-	GroundName           string // of the only ground, whose sign has no text
+	Names                []string // of nets, each its own
+	GroundName           string   // of the only ground, whose sign has no text
 }
 
 // Sheet is one page.
@@ -39,7 +40,15 @@ type Sheet struct {
 	Wires   []Wire
 	Dots    []Dot
 	Flags   []Flag
+	Frames  []Frame
 	Notes   []string // below the drawing
+}
+
+// Frame is a dashed line around a group, half a unit outside its box, with the group's name.
+type Frame struct {
+	Box     Box
+	Symbols []int // what belongs to it, by index
+	Caption Text
 }
 
 // Wire is a line along the axes through two or more points. Net is what it was drawn for.
@@ -70,7 +79,7 @@ type FlagKind uint8
 // The kinds of flag.
 const (
 	NameFlag   FlagKind = iota // a name beside the end of a wire
-	PortFlag                   // the same with an arrow head: a port of the circuit
+	PortFlag                   // the same with a small circle, the sign for a terminal: a port of the circuit
 	SheetFlag                  // a net that goes on on another sheet
 	SupplyFlag                 // a bar above
 	GroundFlag                 // the sign for ground below
@@ -89,8 +98,6 @@ const (
 
 var steps = [...]Point{Left: {-1, 0}, Right: {1, 0}, Up: {0, -1}, Down: {0, 1}}
 
-func (s Side) opposite() Side { return s ^ 1 }
-
 func (s Side) upright() bool { return s == Up || s == Down }
 
 // Pin is where a symbol meets its net.
@@ -99,6 +106,7 @@ type Pin struct {
 	Net      netlist.Net
 	At       Point
 	Side     Side // the way out of the symbol
+	named    bool // has a name and no wire
 }
 
 // Symbol is one device, instance or missing piece.
@@ -116,6 +124,7 @@ type Symbol struct {
 	Missing  bool   // drawn dashed: a piece that should be there
 	Bulk     bool   // of a transistor: has a pin for its bulk
 	Kind     netlist.Kind
+	Look     Look
 }
 
 // Text is a line of letters in a symbol.

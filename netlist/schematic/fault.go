@@ -1,9 +1,12 @@
 package schematic
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Faults lists what a drawing must not have: texts or symbols on each other, a wire through a symbol or a text that it does not end at,
-// two nets that share more than a crossing.
+// two nets that share more than a crossing, frames that cut something or hold what is not theirs.
 func (d *Drawing) Faults() []string {
 	var out []string
 	for i, s := range d.Sheets {
@@ -35,6 +38,22 @@ func (s *Sheet) faults() []string {
 	}
 	for _, f := range s.Flags {
 		rooms = append(rooms, room{fmt.Sprintf("name %q", f.Text), f.Room})
+	}
+	for i := range s.Frames {
+		f := &s.Frames[i]
+		for _, r := range rooms {
+			if f.Box.overlaps(r.box) && !(f.Box.contains(r.box.Min) && f.Box.contains(r.box.Max)) {
+				out = append(out, fmt.Sprintf("the frame of %q cuts %s", f.Caption.S, r.what))
+			}
+		}
+		for k := range s.Symbols {
+			if f.Box.overlaps(s.Symbols[k].Body) != slices.Contains(f.Symbols, k) {
+				out = append(out, fmt.Sprintf("the frame of %q and symbol %d do not belong together", f.Caption.S, k))
+			}
+		}
+	}
+	for i := range s.Frames {
+		rooms = append(rooms, room{fmt.Sprintf("caption %q", s.Frames[i].Caption.S), s.Frames[i].Caption.Room})
 	}
 	for i := range rooms {
 		for j := range i {

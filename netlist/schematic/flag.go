@@ -22,7 +22,7 @@ func (s *sheet) nameNetsDrawn() (failed []netlist.Net) {
 	}
 	var nets []netlist.Net
 	for n := range wires {
-		if s.mustName(n) || s.c.Nets[n].Name != "" {
+		if s.mustName(n) || s.opt.InnerNames && s.c.Nets[n].Name != "" {
 			nets = append(nets, n)
 		}
 	}
@@ -37,7 +37,7 @@ func (s *sheet) nameNetsDrawn() (failed []netlist.Net) {
 
 // mustName reports whether somebody needs the name of a net: it is a port, goes on on another sheet, or has bulks that are not drawn.
 func (s *sheet) mustName(n netlist.Net) bool {
-	return s.ports[n] || s.sheets[n] > 1 || n == s.bulk[netlist.NMOS] || n == s.bulk[netlist.PMOS]
+	return s.ports[n] || s.clock[n] || s.sheets[n] > 1 || n == s.bulk[netlist.NMOS] || n == s.bulk[netlist.PMOS]
 }
 
 // nameOne finds the best place for the name of a net: at the end of a short stub from its wires, outward.
@@ -45,6 +45,12 @@ func (s *sheet) nameOne(n netlist.Net, wires []int) bool {
 	side := Left
 	if s.degree[n] > 0 && s.role[n] != Input {
 		side = Right
+	}
+	around := Box{s.out.Wires[wires[0]].Points[0], s.out.Wires[wires[0]].Points[0]}
+	for _, i := range wires {
+		for _, q := range s.out.Wires[i].Points {
+			around = around.union(Box{q, q})
+		}
 	}
 	best, found := 1<<30, false
 	var flag Flag
@@ -63,10 +69,13 @@ func (s *sheet) nameOne(n netlist.Net, wires []int) bool {
 							break
 						}
 						f := s.flag(n, end, d)
-						if !s.fits(f.Room) {
+						if !s.fits(f.Room) || s.straddles(f.Room) {
 							continue
 						}
 						c := stubCost * long
+						if !d.upright() && around.Max.Y-around.Min.Y > half {
+							c += abs(2*end.Y-around.Min.Y-around.Max.Y) / 2
+						}
 						if d != side {
 							c += awayCost
 						}
@@ -173,6 +182,8 @@ func between(a, b Point) []Point {
 	}
 	return out
 }
+
+func abs(x int) int { return max(x, -x) }
 
 func cmpInt(a, b int) int {
 	switch {

@@ -1,7 +1,6 @@
 package schematic
 
 import (
-	"context"
 	"errors"
 	"slices"
 
@@ -15,6 +14,8 @@ type sheet struct {
 	named map[netlist.Net]bool // that get a name at each pin
 	on    map[netlist.Net]int  // how many pins each net has here
 	gap   int                  // free tracks between columns
+	order []*part              // by symbol of out
+	rooms []Box                // by symbol of out: with its texts and the names on its pins
 	out   *Sheet
 	grid  *grid
 }
@@ -33,6 +34,9 @@ func (p *plan) newSheet(parts sheetParts) *sheet {
 	s := &sheet{plan: p, bands: parts, named: map[netlist.Net]bool{}, on: map[netlist.Net]int{}, gap: leastGap}
 	for _, k := range parts.all() {
 		k.nets(func(n netlist.Net) { s.on[n]++ })
+		if s.clocked(k) {
+			s.on[k.gate]--
+		}
 	}
 	for n, pins := range s.on {
 		s.named[n] = pins < 2 || !p.wired(n)
@@ -40,115 +44,99 @@ func (p *plan) newSheet(parts sheetParts) *sheet {
 	return s
 }
 
-// draw places and routes. What finds no way gets more room between columns first, then names.
-func (s *sheet) draw(ctx context.Context) (*Sheet, error) {
-	for _, b := range s.bands {
-		s.anneal(b)
-		b.close()
-	}
-	var best *Sheet
-	for try := 0; ; try++ {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		s.out = &Sheet{}
-		if err := s.place(); err != nil {
-			return nil, err
-		}
-		failed := s.route()
-		if len(failed) == 0 {
-			failed = s.nameNetsDrawn()
-		}
-		if len(failed) == 0 {
-			best = s.out
-			break
-		}
-		if s.gap < mostGap && try < mostTries/3 {
-			s.gap++
-			continue
-		}
-		if try > mostTries { // names everywhere always find room
-			for n := range s.on {
-				s.named[n] = true
-			}
-		}
-		for _, n := range failed {
-			s.named[n] = true
-		}
-	}
-	best.Size = bounds(best)
-	return best, nil
-}
-
-// close leaves out columns without parts.
-func (b *band) close() {
-	used := map[int]bool{}
-	for _, k := range b.parts {
-		used[k.col] = true
-	}
-	var cols []int
-	for c := range used {
-		cols = append(cols, c)
-	}
-	slices.Sort(cols)
-	for _, k := range b.parts {
-		k.col, _ = slices.BinarySearch(cols, k.col)
-	}
-	rows := map[int]bool{}
-	for _, k := range b.parts {
-		rows[k.row] = true
-	}
-	var kept []int
-	for r := range rows {
-		kept = append(kept, r)
-	}
-	slices.Sort(kept)
-	for _, k := range b.parts {
-		k.row, _ = slices.BinarySearch(kept, k.row)
-	}
-	b.rows = len(kept)
-}
-
 // place makes places of columns and rows, with symbols and the flags of named nets.
 func (s *sheet) place() error {
+	s.order, s.rooms = s.order[:0], s.rooms[:0]
 	y := rim
 	for _, b := range s.bands {
-		symbols := make([]Symbol, len(b.parts))
-		flags := make([][]Flag, len(b.parts))
-		cols := 0
-		for i, k := range b.parts {
-			symbols[i] = s.symbol(k)
-			flags[i] = s.pinFlags(k, &symbols[i])
-			cols = max(cols, k.col+1)
+		y = s.placeBand(b, y)
+	}
+	for _, k := range s.order {
+		if k.missing != nil && k.missing.Question != "" {
+			s.out.Notes = append(s.out.Notes, k.texts[0]+": "+k.missing.Question)
 		}
-		left, right, top, bottom := make([]int, cols), make([]int, cols), make([]int, b.rows), make([]int, b.rows)
-		for i, k := range b.parts {
-			e := extent(&symbols[i], flags[i])
-			left[k.col], right[k.col] = max(left[k.col], -e.Min.X), max(right[k.col], e.Max.X)
-			top[k.row], bottom[k.row] = max(top[k.row], -e.Min.Y), max(bottom[k.row], e.Max.Y)
-		}
-		xs, ys := make([]int, cols), make([]int, b.rows)
-		x := rim
-		for c := range xs {
-			x += left[c]
-			xs[c] = x
-			x += right[c] + 1 + s.gap
-		}
-		for r := range ys {
-			y += top[r]
-			ys[r] = y
-			y += bottom[r] + rowGap
-		}
-		y += bandGap
-		for i, k := range b.parts {
-			at := Point{xs[k.col], ys[k.row]}
-			s.out.Symbols = append(s.out.Symbols, symbols[i].moved(at))
-			for _, f := range flags[i] {
-				s.out.Flags = append(s.out.Flags, f.moved(at))
-			}
+		if k.array != nil {
+			s.out.Notes = append(s.out.Notes, s.arrayNotes(k)...)
 		}
 	}
 	return s.newGrid()
+}
+
+// placeBand places one band whose upper end is y, and returns its lower end. Boxes beside other parts stand left of them, in the middle
+// of their rows.
+func (s *sheet) placeBand(b *band, y int) int {
+	symbols := make([]Symbol, len(b.parts))
+	flags := make([][]Flag, len(b.parts))
+	boxes, others := 0, false
+	for _, k := range b.parts {
+		if k.shape == BoxShape {
+			boxes = max(boxes, k.col+1)
+		} else {
+			others = true
+		}
+	}
+	column := func(k *part) int {
+		if k.shape != BoxShape {
+			return k.col + boxes
+		}
+		return k.col
+	}
+	spans := func(k *part) bool { return k.shape == BoxShape && others }
+	cols := 0
+	for i, k := range b.parts {
+		symbols[i] = s.symbol(k)
+		flags[i] = s.pinFlags(k, &symbols[i])
+		cols = max(cols, column(k)+1)
+	}
+	left, right, top, bottom := make([]int, cols), make([]int, cols), make([]int, b.rows), make([]int, b.rows)
+	full := make([]bool, cols)
+	tall := 0 // of what spans all rows
+	for i, k := range b.parts {
+		e := extent(&symbols[i], flags[i])
+		c := column(k)
+		full[c] = true
+		left[c], right[c] = max(left[c], -e.Min.X), max(right[c], e.Max.X)
+		if spans(k) {
+			tall = max(tall, e.Max.Y-e.Min.Y+1)
+			continue
+		}
+		top[k.row], bottom[k.row] = max(top[k.row], -e.Min.Y), max(bottom[k.row], e.Max.Y)
+	}
+	xs, ys := make([]int, cols), make([]int, b.rows)
+	x := rim
+	for c := range xs {
+		if !full[c] {
+			continue
+		}
+		x += left[c]
+		xs[c] = x
+		x += right[c] + 1 + s.gap
+	}
+	first := y
+	for r := range ys {
+		y += top[r]
+		ys[r] = y
+		y += bottom[r] + rowGap
+	}
+	if short := tall - (y - rowGap - first); short > 0 {
+		for r := range ys {
+			ys[r] += (short + 1) / 2
+		}
+		y += short + 1
+	}
+	for i, k := range b.parts {
+		at := Point{xs[column(k)], ys[k.row]}
+		if spans(k) {
+			at.Y = (first + y - rowGap) / 2
+		}
+		room := extent(&symbols[i], flags[i]).moved(at)
+		s.out.Symbols = append(s.out.Symbols, symbols[i].moved(at))
+		s.order, s.rooms = append(s.order, k), append(s.rooms, room)
+		for _, f := range flags[i] {
+			s.out.Flags = append(s.out.Flags, f.moved(at))
+		}
+	}
+	return y + bandGap
 }
 
 func (b Box) moved(d Point) Box { return Box{b.Min.add(d), b.Max.add(d)} }
@@ -185,7 +173,7 @@ func extent(y *Symbol, flags []Flag) Box {
 
 // symbol returns the symbol of a part about the origin.
 func (s *sheet) symbol(k *part) Symbol {
-	y := Symbol{Shape: k.shape, Device: k.device, Instance: k.instance, Turn: k.turn, Missing: k.missing != nil, Kind: k.kind}
+	y := Symbol{Shape: k.shape, Device: k.device, Instance: k.instance, Turn: k.turn, Missing: k.missing != nil, Kind: k.kind, Look: k.look}
 	if k.device >= 0 && s.opt.Describe != nil {
 		y.ID, y.Place = s.opt.Describe(int(k.device))
 	}
@@ -195,17 +183,32 @@ func (s *sheet) symbol(k *part) Symbol {
 	if k.shape == BoxShape {
 		y.Body = Box{Point{-k.width, -k.height}, Point{k.width, k.height}}
 		y.Pins = slices.Clone(k.pins)
+		for i := range y.Pins {
+			y.Pins[i].named = y.Pins[i].Net != netlist.NoNet && s.named[y.Pins[i].Net]
+		}
 		y.Text = []Text{centred(k.texts[0], Point{0, -k.height - 1}), centred(k.texts[1], Point{0, k.height + 1})}
 		return y
 	}
 	names := k.kind.TerminalNames()
 	pin := func(t int, n netlist.Net, at Point, side Side) {
-		y.Pins = append(y.Pins, Pin{names[t], n, k.turn.apply(at), k.turn.side(side)})
+		named := n != netlist.NoNet && (s.named[n] || side == Left && s.clocked(k))
+		y.Pins = append(y.Pins, Pin{names[t], n, k.turn.apply(at), k.turn.side(side), named})
 	}
-	pin(k.upperT, k.upper, Point{0, -half}, Up)
-	pin(k.lowerT, k.lower, Point{0, half}, Down)
+	if k.swapped {
+		pin(k.lowerT, k.lower, Point{0, -half}, Up)
+		pin(k.upperT, k.upper, Point{0, half}, Down)
+	} else {
+		pin(k.upperT, k.upper, Point{0, -half}, Up)
+		pin(k.lowerT, k.lower, Point{0, half}, Down)
+	}
 	y.Body = Box{Point{-1, -half}, Point{1, half}}
-	if k.shape == MOSShape || k.shape == BipolarShape {
+	switch k.shape {
+	case PhotodiodeShape:
+		y.Body.Min.X = -3 // its arrows
+	case CurrentShape:
+		y.Body.Max.X = 2
+	}
+	if k.shape.gated() {
 		pin(1, k.gate, Point{-half, 0}, Left)
 		y.Body = Box{Point{-half, -half}, Point{0, half}}
 	}
@@ -283,7 +286,7 @@ func beside(s string, at Point, side Side) Text {
 func (s *sheet) pinFlags(k *part, y *Symbol) []Flag {
 	var out []Flag
 	for _, q := range y.Pins {
-		if q.Net != netlist.NoNet && s.named[q.Net] {
+		if q.named {
 			out = append(out, s.flag(q.Net, q.At, q.Side))
 		}
 	}
@@ -337,6 +340,9 @@ func bounds(s *Sheet) Box {
 	}
 	for _, f := range s.Flags {
 		b = b.union(f.Room)
+	}
+	for i := range s.Frames {
+		b = b.union(s.Frames[i].Box).union(s.Frames[i].Caption.Room)
 	}
 	for _, w := range s.Wires {
 		for _, q := range w.Points {

@@ -1,6 +1,7 @@
 package schematic
 
 import (
+	"maps"
 	"slices"
 
 	"undermetal/netlist"
@@ -34,7 +35,7 @@ func (p *plan) order() []sheetParts {
 	for _, i := range p.signalOrder() {
 		block := p.blocks[i]
 		wide := columnsOf(block)
-		if b != nil && (columns+wide > bandColumns || len(b.parts) > 0 && hasBox(block) != hasBox(b.parts)) {
+		if b != nil && (symbols >= p.opt.PerSheet || columns+wide > bandColumns || len(b.parts) > 0 && hasBox(block) != hasBox(b.parts)) {
 			b = nil
 		}
 		if b == nil {
@@ -55,7 +56,7 @@ func (p *plan) order() []sheetParts {
 	}
 	for _, s := range sheets {
 		for _, b := range s {
-			b.settle()
+			p.settle(b)
 		}
 	}
 	for _, s := range sheets {
@@ -73,17 +74,31 @@ func (p *plan) order() []sheetParts {
 }
 
 // settle moves blocks of fewer rows so that their p halves are up and all else is down.
-func (b *band) settle() {
+func (p *plan) settle(b *band) {
 	last := map[int]int{}
 	for _, k := range b.parts {
 		b.rows = max(b.rows, k.row+1)
 		last[k.block] = max(last[k.block], k.row)
 	}
 	for _, k := range b.parts {
-		if gap := b.rows - 1 - last[k.block]; gap > 0 && k.kind != netlist.PMOS && k.shape != BoxShape && !k.sideways {
+		if gap := b.rows - 1 - last[k.block]; gap > 0 && k.kind != netlist.PMOS && k.shape != BoxShape && !k.sideways && !p.hangs(k) {
 			k.row += gap
 		}
 	}
+	used := map[int]bool{}
+	for _, k := range b.parts {
+		used[k.row] = true
+	}
+	rows := slices.Sorted(maps.Keys(used))
+	for _, k := range b.parts {
+		k.row, _ = slices.BinarySearch(rows, k.row)
+	}
+	b.rows = len(rows)
+}
+
+// hangs reports whether a part leads from a supply to something that is no ground.
+func (p *plan) hangs(k *part) bool {
+	return k.upper != netlist.NoNet && p.role[k.upper] == Supply && !p.railNet(k.lower)
 }
 
 func hasBox(b []*part) bool {

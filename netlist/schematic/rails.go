@@ -13,6 +13,7 @@ import (
 type part struct {
 	device, instance int32 // -1: none
 	missing          *Missing
+	array            *Array
 	shape            Shape
 	kind             netlist.Kind
 
@@ -22,10 +23,14 @@ type part struct {
 	gate           netlist.Net // NoNet: has none
 	bulk           netlist.Net // NoNet: not shown, or joined to the source
 
-	pins []Pin // of a box, about its middle
+	pins   []Pin         // of a box, about its middle
+	unseen []netlist.Net // of an array's box: nets that nothing else on the drawing has
 
+	look     Look
+	of       int // of a missing piece: its group
 	texts    []string
 	sideways bool
+	swapped  bool // of what lies sideways: its lower pin is on the right
 	block    int
 	row, col int
 	turn     Turn
@@ -61,13 +66,16 @@ type plan struct {
 	pins   []int // by net: how many pins it has on the drawing
 	sheets []int // by net: on how many sheets it is
 	level  []float64
-	degree []int // by net: how many ends of channels it has
+	degree []int  // by net: how many ends of channels it has
+	pushed []bool // by net: between the stages of a charge pump
+	clock  []bool // by net: opens switches that lie sideways
+	diodes []int  // by net: how many ends of diodes it has
 	group  map[int32]int
 }
 
 func newPlan(c *netlist.Circuit, opt Options) (*plan, error) {
 	p := &plan{c: c, opt: opt, role: make([]Role, len(c.Nets)), ports: make([]bool, len(c.Nets)), pins: make([]int, len(c.Nets)),
-		sheets: make([]int, len(c.Nets)), degree: make([]int, len(c.Nets)), group: map[int32]int{}}
+		sheets: make([]int, len(c.Nets)), degree: make([]int, len(c.Nets)), diodes: make([]int, len(c.Nets)), group: map[int32]int{}}
 	for n, r := range opt.Roles {
 		p.role[n] = r
 	}
@@ -77,7 +85,11 @@ func newPlan(c *netlist.Circuit, opt Options) (*plan, error) {
 	p.nameNets()
 	p.findRails()
 	p.findBulks()
+	hidden := p.hideArrays()
 	for i := range c.Devices {
+		if hidden[int32(i)] {
+			continue
+		}
 		k, err := p.newPart(int32(i))
 		if err != nil {
 			return nil, err
@@ -87,14 +99,17 @@ func newPlan(c *netlist.Circuit, opt Options) (*plan, error) {
 	for i := range c.Instances {
 		p.parts = append(p.parts, p.newBox(int32(i)))
 	}
-	for g := range opt.Groups {
-		for _, d := range opt.Groups[g].Devices {
+	for g := range p.opt.Groups {
+		for _, d := range p.opt.Groups[g].Devices {
 			p.group[d] = g
 		}
-		for m := range opt.Groups[g].Missing {
-			p.parts = append(p.parts, p.newMissing(&opt.Groups[g].Missing[m]))
+		for m := range p.opt.Groups[g].Missing {
+			k := p.newMissing(&p.opt.Groups[g].Missing[m])
+			k.of = g
+			p.parts = append(p.parts, k)
 		}
 	}
+	p.addArrays()
 	for _, k := range p.parts {
 		k.nets(func(n netlist.Net) { p.pins[n]++ })
 	}
@@ -150,6 +165,41 @@ func (p *plan) findRails() {
 		p.role[n] = Ground
 	}
 	if n := most(bulks[netlist.PMOS]); !top && n != netlist.NoNet && p.role[n] == NoRole {
+		p.role[n], top = Supply, true
+	}
+	if !top {
+		p.guessSupply()
+	}
+}
+
+// guessSupply takes a net for the supply where nothing says which one is: no gate and no bulk is on it, two channels at least, and more
+// channels than on any other lead from it to nets that drive gates.
+func (p *plan) guessSupply() {
+	gated, ends, drives := map[netlist.Net]bool{}, map[netlist.Net]int{}, map[netlist.Net]int{}
+	for i := range p.c.Devices {
+		if d := &p.c.Devices[i]; d.Kind.IsMOS() {
+			gated[d.Terminals[netlist.Gate]] = true
+		}
+	}
+	for i := range p.c.Devices {
+		d := &p.c.Devices[i]
+		a, b := d.Terminals[netlist.Drain], d.Terminals[netlist.Source]
+		if !d.Kind.IsMOS() || a == b {
+			continue
+		}
+		for _, n := range [...][2]netlist.Net{{a, b}, {b, a}} {
+			ends[n[0]]++
+			if gated[n[1]] && !gated[n[0]] && n[0] != netlist.NoNet && p.role[n[0]] == NoRole && n[0] != d.Terminals[netlist.Bulk] {
+				drives[n[0]]++
+			}
+		}
+	}
+	for n := range drives {
+		if ends[n] < 2 {
+			delete(drives, n)
+		}
+	}
+	if n := most(drives); n != netlist.NoNet {
 		p.role[n] = Supply
 	}
 }
@@ -208,6 +258,12 @@ func (p *plan) newPart(i int32) (*part, error) {
 	k := &part{device: i, instance: -1, kind: d.Kind, shape: shapeOf(d.Kind)}
 	p.setNets(k, d.Terminals[:])
 	k.texts = p.label(int(i))
+	if p.opt.Look != nil {
+		k.look = p.opt.Look(int(i))
+	}
+	if k.look == Photodiode && k.shape == DiodeShape {
+		k.shape = PhotodiodeShape
+	}
 	return k, nil
 }
 
@@ -221,7 +277,7 @@ func (p *plan) setNets(k *part, nets []netlist.Net) {
 	}
 	k.gate, k.bulk = netlist.NoNet, netlist.NoNet
 	k.upperT, k.lowerT = 0, 1
-	if k.shape == MOSShape || k.shape == BipolarShape {
+	if k.shape.gated() {
 		k.upperT, k.lowerT, k.gate = netlist.Drain, netlist.Source, at(1)
 	}
 	k.upper, k.lower = at(k.upperT), at(k.lowerT)
@@ -230,6 +286,15 @@ func (p *plan) setNets(k *part, nets []netlist.Net) {
 			k.bulk = b
 		}
 	}
+}
+
+// groupOf returns the group that a part belongs to.
+func (p *plan) groupOf(k *part) (int, bool) {
+	if k.missing != nil {
+		return k.of, true
+	}
+	g, ok := p.group[k.device]
+	return g, ok && k.device >= 0
 }
 
 func (p *plan) newMissing(m *Missing) *part {
@@ -241,49 +306,6 @@ func (p *plan) newMissing(m *Missing) *part {
 	p.setNets(k, nets)
 	k.bulk = netlist.NoNet
 	k.texts = []string{"? " + m.Name}
-	return k
-}
-
-// newBox makes an instance a box: outputs on the right, all else on the left.
-func (p *plan) newBox(i int32) *part {
-	in := &p.c.Instances[i]
-	k := &part{device: -1, instance: i, shape: BoxShape, texts: []string{in.Name, in.Of.Name}}
-	var left, right []int
-	for j, n := range in.Nets {
-		if p.role[n] == Output {
-			right = append(right, j)
-		} else {
-			left = append(left, j)
-		}
-	}
-	for len(left) > len(right)+1 { // the last ones go to the right
-		right = append(right, left[len(left)-1])
-		left = left[:len(left)-1]
-	}
-	name := func(j int) string {
-		if port := in.Of.Ports[j]; in.Of.Nets[port].Name != "" {
-			return in.Of.Nets[port].Name
-		}
-		return strconv.Itoa(j + 1)
-	}
-	widest := [2]int{1, 1}
-	for s, side := range [2][]int{left, right} {
-		for _, j := range side {
-			widest[s] = max(widest[s], textWidth(name(j)))
-		}
-	}
-	rows := max(len(left), len(right))
-	k.height = rows + 1 // half of it; pins are two units apart
-	k.width = max(3, (widest[0]+widest[1]+3)/2, (textWidth(in.Of.Name)+2)/2, (textWidth(in.Name)+2)/2)
-	for s, side := range [2][]int{left, right} {
-		for r, j := range side {
-			x, out := -k.width, Left
-			if s == 1 {
-				x, out = k.width, Right
-			}
-			k.pins = append(k.pins, Pin{Terminal: name(j), Net: in.Nets[j], At: Point{x, 2*r - rows + 1}, Side: out})
-		}
-	}
 	return k
 }
 

@@ -96,10 +96,11 @@ func (d *Drawing) Joined() (pins [][][]int, names map[string]int) {
 }
 
 // Read returns the circuit that a drawing shows, by Joined: devices in the order of c, whose kinds and sizes it takes. It is for
-// comparing a drawing with what it was drawn from. Instances are left out.
+// comparing a drawing with what it was drawn from. Instances are left out, and so are devices that are not drawn.
 func (d *Drawing) Read(c *netlist.Circuit) *netlist.Circuit {
 	pins, names := d.Joined()
 	out := &netlist.Circuit{Name: c.Name, Devices: make([]netlist.Device, len(c.Devices))}
+	drawn := make([]bool, len(c.Devices))
 	number := map[int]netlist.Net{}
 	net := func(k int) netlist.Net {
 		n, ok := number[k]
@@ -125,7 +126,7 @@ func (d *Drawing) Read(c *netlist.Circuit) *netlist.Circuit {
 					dev.Terminals[t] = net(pins[si][i][j])
 				}
 			}
-			out.Devices[y.Device] = dev
+			out.Devices[y.Device], drawn[y.Device] = dev, true
 		}
 	}
 	bulk := func(kind netlist.Kind, of netlist.Net, name string) {
@@ -137,12 +138,19 @@ func (d *Drawing) Read(c *netlist.Circuit) *netlist.Circuit {
 			k = -1 - int(of)
 		}
 		for i := range out.Devices {
-			if dev := &out.Devices[i]; dev.Kind == kind && dev.Terminals[netlist.Bulk] == netlist.NoNet && c.Devices[i].Terminals[netlist.Bulk] != netlist.NoNet {
+			if dev := &out.Devices[i]; drawn[i] && dev.Kind == kind && dev.Terminals[netlist.Bulk] == netlist.NoNet && c.Devices[i].Terminals[netlist.Bulk] != netlist.NoNet {
 				dev.Terminals[netlist.Bulk] = net(k)
 			}
 		}
 	}
 	bulk(netlist.NMOS, d.BulkN, d.BulkNName)
 	bulk(netlist.PMOS, d.BulkP, d.BulkPName)
+	kept := out.Devices[:0]
+	for i := range out.Devices {
+		if drawn[i] {
+			kept = append(kept, out.Devices[i])
+		}
+	}
+	out.Devices = kept
 	return out
 }

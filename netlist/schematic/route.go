@@ -59,37 +59,27 @@ func (s *sheet) newGrid() error {
 	n := g.w * g.h
 	g.node, g.across, g.up, g.guard = filled(n), filled(n), filled(n), filled(n)
 	g.cost, g.from, g.stamp = make([]int32, 2*n), make([]int32, 2*n), make([]int32, 2*n)
-	block := func(b Box) bool {
-		for y := b.Min.Y; y <= b.Max.Y; y++ {
-			for x := b.Min.X; x <= b.Max.X; x++ {
-				if !g.inside(Point{x, y}) || g.node[g.index(Point{x, y})] != free {
-					return false
-				}
-				g.node[g.index(Point{x, y})] = blocked
-			}
-		}
-		return true
-	}
 	for i := range s.out.Symbols {
 		y := &s.out.Symbols[i]
-		if !block(y.Body) {
+		if !g.block(y.Body) {
 			return errRoom
 		}
 		for _, t := range y.Text {
-			if !block(t.Room) {
+			if !g.block(t.Room) {
 				return errRoom
 			}
 		}
 	}
 	for _, f := range s.out.Flags {
-		if !block(f.Room) {
+		if !g.block(f.Room) {
 			return errRoom
 		}
 	}
+	s.frameGroups(g)
 	for i := range s.out.Symbols {
 		for _, q := range s.out.Symbols[i].Pins {
 			g.node[g.index(q.At)] = blocked
-			if q.Net != netlist.NoNet && !s.named[q.Net] {
+			if q.Net != netlist.NoNet && !q.named {
 				g.node[g.index(q.At)] = q.Net
 				for d := 1; d <= 2; d++ {
 					if at := q.At.add(Point{steps[q.Side].X * d, steps[q.Side].Y * d}); g.inside(at) && g.guard[g.index(at)] == free {
@@ -116,7 +106,7 @@ func (s *sheet) route() (failed []netlist.Net) {
 	pins := map[netlist.Net][]Point{}
 	for i := range s.out.Symbols {
 		for _, q := range s.out.Symbols[i].Pins {
-			if q.Net != netlist.NoNet && !s.named[q.Net] {
+			if q.Net != netlist.NoNet && !q.named {
 				pins[q.Net] = append(pins[q.Net], q.At)
 			}
 		}

@@ -18,14 +18,21 @@ const (
 func (p *plan) settleRows() {
 	for _, k := range p.parts {
 		if k.shape != BoxShape {
-			p.eachEnd(k, func(n netlist.Net) { p.degree[n]++ })
+			p.eachEnd(k, func(n netlist.Net) {
+				p.degree[n]++
+				if k.kind == netlist.Diode {
+					p.diodes[n]++
+				}
+			})
 		}
 	}
 	p.findLevels()
 	p.findBlocks()
+	p.findPushed()
 	for _, b := range p.blocks {
 		p.rowsOf(b)
 	}
+	p.findClocks()
 }
 
 func (p *plan) eachEnd(k *part, f func(netlist.Net)) {
@@ -75,7 +82,7 @@ func (p *plan) findLevels() {
 			}
 			sum, g := 0.0, 1e-6
 			sum = 0.5e-6
-			if p.ports[n] {
+			if p.ports[n] || p.pins[n] == 1 {
 				sum, g = 0.5*portPull, portPull
 			}
 			for _, t := range of {
@@ -127,12 +134,20 @@ func (p *plan) findBlocks() {
 	}
 	first := map[int]int{}
 	for i, k := range p.parts {
-		if g, ok := p.group[k.device]; ok && k.device >= 0 && len(p.opt.Groups[g].Devices) <= mostEnds {
+		if g, ok := p.groupOf(k); ok && len(p.opt.Groups[g].Devices) <= mostEnds {
 			if j, ok := first[g]; ok {
 				join(i, j)
 			} else {
 				first[g] = i
 			}
+		}
+	}
+	for i, k := range p.parts {
+		if k.array == nil || len(k.array.Unit) == 0 {
+			continue
+		}
+		if j := slices.IndexFunc(p.parts, func(u *part) bool { return u.device == k.array.Unit[0] }); j >= 0 {
+			join(i, j)
 		}
 	}
 	number := map[int]int{}
@@ -168,6 +183,14 @@ func (p *plan) rowsOf(b []*part) {
 		if k.shape == CapacitorShape || k.shape == ResistorShape {
 			k.sideways = !p.railNet(k.upper) && !p.railNet(k.lower) && math.Abs(up-low) < 0.3
 		}
+		if p.railNet(k.upper) != p.railNet(k.lower) {
+			k.sideways = false
+			if p.railNet(k.upper) && p.role[k.upper] == Ground || p.railNet(k.lower) && p.role[k.lower] == Supply {
+				k.upper, k.lower = k.lower, k.upper
+				k.upperT, k.lowerT = k.lowerT, k.upperT
+			}
+		}
+		k.sideways = (k.sideways || p.emptiesDiode(k) || p.pumps(k)) && !p.pumped(k)
 	}
 	upright := slices.DeleteFunc(slices.Clone(b), func(k *part) bool { return k.sideways || k.shape == BoxShape })
 	slices.SortStableFunc(upright, func(x, y *part) int {
@@ -179,11 +202,11 @@ func (p *plan) rowsOf(b []*part) {
 	rows := 1
 	for _, k := range upright {
 		r := 0
-		if !p.railNet(k.upper) {
+		if p.inner(k.upper) {
 			r = depth[k.upper]
 		}
 		top[k] = r
-		if !p.railNet(k.lower) {
+		if p.inner(k.lower) {
 			depth[k.lower] = max(depth[k.lower], r+1)
 		}
 		rows = max(rows, r+1)
@@ -192,34 +215,61 @@ func (p *plan) rowsOf(b []*part) {
 	for i := len(upright) - 1; i >= 0; i-- {
 		k := upright[i]
 		low := rows - 1
-		if h, ok := height[k.lower]; ok && !p.railNet(k.lower) {
+		if h, ok := height[k.lower]; ok && p.inner(k.lower) {
 			low = h
 		}
 		k.row = low
 		if k.kind == netlist.PMOS || k.upper != netlist.NoNet && p.role[k.upper] == Supply && !(k.lower != netlist.NoNet && p.role[k.lower] == Ground) && k.kind != netlist.NMOS {
 			k.row = top[k]
 		}
+		if _, below := height[k.lower]; !below && p.hangs(k) {
+			k.row = top[k] // it hangs from the supply, and nothing hangs from it
+		}
 		k.row = max(k.row, top[k])
-		if !p.railNet(k.upper) {
+		if p.inner(k.upper) {
 			if h, ok := height[k.upper]; !ok || k.row-1 < h {
 				height[k.upper] = max(0, k.row-1)
 			}
 		}
 	}
+	for _, k := range upright {
+		k.row = k.row*rowStep + rowStep
+	}
+	layLevel(b, upright, rows)
+}
+
+// rowStep is how many rows there are between two of upright parts: what lies sideways has its own between them, p transistors first.
+const rowStep = 3
+
+// layLevel gives what lies sideways its rows, as near as may be to where its nets leave the upright parts.
+func layLevel(b, upright []*part, rows int) {
+	leaves := map[netlist.Net][2]int{} // sum and number of rows at whose lower end a net leaves
+	note := func(n netlist.Net, row int) {
+		v := leaves[n]
+		leaves[n] = [2]int{v[0] + row, v[1] + 1}
+	}
+	for _, k := range upright {
+		note(k.upper, k.row/rowStep-1)
+		note(k.lower, k.row/rowStep)
+	}
+	hasP := false
 	for _, k := range b {
-		switch {
-		case k.sideways && k.kind == netlist.PMOS:
-			k.row = max(0, (rows-1)/2)
-			k.turn = GateUp
-		case k.sideways && k.kind.IsMOS():
-			k.row = (rows - 1) / 2
-			if rows > 1 {
-				k.row++
-			}
+		hasP = hasP || k.sideways && k.kind == netlist.PMOS
+	}
+	for _, k := range b {
+		if !k.sideways {
+			continue
+		}
+		u, l := leaves[k.upper], leaves[k.lower]
+		at := (rows + 1) / 2
+		if n := u[1] + l[1]; n > 0 {
+			at = (2*(u[0]+l[0]) + n) / (2 * n)
+		}
+		k.row = at*rowStep + 1
+		k.turn = GateUp
+		if hasP && k.kind == netlist.NMOS {
+			k.row++
 			k.turn = GateDown
-		case k.sideways:
-			k.row = (rows - 1) / 2
-			k.turn = GateUp
 		}
 	}
 }
@@ -230,6 +280,8 @@ func (p *plan) levelOf(n netlist.Net) float64 {
 	}
 	return p.level[n]
 }
+
+func (p *plan) inner(n netlist.Net) bool { return n != netlist.NoNet && !p.rail(n) }
 
 func (p *plan) railNet(n netlist.Net) bool { return n != netlist.NoNet && p.rail(n) }
 

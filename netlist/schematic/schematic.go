@@ -30,6 +30,27 @@ type Group struct {
 	Missing []Missing
 }
 
+// Array is many equal cells in rows and columns, which becomes one box. Devices are all that it is made of, Unit those of the one cell
+// that is drawn beside it. Nets are those that lead in: they get pins where anything else on the drawing has them, and are named below.
+type Array struct {
+	Name          string
+	Rows, Columns int
+	Devices, Unit []int32
+	Nets          []netlist.Net
+}
+
+// Look is what tells symbols of one kind apart.
+type Look uint8
+
+// The looks.
+const (
+	NoLook     Look = iota
+	Photodiode      // a diode that light falls on
+	PChannel        // a JFET, or a MOS transistor whose kind does not say it
+	PNP             // a bipolar transistor
+	Depletion       // a MOS transistor that conducts without a gate voltage: its channel is drawn through
+)
+
 // Missing is a piece of a group that should be there and was not seen.
 type Missing struct {
 	Kind     netlist.Kind
@@ -43,8 +64,13 @@ type Options struct {
 	Title  string
 	Roles  map[netlist.Net]Role
 	Groups []Group
+	Arrays []Array
 	// Label returns the lines of text beside a device, at most three: its name, W/L. Nil: its name or number, W/L in µm.
 	Label func(device int) []string
+	// Look returns what the kind does not say of how a device looks. May be nil.
+	Look func(device int) Look
+	// InnerNames puts the names also of nets that are drawn as one wire, are no ports and need none.
+	InnerNames bool
 	// Describe returns what is known of a device for whoever looks closer: its id and its place on the die. May be nil.
 	Describe func(device int) (id, place string)
 	// PerSheet is how many symbols a sheet takes; 0: 48.
@@ -65,7 +91,7 @@ func Draw(ctx context.Context, c *netlist.Circuit, opt Options) (*Drawing, error
 		return nil, err
 	}
 	p.settleRows()
-	d := &Drawing{Title: opt.Title, BulkN: p.bulk[netlist.NMOS], BulkP: p.bulk[netlist.PMOS]}
+	d := &Drawing{Title: opt.Title, Names: p.names, BulkN: p.bulk[netlist.NMOS], BulkP: p.bulk[netlist.PMOS]}
 	if d.BulkN != netlist.NoNet {
 		d.BulkNName = p.names[d.BulkN]
 	}

@@ -22,7 +22,7 @@ func outlines(y *Symbol) []line {
 		l := []line{poly(0, -2, 0, -1.2), poly(0, 1.2, 0, 2)}
 		for i := range 4 {
 			var arc line
-			for k := range 9 {
+			for k := range 13 {
 				p := round(0, -.9+.6*float64(i), .3).pts[(k+18)%24]
 				arc.pts = append(arc.pts, p)
 			}
@@ -36,30 +36,48 @@ func outlines(y *Symbol) []line {
 		}
 		return l
 	case VoltageShape:
-		return []line{poly(0, -2, 0, 2), round(0, 0, 1)}
+		return []line{poly(0, -2, 0, 2), round(0, 0, 1), poly(.45, -1.5*up, .95, -1.5*up), poly(.7, -1.5*up-.25, .7, -1.5*up+.25)}
 	case CurrentShape:
-		return []line{poly(0, -2, 0, -1), round(0, 0, 1), poly(-1, 0, 1, 0), poly(0, 1, 0, 2)}
+		return []line{poly(0, -2, 0, -1), round(0, 0, 1), poly(-1, 0, 1, 0), poly(0, 1, 0, 2),
+			poly(1.4, -.8*up, 1.4, .8*up), poly(1.2, .45*up, 1.4, .8*up, 1.6, .45*up)} // from a to b, as SPICE counts it
+	case JFETShape:
+		return []line{poly(-2, 0, -.8, 0), poly(-.8, -1.1, -.8, 1.1), poly(-.8, -.7, 0, -.7, 0, -2), poly(-.8, .7, 0, .7, 0, 2)}
 	case BipolarShape:
 		return []line{poly(-2, 0, -1, 0), poly(-1, -1, -1, 1), poly(-1, -.4, 0, -1.2, 0, -2), poly(-1, .4, 0, 1.2, 0, 2)}
 	}
 	l := []line{poly(-2, 0, -1.25, 0), poly(-1.25, -1, -1.25, 1), // gate
-		poly(-.8, -1.15, -.8, -.6), poly(-.8, -.28, -.8, .28), poly(-.8, .6, -.8, 1.15), // the channel of an enhancement type
 		poly(-.8, -.87, 0, -.87, 0, -2), poly(-.8, .87, 0, .87, 0, 2)}
+	if y.Look == Depletion {
+		l = append(l, poly(-.8, -1.15, -.8, 1.15))
+	} else { // the channel of an enhancement type
+		l = append(l, poly(-.8, -1.15, -.8, -.6), poly(-.8, -.28, -.8, .28), poly(-.8, .6, -.8, 1.15))
+	}
 	if y.Bulk {
 		return append(l, poly(-.8, 0, 1, 0))
 	}
 	return append(l, poly(-.8, 0, -.1, 0))
 }
 
-// solids returns what is filled: the arrow on the bulk, towards the channel of an n type and away from it of a p type.
+// solids returns what is filled: the arrow on the bulk, towards the channel of an n type and away from it of a p type,
+// and the arrows of junctions.
 func solids(y *Symbol) []line {
+	e := 1.0 // towards the emitter
+	if y.flipped() {
+		e = -1
+	}
 	switch {
 	case y.Shape == MOSShape && y.Kind == netlist.NMOS:
 		return []line{shut(-.75, 0, -.3, -.22, -.3, .22)}
 	case y.Shape == MOSShape && y.Kind == netlist.PMOS:
 		return []line{shut(-.1, 0, -.55, -.22, -.55, .22)}
+	case y.Shape == BipolarShape && y.Look == PNP: // the arrow is on the emitter
+		return []line{shut(-.95, .44*e, -.45, .6*e, -.68, .92*e)}
 	case y.Shape == BipolarShape:
-		return []line{shut(-.15, 1.08, -.65, .95, -.4, .65)}
+		return []line{shut(-.1, 1.12*e, -.6, .96*e, -.36, .64*e)}
+	case y.Shape == JFETShape && y.Look == PChannel:
+		return []line{shut(-1.4, 0, -.95, -.22, -.95, .22)}
+	case y.Shape == JFETShape:
+		return []line{shut(-.85, 0, -1.3, -.22, -1.3, .22)}
 	}
 	return nil
 }

@@ -14,7 +14,7 @@ import (
 const px = 10 // per grid unit
 
 // WriteSVG writes one sheet. Symbols follow IEC 60617; each is a group with the id of its device and its place on the die in
-// data-device and data-at, and as a title. It needs nothing from outside.
+// data-device and data-at, and as a title; wires have their net's name in data-net. It needs nothing from outside.
 func (d *Drawing) WriteSVG(w io.Writer, sheet int) error {
 	s := d.Sheets[sheet]
 	out := &svg{w: bufio.NewWriter(w)}
@@ -28,15 +28,24 @@ func (d *Drawing) WriteSVG(w io.Writer, sheet int) error {
 	out.f(`<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="%d %d %d %d" font-family="DejaVu Sans Mono, Menlo, Consolas, monospace" font-size="9" fill="none" stroke="#000" stroke-width="1" stroke-linecap="round" stroke-linejoin="round">`,
 		width, height, left*px, top*px, width, height)
 	out.f(`<title>%s</title>`, escape(d.title(sheet)))
-	out.f(`<style>text{fill:#000;stroke:none}.dot,.solid{fill:#000}.missing{stroke:#d55e00;stroke-dasharray:3 2.5}.missing text{fill:#d55e00}</style>`)
+	out.f(`<style>text{fill:#000;stroke:none}.dot,.solid{fill:#000}.missing{stroke:#d55e00;stroke-dasharray:3 2.5}.missing text{fill:#d55e00}.frames{stroke:#777;stroke-width:.8;stroke-dasharray:2 3}.frames text{fill:#555}</style>`)
 	out.f(`<rect x="%d" y="%d" width="%d" height="%d" fill="#fff" stroke="none"/>`, left*px, top*px, width, height)
+	if len(s.Frames) > 0 {
+		out.f(`<g class="frames">`)
+		for _, f := range s.Frames {
+			b := f.Box
+			out.f(`<rect x="%d" y="%d" width="%d" height="%d"/>`, b.Min.X*px-px/2, b.Min.Y*px-px/2, (b.Max.X-b.Min.X+1)*px, (b.Max.Y-b.Min.Y+1)*px)
+			out.text(f.Caption)
+		}
+		out.f(`</g>`)
+	}
 	out.f(`<g class="wires">`)
 	for _, wr := range s.Wires {
 		var pts []string
 		for _, p := range wr.Points {
 			pts = append(pts, fmt.Sprintf("%d,%d", p.X*px, p.Y*px))
 		}
-		out.f(`<polyline points="%s"/>`, strings.Join(pts, " "))
+		out.f(`<polyline data-net="%s" points="%s"/>`, escape(d.Names[wr.Net]), strings.Join(pts, " "))
 	}
 	for _, q := range s.Dots {
 		out.f(`<circle class="dot" cx="%d" cy="%d" r="2.2"/>`, q.At.X*px, q.At.Y*px)
@@ -170,7 +179,7 @@ func (o *svg) flag(f Flag) {
 		}
 		return
 	}
-	// A net that goes on elsewhere ends in an arrow head, open for a port, doubled for another sheet.
+	// A port ends in a small circle, a net that goes on on another sheet in a double arrow head.
 	d := steps[f.Side]
 	tip := func(k int) string {
 		ax, ay := x+d.X*k, y+d.Y*k
@@ -178,7 +187,7 @@ func (o *svg) flag(f Flag) {
 	}
 	switch f.Kind {
 	case PortFlag:
-		o.f(`<path d="M%d %dL%d %d%s"/>`, x, y, x+6*d.X, y+6*d.Y, tip(6))
+		o.f(`<path d="M%d %dL%d %d"/><circle cx="%d" cy="%d" r="2.2"/>`, x, y, x+4*d.X, y+4*d.Y, x+6*d.X, y+6*d.Y)
 	case SheetFlag:
 		o.f(`<path d="M%d %dL%d %d%s%s"/>`, x, y, x+8*d.X, y+8*d.Y, tip(5), tip(8))
 	default:
@@ -196,11 +205,10 @@ func (o *svg) flag(f Flag) {
 	}
 }
 
-// line is a row of points in a symbol's local system; with bend it is an arc of half a turn between each two.
+// line is a row of points in a symbol's local system.
 type line struct {
 	pts    [][2]float64
 	closed bool
-	bend   bool
 }
 
 func poly(xy ...float64) line {

@@ -3,6 +3,8 @@ package schematic
 import (
 	"math"
 
+	"github.com/rivo/uniseg"
+
 	"undermetal/netlist"
 )
 
@@ -20,6 +22,7 @@ const (
 	VoltageShape
 	CurrentShape
 	BipolarShape
+	JFETShape
 	BoxShape
 )
 
@@ -61,18 +64,15 @@ func (t Turn) level() bool { return t == GateUp || t == GateDown }
 
 const (
 	half       = 2    // from the middle of a symbol to its pins
-	letter     = 0.62 // width of a letter in grid units
+	letter     = 0.62 // width of a letter in grid units; see TestLetters
 	lineHeight = 1    // of a line of text
 )
 
-// textWidth returns how many grid units a text takes at most.
-func textWidth(s string) int {
-	n := 0
-	for range s {
-		n++
-	}
-	return int(math.Ceil(letter * float64(n)))
-}
+// textWidth returns how many grid units a text takes at most, in the fonts that WriteSVG names.
+func textWidth(s string) int { return int(math.Ceil(letter * float64(uniseg.StringWidth(s)))) }
+
+// gated reports whether a shape has a third pin on its left.
+func (s Shape) gated() bool { return s == MOSShape || s == BipolarShape || s == JFETShape }
 
 func shapeOf(k netlist.Kind) Shape {
 	switch k {
@@ -90,6 +90,8 @@ func shapeOf(k netlist.Kind) Shape {
 		return CurrentShape
 	case netlist.Bipolar:
 		return BipolarShape
+	case netlist.JFET:
+		return JFETShape
 	}
 	return MOSShape
 }

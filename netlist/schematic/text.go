@@ -20,7 +20,7 @@ var wireRunes = [16]rune{0, '╴', '╶', '─', '╵', '┘', '└', '┴', '�
 
 // letters of shapes in a coarse drawing.
 var shapeRunes = map[Shape]rune{ResistorShape: 'R', CapacitorShape: 'C', InductorShape: 'L', DiodeShape: 'D', PhotodiodeShape: 'D', VoltageShape: 'V',
-	CurrentShape: 'I', BipolarShape: 'Q'}
+	CurrentShape: 'I', BipolarShape: 'Q', JFETShape: 'J'}
 
 // WriteText writes one sheet as characters: a transistor is n or p with its gate on one side, other devices a letter. Where a wire
 // crosses another without being joined, the one that goes across is interrupted. Rows and columns in which nothing happens are left out.
@@ -39,6 +39,9 @@ func (d *Drawing) WriteText(w io.Writer, sheet int) error {
 	}
 	for _, f := range s.Flags {
 		c.flag(f)
+	}
+	for i := range s.Frames {
+		c.write1(s.Frames[i].Caption.At, s.Frames[i].Caption.S)
 	}
 	if err := c.write(w); err != nil {
 		return err
@@ -170,7 +173,9 @@ func (c *canvas) flag(f Flag) {
 	case GroundFlag:
 		c.wire(f.At, f.At.add(Point{0, 1}))
 		c.put(f.At.add(Point{0, 1}), '┴')
-	case PortFlag, SheetFlag:
+	case PortFlag:
+		c.put(f.At.add(steps[f.Side]), '○')
+	case SheetFlag:
 		c.put(f.At.add(steps[f.Side]), [...]rune{Left: '◁', Right: '▷', Up: '△', Down: '▽'}[f.Side])
 	default:
 		c.wire(f.At, f.At.add(steps[f.Side]))

@@ -25,9 +25,10 @@ type draft struct {
 	count   int // 0 counts as 1
 	saw     map[string]seen
 	note    string
-	always  bool              // it is a question whatever the odds
-	box     geom.Rect         // a verdict anywhere in it answers; zero: near the place
-	answers map[string]string // Question.Answers
+	always  bool               // it is a question whatever the odds
+	box     geom.Rect          // a verdict anywhere in it answers; zero: near the place
+	about   []extract.RegionID // what a verdict in the box answers it for; none: whatever it is for
+	answers map[string]string  // Question.Answers
 	verdict string
 	by      int    // Question.By where verdict is not empty
 	plate   *plate // whose facts are still to be told

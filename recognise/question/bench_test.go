@@ -9,11 +9,12 @@ import (
 	"time"
 
 	"undermetal/netlist/extract"
+	"undermetal/netlist/measure"
 )
 
 // BenchmarkQuestions extracts the published SRAM macro alone, then with Facts and asks all questions, by turns, file not included.
 // All times are of the processor, which other work on the machine disturbs least, and the shortest of all rounds. extra/plain is what
-// Facts and questions take beside the extraction alone.
+// Facts, questions with roles, and outlines with their solutions take beside the extraction alone.
 func BenchmarkQuestions(b *testing.B) {
 	st := loadStack(b, published(b, "ihp-sg13g2/ihp-sg13g2.stack.toml"))
 	lib := drawing(b, published(b, "ihp-sg13g2/RM_IHPSG13_1P_256x8_c3_bm_bist.gds"), st)
@@ -29,7 +30,7 @@ func BenchmarkQuestions(b *testing.B) {
 			*best = t
 		}
 	}
-	var plain, facts, ask time.Duration
+	var plain, facts, ask, tell, outlines, solve time.Duration
 	for b.Loop() {
 		start := spent()
 		if _, err := extract.Run(context.Background(), lib, lib.Tops()[0], st, extract.Options{Workers: 1}); err != nil {
@@ -45,9 +46,24 @@ func BenchmarkQuestions(b *testing.B) {
 		start = spent()
 		Ask(res, st, nil, Options{})
 		least(&ask, start)
+		start = spent()
+		AskAndTell(res, st, nil, Options{})
+		least(&tell, start)
+		start = spent()
+		if res, err = extract.Run(context.Background(), lib, lib.Tops()[0], st, extract.Options{Workers: 1, Outlines: true}); err != nil {
+			b.Fatal(err)
+		}
+		least(&outlines, start)
+		start = spent()
+		if _, err := measure.Solve(context.Background(), res, measure.SolveOptions{}); err != nil {
+			b.Fatal(err)
+		}
+		least(&solve, start)
 	}
 	b.ReportMetric(plain.Seconds(), "plain-s")
 	b.ReportMetric((facts - plain).Seconds(), "facts-s")
 	b.ReportMetric(ask.Seconds(), "questions-s")
-	b.ReportMetric((facts-plain+ask).Seconds()/plain.Seconds(), "extra/plain")
+	b.ReportMetric((tell - ask).Seconds(), "roles-s")
+	b.ReportMetric((outlines - plain + solve).Seconds(), "solving-s")
+	b.ReportMetric((facts-plain+tell+outlines-plain+solve).Seconds()/plain.Seconds(), "extra/plain")
 }

@@ -48,7 +48,7 @@ func (v *view) photodiodes() *photodiodes {
 	}
 	for _, id := range v.largeJunctions() {
 		r := &v.f.Regions[id]
-		if k := v.answers.in(Photodiode, r.Layer, r.Box); k >= 0 && !v.answers.all[k].Unused {
+		if k := v.answers.in(Photodiode, r.Layer, r.Box, id); k >= 0 && !v.answers.all[k].Unused {
 			continue // a device by now, or none
 		}
 		d := v.photodiodeDraft(id)
@@ -177,7 +177,7 @@ func fillLattices(all []light) {
 			return found
 		}
 		for reach := 2; reach <= latticeReach; reach *= 2 {
-			if cell := latticeCell(l.at, at, reach*size(l)); cell >= l.area {
+			if cell := latticeCell(l.at, at, reach*size(l), latticeReach*size(l)); cell >= l.area {
 				l.fill = Fill{l.area / cell, cell, "lattice"}
 				break
 			}
@@ -186,8 +186,9 @@ func fillLattices(all []light) {
 }
 
 // latticeCell returns the area of the cell between a point and its next neighbours, 0 where these do not lie in a lattice: the next in
-// two directions, and the one that makes a parallelogram of the three.
-func latticeCell(from geom.Point, at func(geom.Rect) []geom.Point, reach int) float64 {
+// two directions, and the one that makes a parallelogram of the three. Nor do they where a row goes on after a gap, within far: photodiodes
+// in pairs or groups have several in a unit cell.
+func latticeCell(from geom.Point, at func(geom.Rect) []geom.Point, reach, far int) float64 {
 	var ways []geom.Point
 	for _, p := range at(grown(geom.Rect{Min: from, Max: from}, reach)) {
 		ways = append(ways, p.Sub(from))
@@ -200,11 +201,13 @@ func latticeCell(from geom.Point, at func(geom.Rect) []geom.Point, reach int) fl
 		return 0
 	}
 	there := func(p geom.Point, slack float64) (geom.Point, bool) {
-		s := int(math.Ceil(slack))
-		for _, q := range at(grown(geom.Rect{Min: p, Max: p}, s)) {
-			return q, true
+		best, found := p, p == from
+		for _, q := range at(grown(geom.Rect{Min: p, Max: p}, int(math.Ceil(slack)))) {
+			if d, e := long(q.Sub(p)), long(best.Sub(p)); !found || d < e || d == e && (q.Y < best.Y || q.Y == best.Y && q.X < best.X) {
+				best, found = q, true
+			}
 		}
-		return p, p == from
+		return best, found
 	}
 	a := ways[0]
 	for _, b := range ways[1:] {
@@ -215,7 +218,11 @@ func latticeCell(from geom.Point, at func(geom.Rect) []geom.Point, reach int) fl
 		slack := latticeSlack * long(a)
 		for _, c := range [...]geom.Point{from.Add(a).Add(b), from.Add(b).Sub(a), from.Add(a).Sub(b)} {
 			if _, ok := there(c, slack); ok {
-				u, v := along(from, a, slack, there), along(from, b, slack, there)
+				u, whole := along(from, a, slack, there, at, far)
+				v, too := along(from, b, slack, there, at, far)
+				if !whole || !too {
+					return 0
+				}
 				return math.Abs(u.X*v.Y - u.Y*v.X)
 			}
 		}
@@ -227,8 +234,8 @@ func latticeCell(from geom.Point, at func(geom.Rect) []geom.Point, reach int) fl
 // mostSteps is how far a row of a lattice is followed.
 const mostSteps = 100
 
-// along returns the mean step of a row of a lattice.
-func along(from, step geom.Point, slack float64, there func(geom.Point, float64) (geom.Point, bool)) geom.Vec {
+// along returns the mean step of a row of a lattice; ok is false where the row goes on after a gap.
+func along(from, step geom.Point, slack float64, there func(geom.Point, float64) (geom.Point, bool), at func(geom.Rect) []geom.Point, far int) (mean geom.Vec, ok bool) {
 	first, last, n := from, from, 0
 	for n < mostSteps {
 		p, ok := there(last.Add(step), slack)
@@ -245,5 +252,20 @@ func along(from, step geom.Point, slack float64, there func(geom.Point, float64)
 		first, n = p, n+1
 	}
 	d := last.Sub(first)
-	return geom.Vec{X: float64(d.X) / float64(n), Y: float64(d.Y) / float64(n)}
+	mean = geom.Vec{X: float64(d.X) / float64(n), Y: float64(d.Y) / float64(n)}
+	return mean, n == mostSteps || !goesOn(last, step, n, slack, at, far) && !goesOn(first, geom.Point{X: -step.X, Y: -step.Y}, n, slack, at, far)
+}
+
+// goesOn reports whether more follow behind the last one of a row of n steps, but for a row of several steps that lacks a member.
+func goesOn(last, step geom.Point, n int, slack float64, at func(geom.Rect) []geom.Point, far int) bool {
+	long := math.Hypot(float64(step.X), float64(step.Y))
+	x, y := float64(step.X)/long, float64(step.Y)/long
+	end := last.Add(geom.Point{X: int(x * float64(far)), Y: int(y * float64(far))})
+	line := geom.Box(min(last.X, end.X), min(last.Y, end.Y), max(last.X, end.X), max(last.Y, end.Y))
+	return slices.ContainsFunc(at(grown(line, int(math.Ceil(slack)))), func(p geom.Point) bool {
+		dx, dy := float64(p.X-last.X), float64(p.Y-last.Y)
+		steps := (dx*x + dy*y) / long
+		lacks := n > 1 && math.Abs(steps-math.Round(steps)) <= 2*latticeSlack
+		return steps > 2*latticeSlack && math.Abs(dx*y-dy*x) <= slack && !lacks
+	})
 }

@@ -68,6 +68,9 @@ func TestFillFactor(t *testing.T) {
 			b.array(c, 3, 1, 10000, 0)
 			b.lib.Cells[0].Placements = append(b.lib.Cells[0].Placements, layout.Placement{Cell: c, Transform: geom.Move(geom.Point{Y: 10000}), Columns: 3, ColumnExtent: geom.Vec{X: 20000}})
 		}, map[string]int{"0.25 of 100 by lattice": 6}},
+		{"in pairs", square, each(geom.Point{}, geom.Point{X: 7000}, geom.Point{X: 20000}, geom.Point{X: 27000}, geom.Point{Y: 8000}, geom.Point{X: 7000, Y: 8000}, geom.Point{X: 20000, Y: 8000}, geom.Point{X: 27000, Y: 8000}), map[string]int{"0 of 0 by ": 8}},
+		{"in pairs one above the other, rows close", square, each(geom.Point{}, geom.Point{Y: 6000}, geom.Point{Y: 20000}, geom.Point{Y: 26000}, geom.Point{X: 8000}, geom.Point{X: 8000, Y: 6000}, geom.Point{X: 8000, Y: 20000}, geom.Point{X: 8000, Y: 26000}), map[string]int{"0 of 0 by ": 8}},
+		{"two columns only", square, each(geom.Point{}, geom.Point{X: 7000}, geom.Point{Y: 8000}, geom.Point{X: 7000, Y: 8000}), map[string]int{fmt.Sprintf("%.6g of 56 by lattice", 25.0/56): 4}},
 		{"one row", square, array(5, 1, 10000, 0), map[string]int{"0 of 0 by ": 5}},
 		{"alone", square, each(geom.Point{}), none},
 		{"three, no lattice", square, each(geom.Point{}, geom.Point{X: 10000}, geom.Point{X: 3000, Y: 12000}), map[string]int{"0 of 0 by ": 3}},

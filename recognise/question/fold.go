@@ -78,7 +78,7 @@ func (v *view) fold(drafts []draft) []draft {
 			d.path = drawn.Path
 		}
 		if d.places == nil {
-			d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box}}
+			d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box, about: d.about}}
 		}
 		key := likeness{kind: d.kind, shape: drawn.Shape, at: drawn.At, saw: outcomes(d.kind, d.saw), said: d.verdict}
 		k, ok := first[key]

@@ -22,7 +22,7 @@ const (
 func (v *view) askPhotodiodes() []draft {
 	var out []draft
 	for _, id := range v.largeJunctions() {
-		if r := &v.f.Regions[id]; r.DiodeArea > r.Area && v.answers.in(Photodiode, r.Layer, r.Box) < 0 {
+		if r := &v.f.Regions[id]; r.DiodeArea > r.Area && v.answers.in(Photodiode, r.Layer, r.Box, id) < 0 {
 			continue // a rule of the stack says what it is
 		}
 		out = append(out, v.photodiodeDraft(id))
@@ -81,7 +81,7 @@ func (v *view) photodiodeDraft(id extract.RegionID) draft {
 			saw["pad"] = seen{"pad", v.say(r.NetID)}
 		}
 	}
-	d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box}
+	d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box, about: []extract.RegionID{id}}
 	saw["array"] = seen{"single", ""}
 	if strings.Contains(r.Path, "[") {
 		saw["array"] = seen{"many", "its cell is placed as an array"}

@@ -243,7 +243,7 @@ func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, o
 }
 
 func (v *view) plateDraft(p *plate) draft {
-	d := draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, path: p.path, devices: p.devices, saw: v.lookAtPlate(p), note: v.plateNote(p), box: p.box}
+	d := draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, path: p.path, devices: p.devices, saw: v.lookAtPlate(p), note: v.plateNote(p), box: p.box, about: p.gates}
 	ids := append([]int{p.gateNet}, p.nets...)
 	for _, id := range ids {
 		if n := v.netOf(id); n != netlist.NoNet && !slices.Contains(d.nets, n) {

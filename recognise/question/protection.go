@@ -40,7 +40,7 @@ func (v *view) tellProtection(t *Told, photo *photodiodes) {
 		if r.Net == netlist.NoNet || len(pads[r.Net]) == 0 || r.DiodeArea > r.Area || at[id] || photo.region[id] {
 			continue
 		}
-		if k := v.answers.in(Photodiode, r.Layer, r.Box); k >= 0 && v.answers.all[k].Reading == "junction" {
+		if k := v.answers.in(Photodiode, r.Layer, r.Box, id); k >= 0 && v.answers.all[k].Reading == "junction" {
 			continue
 		}
 		for _, p := range pads[r.Net] {

@@ -4,6 +4,7 @@ import (
 	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/netlist"
+	"undermetal/netlist/extract"
 )
 
 // The kinds of question.
@@ -58,7 +59,8 @@ type Place struct {
 	Devices []int      // their numbers in the circuit
 	By      []int      // the indexes in extract.Result.Verdicts of all that say here what the question's Verdict says
 
-	box geom.Rect // as draft.box
+	box   geom.Rect          // as draft.box
+	about []extract.RegionID // as draft.about
 }
 
 // Reading is one answer that a question can have.

@@ -91,7 +91,7 @@ func (v *view) samenessOf(p *plate) (s sameness, ok bool) {
 	v.lookAtLikes(p, likes)
 	b = append(b, likes["likes"].outcome...)
 	if len(v.answers.all) > 0 {
-		reading, _ := v.answer(&draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, devices: p.devices, box: p.box})
+		reading, _ := v.answer(&draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, devices: p.devices, box: p.box, about: p.gates})
 		b = append(append(b, ' '), reading...)
 	}
 	return sameness{p.drawn.Shape, p.drawn.At, string(b)}, true
@@ -115,13 +115,13 @@ func (v *view) askPlates() []draft {
 			if ok {
 				number[s] = len(groups)
 			}
-			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{At: p.at, Path: p.path, Devices: p.devices, box: p.box}}})
+			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates}}})
 			continue
 		}
 		g := &groups[i]
 		g.count++
 		g.devices = append(g.devices, p.devices...)
-		g.places = append(g.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box})
+		g.places = append(g.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates})
 		if q := &v.plates[g.first]; cmp.Or(cmp.Compare(p.at.Y, q.at.Y), cmp.Compare(p.at.X, q.at.X)) < 0 {
 			g.first = k
 		}

@@ -44,16 +44,25 @@ func (a *answers) on(kind string, device int) (verdict int, ok bool) {
 	return verdict, ok
 }
 
-// in returns the verdict of a kind that lies in a box of a layer, the first by place; -1 where none does.
-func (a *answers) in(kind string, layer layout.Layer, box geom.Rect) int {
+// in returns the verdict of a kind that lies in a box of a layer and is about some regions, the first by place; -1 where none does.
+func (a *answers) in(kind string, layer layout.Layer, box geom.Rect, about ...extract.RegionID) int {
 	best := -1
 	a.at.near(box, func(k int32) bool {
-		if u := &a.all[k]; u.Kind == kind && u.Layer == layer && box.Contains(u.At) && (best < 0 || int(k) < best) {
+		if u := &a.all[k]; u.Kind == kind && u.Layer == layer && box.Contains(u.At) && isAbout(u, about) && (best < 0 || int(k) < best) {
 			best = int(k)
 		}
 		return true
 	})
 	return best
+}
+
+// isAbout reports whether a verdict may be about some regions: the boxes of two pieces may overlap where these do not. Where no region is
+// given, or extraction does not know any, it may. A wire that extraction has cut is no region any more, so that what is one is another.
+func isAbout(u *extract.UsedVerdict, about []extract.RegionID) bool {
+	if len(about) == 0 || u.Region == extract.NoRegion && u.Kind != WireOrResistor {
+		return true
+	}
+	return slices.Contains(about, u.Region)
 }
 
 // sayWho notes, for each place of a draft that was answered, all verdicts that say so there: what decided its devices, and what lies in it.
@@ -90,7 +99,7 @@ func (v *view) sayWho(d *draft) {
 		}
 		found := len(p.By) > 0
 		a.at.near(box, func(k int32) bool {
-			if u := &a.all[k]; !found && u.Kind == d.kind && u.Layer == d.layer && box.Contains(u.At) {
+			if u := &a.all[k]; !found && u.Kind == d.kind && u.Layer == d.layer && box.Contains(u.At) && isAbout(u, p.about) {
 				say(int(k))
 			}
 			return true
@@ -105,7 +114,11 @@ func (v *view) sayWho(d *draft) {
 // answer returns the reading that the user has settled on for a draft, in the words of its verdict, and that verdict's number;
 // empty where there is none.
 func (v *view) answer(d *draft) (reading string, by int) {
-	for _, i := range d.devices {
+	decided := d.devices
+	if d.kind == WireOrResistor && len(d.about) > 0 { // the devices on its net are others: it is still there
+		decided = nil
+	}
+	for _, i := range decided {
 		if k, ok := v.answers.on(d.kind, i); ok {
 			v.answers.used[k] = true
 			return v.answers.all[k].Reading, k
@@ -115,7 +128,7 @@ func (v *view) answer(d *draft) (reading string, by int) {
 	if box == (geom.Rect{}) {
 		box = grown(geom.Rect{Min: d.at, Max: d.at}, besideNm)
 	}
-	k := v.answers.in(d.kind, d.layer, box)
+	k := v.answers.in(d.kind, d.layer, box, d.about...)
 	if k < 0 {
 		return "", -1
 	}

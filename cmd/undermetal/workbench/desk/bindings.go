@@ -41,7 +41,9 @@ func init() {
 		{anywhere, []string{"E"}, "list where the lit net ends", "ends", func(d *Desk, _ Key) { d.toggleList("ends") }},
 		{anywhere, []string{"/"}, "find a net, device, label or cell", "find", func(d *Desk, _ Key) { d.ask("find ") }},
 		{anywhere, []string{":"}, "command line", "command", func(d *Desk, _ Key) { d.ask("") }},
-		{anywhere, []string{"?"}, "this page", "help", func(d *Desk, _ Key) { d.showKeys() }},
+		{anywhere, []string{"?"}, "this page; there type what you look for", "help", func(d *Desk, _ Key) { d.showKeys() }},
+		{anywhere, []string{"}"}, "into the placed cell under the cursor: what is drawn there is drawn in all its placements", "into", does(func(d *Desk) error { return d.goInto(nil) })},
+		{anywhere, []string{"{"}, "out of it, back to what it is placed in", "into", does((*Desk).comeOut)},
 		{anywhere, []string{"F1"}, "the walk of five minutes; its next step", "", func(d *Desk, _ Key) { d.walkOn() }},
 		{anywhere, []string{"F2"}, "layers", "layers", toggles("layers")},
 		{anywhere, []string{"F3"}, "devices", "devices", toggles("devices")},
@@ -110,9 +112,12 @@ func init() {
 		{atName, []string{"k"}, "make a cell of what is selected", "", func(d *Desk, _ Key) { d.ask("cell ") }},
 		{atName, []string{"p"}, "place a cell here", "", func(d *Desk, _ Key) { d.ask("place ") }},
 		{atName, []string{"s"}, "select what lies under the cursor", "select", func(d *Desk, _ Key) { d.click(false) }},
+		{atName, []string{"d"}, "draw the circuit, in characters, with the names of all nets", "", func(d *Desk, _ Key) { d.obey("schematic --text --names") }},
 
 		{atHand, []string{"n"}, "write the netlist", "", func(d *Desk, _ Key) { d.ask("extract --spice ") }},
 		{atHand, []string{"s"}, "what the circuit is, in short", "", func(d *Desk, _ Key) { d.obey("extract") }},
+		{atHand, []string{"d"}, "draw the circuit, in characters", "", func(d *Desk, _ Key) { d.obey("schematic --text") }},
+		{atHand, []string{"D"}, "draw it as SVG", "", func(d *Desk, _ Key) { d.ask("schematic --out ") }},
 		{atHand, []string{"e"}, "write the drawing", "", func(d *Desk, _ Key) { d.ask("trace export ") }},
 
 		{inList, []string{"Up", "Down"}, "choose a row", "", func(d *Desk, k Key) { d.moveRow(-int(named(k, "Up"))) }},
@@ -125,7 +130,8 @@ func init() {
 		{inPage, []string{"PgUp", "PgDn"}, "by a screen", "", func(d *Desk, k Key) { d.page.scroll(-int(named(k, "PgUp")) * max(1, d.pageRows-1)) }},
 		{inPage, []string{"Home", "End"}, "the beginning or the end", "", func(d *Desk, k Key) { d.page.scroll(-int(named(k, "Home")) * len(d.page.Lines)) }},
 		{inPage, []string{"Enter"}, "take what is chosen", "", func(d *Desk, _ Key) { d.pageEnter() }},
-		{inPage, []string{"Esc", "Backspace", "?", "Space"}, "close it", "", func(d *Desk, _ Key) { d.page = nil }},
+		{inPage, []string{"Esc"}, "close it", "", func(d *Desk, _ Key) { d.closePage() }},
+		{inPage, []string{"Backspace", "?", "Space"}, "close it; on the page of keys: a letter less, all stations, a blank", "", func(d *Desk, k Key) { d.pageKey(k) }},
 		{inPage, []string{"Ctrl+q", "Ctrl+c"}, "leave", "", func(d *Desk, _ Key) { d.leave() }},
 
 		{inPrompt, []string{"Enter"}, "obey", "", func(d *Desk, _ Key) { d.enterLine() }},

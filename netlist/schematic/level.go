@@ -1,0 +1,75 @@
+package schematic
+
+import "undermetal/netlist"
+
+// emptiesDiode reports whether a transistor leads from a diode, and nothing else, to a net that has a gate: the transfer gate of a pixel.
+func (p *plan) emptiesDiode(k *part) bool {
+	if !k.kind.IsMOS() || !p.inner(k.upper) || !p.inner(k.lower) || k.upper == k.lower {
+		return false
+	}
+	for _, n := range [...][2]netlist.Net{{k.upper, k.lower}, {k.lower, k.upper}} {
+		if p.pins[n[0]] == 2 && p.diodes[n[0]] == 1 && p.degree[n[0]] == 2 && p.pins[n[1]] > p.degree[n[1]] {
+			return true
+		}
+	}
+	return false
+}
+
+// pumps reports whether a part conducts one way only between nets that capacitors push: a stage of a charge pump.
+func (p *plan) pumps(k *part) bool {
+	return p.oneWay(k) && (p.pushed[k.upper] || p.pushed[k.lower])
+}
+
+// pumped reports whether a part is a capacitor that pushes such a net.
+func (p *plan) pumped(k *part) bool {
+	return k.shape == CapacitorShape && k.upper != netlist.NoNet && k.lower != netlist.NoNet && (p.pushed[k.upper] || p.pushed[k.lower])
+}
+
+func (p *plan) oneWay(k *part) bool {
+	return k.upper != netlist.NoNet && k.lower != netlist.NoNet && k.upper != k.lower &&
+		(k.kind == netlist.Diode || k.kind.IsMOS() && (k.gate == k.upper || k.gate == k.lower))
+}
+
+// findPushed finds the nets that have nothing on them but what conducts one way, twice at least, and capacitors, one of them to no rail.
+func (p *plan) findPushed() {
+	p.pushed = make([]bool, len(p.c.Nets))
+	ways, caps, others := make([]int, len(p.pushed)), make([]int, len(p.pushed)), make([]bool, len(p.pushed))
+	for _, k := range p.parts {
+		switch {
+		case k.shape == CapacitorShape && k.upper != netlist.NoNet && k.lower != netlist.NoNet:
+			if !p.rail(k.upper) && !p.rail(k.lower) {
+				caps[k.upper]++
+				caps[k.lower]++
+			}
+		case p.oneWay(k):
+			ways[k.upper]++
+			ways[k.lower]++
+		default:
+			k.nets(func(n netlist.Net) { others[n] = true })
+		}
+	}
+	for n := range p.pushed {
+		p.pushed[n] = ways[n] > 1 && caps[n] > 0 && !others[n] && !p.rail(netlist.Net(n))
+	}
+}
+
+// findClocks finds the nets that open n and p switches which lie sideways: their gates get names, as clocks have in textbooks.
+func (p *plan) findClocks() {
+	p.clock = make([]bool, len(p.c.Nets))
+	kinds := map[netlist.Net]int{}
+	for _, k := range p.parts {
+		if k.sideways && k.kind.IsMOS() && k.gate != netlist.NoNet && k.gate != k.upper && k.gate != k.lower {
+			kinds[k.gate] |= 1 << k.kind
+			p.clock[k.gate] = kinds[k.gate]&(1<<netlist.NMOS) != 0 && kinds[k.gate]&(1<<netlist.PMOS) != 0
+		}
+	}
+}
+
+// clocked reports whether a part's gate has a name instead of a wire: it is on a clock, and the part does not make another one.
+func (p *plan) clocked(k *part) bool {
+	if !k.kind.IsMOS() || k.gate == netlist.NoNet || !p.clock[k.gate] {
+		return false
+	}
+	makes := func(n netlist.Net) bool { return n != netlist.NoNet && p.clock[n] }
+	return k.sideways || !makes(k.upper) && !makes(k.lower)
+}
