@@ -59,7 +59,11 @@ func (l *lister) models() error {
 		l.written[i] = names[key]
 	}
 	if without > 0 {
-		l.note("%d transistors have no AS and AD: they have no junctions, and no capacitance of them", without)
+		have := "transistors have"
+		if without == 1 {
+			have = "transistor has"
+		}
+		l.note("%d %s no AS and AD: no junctions, and no capacitance of them", without, have)
 	}
 	if l.opt.Models != nil {
 		l.out.Cards = l.opt.Models.Text()

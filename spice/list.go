@@ -64,8 +64,14 @@ func List(c *netlist.Circuit, opt ListOptions) (*Listing, error) {
 // Take returns a free name for a node or an element of the caller's own: want, made plain, or want_2 …
 func (l *Listing) Take(want string) string { return l.names.take(plainName(want)) }
 
-// plainName is name in letters, digits and _, with a letter before digits.
+// longestName is how much of a name is kept, in letters: some thousand make ngspice-39 abort.
+const longestName = 64
+
+// plainName is name in letters, digits and _, with a letter before digits, cut where it is long.
 func plainName(name string) string {
+	if len(name) > longestName {
+		name = name[:longestName]
+	}
 	s := strings.Map(func(r rune) rune {
 		if r < 0x80 && (isLetter(byte(r)) || isDigit(byte(r)) || r == '_') {
 			return r

@@ -22,6 +22,7 @@ type simulateFlags struct {
 	ports                         []string
 	plot, csv, deck, simulator    string
 	either                        string
+	traceFlags                    // with a tolerance for questions of gaps and contacts
 	limit                         time.Duration
 	list, json                    bool
 }
@@ -43,15 +44,17 @@ says which); what the stack states of its process (gate_oxide_nm, supply_v, shee
 with its source. Nothing of them is about the die but what the stack states. --model-file takes your own models instead: .model cards and
 subcircuits; anything else in it is refused.
 
-Of what could be a transistor or a capacitor, the bench readings takes both readings side by side, and --either DEVICE runs any bench
-twice, once with either.
+Of what has more than one plausible reading, --either ID runs a bench on each and prints the figures side by side; ID is that of an open
+question, as undermetal questions lists it, and may be cut short. --either M7,M8 reads these devices as transistors, and as
+capacitors. The bench readings does so with a device by itself.
 
 --deck writes the deck, so that another program can run it; without a simulator that is as far as it goes.`,
 		Example: `  undermetal simulate pixel.dossier --list
   undermetal simulate pixel.dossier --plot pixel.svg
   undermetal simulate cell.gds --stack process.stack.toml --bench gate --preset 0.5um
   undermetal simulate ring.sp --bench oscillator --port out=n3 --model-file my.lib --csv ring.csv
-  undermetal simulate pump.dossier --bench pump --either M7
+  undermetal simulate pump.dossier --bench pump --either kqxw
+  undermetal simulate pump.sp --bench pump --either M7,M8
   undermetal simulate mirror.sp --bench mirror --deck mirror.deck.sp`,
 		Args: func(c *cobra.Command, args []string) error {
 			if f.preset == "show" && len(args) == 0 {
@@ -79,7 +82,8 @@ twice, once with either.
 	p.StringVar(&f.deck, "deck", "", "write the deck to this file, - for standard output")
 	p.StringVar(&f.simulator, "simulator", "", "the simulator's program; by default ngspice on PATH")
 	p.DurationVar(&f.limit, "limit", 2*time.Minute, "how long the simulator may take")
-	p.StringVar(&f.either, "either", "", "run the bench twice: this device as a transistor, and as a capacitor")
+	p.StringVar(&f.either, "either", "", "a question, or devices: run the bench once for each reading, side by side")
+	p.Var(quantity{&f.tolerance, "µm"}, "tolerance", "with --either: gaps up to this are asked about, in µm; by default as for trace check")
 	p.BoolVar(&f.list, "list", false, "say which benches fit, and why; simulate nothing")
 	p.BoolVar(&f.json, "json", false, "print the figures as JSON")
 	return c
@@ -110,14 +114,14 @@ func doSimulate(c *cobra.Command, name string, f *simulateFlags) error {
 	if f.list {
 		return printBenches(c.OutOrStdout(), s)
 	}
-	if err := s.choose(name, f.bench); err != nil {
-		return err
-	}
 	if f.either != "" {
 		if f.plot != "" || f.csv != "" || f.deck != "" || f.json {
 			return usagef("--either prints two readings side by side\n    leave --plot, --csv, --deck and --json out")
 		}
 		return doEither(c, s, f)
+	}
+	if err := s.choose(name, f.bench); err != nil {
+		return err
 	}
 	deck, err := s.bench.Deck(s.setup)
 	if err != nil {
@@ -133,9 +137,8 @@ func doSimulate(c *cobra.Command, name string, f *simulateFlags) error {
 		}
 	}
 	if _, err := simulate.Find(f.simulator); errors.Is(err, simulate.ErrMissing) && f.deck != "" && f.plot == "" && f.csv == "" && !f.json {
-		p := &printer{w: c.ErrOrStderr()}
-		p.f("%s: written; not simulated: %s\n", f.deck, err.Error())
-		return p.err
+		_, err := fmt.Fprintf(c.ErrOrStderr(), "%s: written; not simulated: %s\n", harmless(f.deck, ""), harmless(err.Error(), "\n"))
+		return err
 	}
 	result, err := runDeck(c, f, deck)
 	if err != nil {
@@ -193,7 +196,11 @@ func runDeck(c *cobra.Command, f *simulateFlags, deck *simulate.Deck) (*simulate
 	b := newBar(c, "simulating")
 	defer b.end()
 	run := &simulate.Runner{Program: f.simulator, Limit: f.limit, Progress: func(done float64, _ string) { b.set(int(done*1000), 1000) }}
-	return run.Run(c.Context(), deck)
+	result, err := run.Run(c.Context(), deck)
+	if errors.Is(err, simulate.ErrTime) {
+		err = fmt.Errorf("%w\n    --limit gives it longer, --top takes a part of the circuit", err)
+	}
+	return result, err
 }
 
 // readModelFile reads a user's models; nil where none are named.

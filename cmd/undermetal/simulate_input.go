@@ -20,6 +20,8 @@ type loaded struct {
 	circuit *netlist.Circuit
 	stack   *stack.Stack
 	nets    []string // as a netlist of it calls them
+	drawing *drawing // that it was extracted from, or nil
+	dossier bool     // it is that of a dossier
 }
 
 // loadForSimulation reads a dossier, a drawing or a netlist as one flat circuit.
@@ -52,6 +54,7 @@ func loadForSimulation(c *cobra.Command, name string, f *simulateFlags) (*loaded
 			return nil, err
 		}
 		l.circuit, l.stack = read.res.Circuit, d.stack
+		l.drawing, l.dossier = d, in.format == dossierFormat
 	}
 	if err := f.checkUsed(c); err != nil {
 		return nil, err
@@ -171,11 +174,16 @@ func (s *simulation) choose(file, name string) error {
 		s.bench, s.why = b, why
 		return nil
 	}
+	for port := range s.setup.Ports {
+		if !slices.ContainsFunc(bench.All(), func(b *bench.Bench) bool { return b.HasPort(port) }) {
+			return usagef("--port %s: no bench has a port of that name\n    undermetal simulate %s --list tells which they have", harmless(port, ""), word(file))
+		}
+	}
 	var first error
 	for _, b := range bench.All() {
 		ok, why := b.Fits(s.circuit, s.setup.Ports)
 		switch {
-		case !ok && first == nil:
+		case !ok && first == nil && hasAll(b, s.setup.Ports): // of others what they lack says nothing
 			first = fmt.Errorf("%s: bench %s does not fit: %s", file, b.Name(), why)
 		case !ok:
 		case s.bench == nil:
@@ -185,7 +193,19 @@ func (s *simulation) choose(file, name string) error {
 		}
 	}
 	if s.bench == nil {
-		return fmt.Errorf("%s: no bench fits\n    undermetal simulate %s --list says why; %w", file, file, first)
+		if first != nil {
+			return fmt.Errorf("%s: no bench fits\n    undermetal simulate %s --list says why; %w", file, word(file), first)
+		}
+		return fmt.Errorf("%s: no bench has all the ports that are given\n    undermetal simulate %s --list tells which they have", file, word(file))
 	}
 	return nil
+}
+
+func hasAll(b *bench.Bench, ports map[string]netlist.Net) bool {
+	for port := range ports {
+		if !b.HasPort(port) {
+			return false
+		}
+	}
+	return true
 }

@@ -113,14 +113,19 @@ func printSimulation(c *cobra.Command, s *simulation, figures []bench.Figure, r 
 	return s.printPlot(c.OutOrStdout(), r)
 }
 
-func printFigure(p *printer, f *bench.Figure, wide int) {
-	measured, expected, off := "nothing", "", ""
-	if !math.IsNaN(f.Measured) {
-		measured = fmt.Sprintf("%.5g", f.Measured)
-		if f.Unit == "V" && math.Abs(f.Measured) < 1e-12 {
-			measured = "0"
-		}
+// measured is what was measured, to five digits.
+func measured(f *bench.Figure) string {
+	switch {
+	case math.IsNaN(f.Measured):
+		return "nothing"
+	case math.Abs(f.Measured) < 1e-12 && (f.Unit == "V" || f.Unit == "of the supply"):
+		return "0"
 	}
+	return fmt.Sprintf("%.5g", f.Measured)
+}
+
+func printFigure(p *printer, f *bench.Figure, wide int) {
+	expected, off := "", ""
 	if !math.IsNaN(f.Expected) {
 		expected = fmt.Sprintf("%.5g", f.Expected)
 		if f.Expected != 0 && !math.IsNaN(f.Measured) {
@@ -134,7 +139,7 @@ func printFigure(p *printer, f *bench.Figure, wide int) {
 	if !f.Agrees() {
 		mark = "  DIFFERS"
 	}
-	line := fmt.Sprintf("%s  %12s  %12s  %9s  %s%s", f.Name+strings.Repeat(" ", max(0, wide-len([]rune(f.Name)))), measured, expected, off, f.Unit, mark)
+	line := fmt.Sprintf("%s  %12s  %12s  %9s  %s%s", f.Name+strings.Repeat(" ", max(0, wide-len([]rune(f.Name)))), measured(f), expected, off, f.Unit, mark)
 	p.f("%s", strings.TrimRight(line, " "))
 	p.f("\n")
 }
@@ -145,7 +150,7 @@ func printFormulas(p *printer, figures []bench.Figure) {
 	for i := range figures {
 		f := &figures[i]
 		key := f.Formula + f.Source
-		if f.Formula == "" || seen[key] {
+		if f.Formula == "" || math.IsNaN(f.Expected) || seen[key] {
 			continue
 		}
 		if len(seen) == 0 {

@@ -72,12 +72,15 @@ func amplifierFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	gain := w.y[0]
+	gain, gainName := w.y[0], "gain at 1 Hz"
+	if v := r.Plot("gain").Vector("v(" + s.node("out") + ")"); v.Re[0] > 0 {
+		gainName += " (in does not invert)"
+	}
 	corner := w.first(gain/math.Sqrt2, false, 0)
 	unity := w.first(1, false, 0)
 	wantLevel, wantGain, wantCorner, formula := s.commonSource()
 	f := []Figure{{"output where in = out", "V", level, wantLevel, 0.01, formula, fromShichman},
-		{"gain at 1 Hz", "", gain, wantGain, 0.02, "gm/(gds + 1/R) of all that hangs on the output", fromText},
+		{gainName, "", gain, wantGain, 0.02, "gm/(gds + 1/R) of all that hangs on the output", fromText},
 		{"bandwidth, 1 pF", "MHz", corner / 1e6, wantCorner / 1e6, 0.25, "(gds + 1/R)/(2πC), C the load alone", fromText},
 		{"gain is 1 at, 1 pF", "MHz", unity / 1e6, math.NaN(), 0, "", ""}}
 	if source := s.supplyCurrent(); source != "" {

@@ -40,15 +40,19 @@ type Setup struct {
 // Figure is something that was measured.
 type Figure struct {
 	Name, Unit string
-	// Measured is NaN where nothing could be measured, Expected where no formula says anything. Tolerance is how far, as a part
-	// of Expected, the formula itself may be off.
+	// Measured is NaN where nothing could be measured, Expected where no formula says anything. Tolerance is how far the formula
+	// itself may be off, as a part of Expected, or of the unit where 0 is expected.
 	Measured, Expected, Tolerance float64
 	Formula, Source               string
 }
 
 // Agrees reports whether what was measured is what was expected. Of what nothing is expected it is true.
 func (f *Figure) Agrees() bool {
-	return math.IsNaN(f.Expected) || math.Abs(f.Measured-f.Expected) <= f.Tolerance*math.Abs(f.Expected)
+	of := math.Abs(f.Expected)
+	if of == 0 {
+		of = 1
+	}
+	return math.IsNaN(f.Expected) || math.Abs(f.Measured-f.Expected) <= f.Tolerance*of
 }
 
 // Where formulas come from.
@@ -123,6 +127,8 @@ type stage struct {
 	left  int // devices that are left out
 	list  *spice.Listing
 	taken map[string]string // nodes of the bench's own
+	// renamed has the elements of the template that are called otherwise in the deck.
+	renamed map[string]string
 }
 
 var errNoSupply = errors.New("no supply is found\n    name it with a label such as VDD, or say --port vdd=NET")
@@ -133,7 +139,7 @@ func (b *Bench) stage(setup Setup) (*stage, error) {
 		if n < 0 || int(n) >= len(setup.Circuit.Nets) {
 			return nil, fmt.Errorf("port %s is on no net", name)
 		}
-		if !b.hasPort(name) {
+		if !b.HasPort(name) {
 			return nil, fmt.Errorf("has no port %q\n    it has %s", name, strings.Join(b.portNames(), ", "))
 		}
 	}
@@ -165,7 +171,8 @@ func (b *Bench) stage(setup Setup) (*stage, error) {
 	return s, nil
 }
 
-func (b *Bench) hasPort(name string) bool {
+// HasPort reports whether the bench has a port of that name; all have vdd and vss.
+func (b *Bench) HasPort(name string) bool {
 	base := strings.TrimRight(name, "0123456789")
 	for _, p := range b.text.ports {
 		if p.Name == name || p.Name == base+"1" && base != name {

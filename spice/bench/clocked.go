@@ -25,7 +25,9 @@ func bindClocked(v *view, ports map[string]netlist.Net) (string, error) {
 	if err := v.tooLarge(); err != nil {
 		return "", err
 	}
-	usual(v, ports, clockedText, v.inputs())
+	usual(v, ports, &template{ports: clockedText.ports[:len(clockedInputs)]}, v.inputs())
+	// Data may go right into a transmission gate.
+	usual(v, ports, &template{ports: []Port{clockedText.ports[1], clockedText.ports[5]}}, v.outputs())
 	for _, p := range []string{"clk", "d"} {
 		if _, ok := ports[p]; !ok {
 			return "", fmt.Errorf("no input has a usual name for %s\n    say --port %s=NET", p, p)

@@ -2,7 +2,7 @@ package bench
 
 import (
 	"fmt"
-	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,18 +28,33 @@ func (b *Bench) Notes(setup Setup) ([]string, error) {
 		return nil, err
 	}
 	notes := append([]string(nil), s.list.Notes...)
-	if s.left > 0 {
+	switch s.left {
+	case 0:
+	case 1:
+		notes = append(notes, "1 device beside these is left out")
+	default:
 		notes = append(notes, fmt.Sprintf("%d devices beside these are left out", s.left))
 	}
 	if s.Models != nil {
 		notes = append(notes, "expected figures are by level 1 with the figures of preset "+s.Process.Name+", not by the model file")
 	}
-	if loose := s.floating(); len(loose) > 0 {
+	held := map[bool][]netlist.Net{}
+	for _, n := range s.floating() {
+		held[s.heldHigh(n)] = append(held[s.heldHigh(n)], n)
+	}
+	for _, up := range []bool{false, true} {
+		loose, at := held[up], "ground"
+		if len(loose) == 0 {
+			continue
+		}
+		if up {
+			at = "the supply, which keeps p-channels off"
+		}
 		words := s.names(loose[:min(len(loose), 8)])
 		if len(loose) > 8 {
 			words += fmt.Sprintf(" and %d more", len(loose)-8)
 		}
-		notes = append(notes, "driven by nothing, held at ground: "+words)
+		notes = append(notes, "driven by nothing, held at "+at+": "+words)
 	}
 	return notes, nil
 }
@@ -67,7 +82,10 @@ func (b *Bench) Shows(setup Setup) (analysis string, vectors []string, err error
 	for _, r := range b.text.runs {
 		for _, v := range r.show {
 			if v, left := put(v, s.node, values); !left {
-				analysis, vectors = r.name, append(vectors, strings.Fields(v)...)
+				analysis = r.name
+				for _, v := range strings.Fields(v) {
+					vectors = append(vectors, s.current(v))
+				}
 			}
 		}
 		if analysis != "" {
@@ -138,37 +156,57 @@ func (s *stage) node(name string) string {
 	return s.taken[name]
 }
 
-// rename gives the bench's elements names that the circuit has not.
+// rename gives the bench's elements names that the circuit has not, be they those of nodes: "Vout VOUT 0 2.5" becomes "Vout_2 VOUT 0 2.5".
 func (s *stage) rename(lines []string, runs []simulate.Analysis) {
-	type change struct {
-		was *regexp.Regexp
-		now string
-	}
-	var changes []change
-	for _, block := range lines {
-		for _, line := range strings.Split(block, "\n") {
-			word, _, _ := strings.Cut(line, " ")
+	s.renamed = map[string]string{}
+	for i, block := range lines {
+		list := strings.Split(block, "\n")
+		for k, line := range list {
+			word, rest, _ := strings.Cut(line, " ")
 			if word == "" || word[0] == '.' || word[0] == '*' || word[0] == '+' {
 				continue
 			}
 			if now := s.list.Take(word); now != word {
-				changes = append(changes, change{regexp.MustCompile(`\b` + regexp.QuoteMeta(word) + `\b`), now})
+				s.renamed[word], list[k] = now, now+" "+rest
 			}
 		}
+		lines[i] = strings.Join(list, "\n")
 	}
-	for _, c := range changes {
-		fix := func(list []string) {
-			for i := range list {
-				list[i] = c.was.ReplaceAllString(list[i], c.now)
+	fix := func(list []string) {
+		for i := range list {
+			list[i] = s.current(list[i])
+		}
+	}
+	for i := range runs {
+		words := strings.Fields(runs[i].Command)
+		for k, w := range words {
+			words[k] = s.element(w)
+		}
+		runs[i].Command = strings.Join(words, " ")
+		for k, line := range runs[i].Before {
+			if rest, ok := strings.CutPrefix(line, "alter "); ok {
+				name, value, _ := strings.Cut(rest, " ")
+				runs[i].Before[k] = "alter " + s.element(name) + " " + value
 			}
 		}
-		fix(lines)
-		for i := range runs {
-			fix(runs[i].Before)
-			fix(runs[i].Save)
-			runs[i].Command = c.was.ReplaceAllString(runs[i].Command, c.now)
-		}
+		fix(runs[i].Save)
 	}
+}
+
+// element is what one of the bench's elements is called in the deck.
+func (s *stage) element(name string) string {
+	if now, ok := s.renamed[name]; ok {
+		return now
+	}
+	return name
+}
+
+// current is a vector as the deck has it: of a current i(NAME), NAME may have been renamed.
+func (s *stage) current(vector string) string {
+	if name, ok := strings.CutPrefix(vector, "i("); ok {
+		return "i(" + s.element(strings.TrimSuffix(name, ")")) + ")"
+	}
+	return vector
 }
 
 // rails writes a source for each supply and each further ground, unless the circuit has one there, and holds what floats.
@@ -196,8 +234,18 @@ func (s *stage) rails(body *strings.Builder) {
 		source(n, 0)
 	}
 	for _, n := range s.floating() {
-		fmt.Fprintf(body, "%s %s 0 1g\n", s.list.Take("Rt_"+s.list.Nodes[n]), s.list.Nodes[n])
+		at := "0"
+		if s.heldHigh(n) {
+			at = s.node("vdd")
+		}
+		fmt.Fprintf(body, "%s %s %s 1g\n", s.list.Take("Rt_"+s.list.Nodes[n]), s.list.Nodes[n], at)
 	}
+}
+
+// heldHigh reports whether a net that floats is held at the supply: where gates of p-channels alone hang on it.
+func (s *stage) heldHigh(n netlist.Net) bool {
+	gates := s.gatesOn(n)
+	return s.vdd != netlist.NoNet && len(gates) > 0 && !slices.ContainsFunc(gates, func(i int) bool { return s.device(i).Kind != netlist.PMOS })
 }
 
 // supplyCurrent is the vector of the current through the source of vdd; nothing where the bench has none there.

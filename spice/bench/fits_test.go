@@ -18,6 +18,11 @@ func TestFits(t *testing.T) {
 		nameless.Nets[i].Name = ""
 	}
 	log := circuit(t, ".subckt log SEL VDD COL VSS\nM1 VDD VDD PD VSS nmos W=1u L=1u\nM2 VDD PD X VSS nmos W=1u L=1u\nM3 X SEL COL VSS nmos W=1u L=1u\nD1 VSS PD photodiode AREA=1p\n.ends\n")
+	follower := circuit(t, ".subckt f IN OUT VDD VSS\nM1 VDD IN OUT VSS nmos W=9u L=1u\n.ends\n")
+	power := circuit(t, powerText)
+	inverting := circuit(t, ".subckt t A EN Y VDD VSS\nM1 Y EN x VSS nmos W=1u L=1u\nM2 x A VSS VSS nmos W=1u L=1u\nM3 Y b z VDD pmos W=1u L=1u\nM4 z A VDD VDD pmos W=1u L=1u\n"+
+		"M5 b EN VSS VSS nmos W=1u L=1u\nM6 b EN VDD VDD pmos W=1u L=1u\n.ends\n")
+	flip := circuit(t, flipText)
 	two := circuit(t, strings.Replace(pixelText, ".ends", "MR2 VDD RST PD2 VSS nmos W=1u L=1u\nMS2 VDD PD2 M2 VSS nmos W=2u L=1u\nMSEL2 M2 SEL COL VSS nmos W=2u L=1u\nDPD2 VSS PD2 photodiode AREA=15p\n.ends", 1))
 	for _, tc := range []struct {
 		bench string
@@ -42,6 +47,11 @@ func TestFits(t *testing.T) {
 		{"pump", nand, nil, false, "no net has a usual name for clk"},
 		{"amplifier", nand, nil, false, "no net has a usual name for in"},
 		{"operating", nand, nil, true, "supply VDD by its name"},
+		{"gate", follower, nil, false, "no output is driven high by some inputs and low by others"},
+		{"gate", power, nil, false, "no output is driven high by some inputs and low by others"},
+		{"gate", inverting, nil, true, "switches decide 2 of 4"},
+		{"switch", power, nil, true, "from VDD to VOUT, W/L 1000"},
+		{"clocked", flip, nil, true, "clk is CLK, d is D by name"},
 		{"gate", nand, map[string]netlist.Net{"base": 0}, false, `has no port "base"`},
 		{"gate", nand, map[string]netlist.Net{"in1": 0, "in2": 99}, false, "port in2 is on no net"},
 	} {
@@ -68,8 +78,17 @@ func TestSupplies(t *testing.T) {
 		t.Errorf("supplies %v, ground %v: %v", v.supplies, v.vss, v.why)
 	}
 	v = newView(c, map[string]netlist.Net{"vdd": net("b"), "vss": net("c"), "in": net("VDDA")})
+	if both := newView(c, map[string]netlist.Net{"vdd": net("VDDA"), "in": net("VDDA")}); both.vdd != net("VDDA") {
+		t.Errorf("a net that is vdd and another port: supply %v", both.vdd)
+	}
 	if v.vdd != net("b") || v.vss != net("c") || v.isSupply(net("VDDA")) || !v.isGround(net("d")) {
 		t.Errorf("supplies %v, ground %v: %v", v.supplies, v.vss, v.why)
+	}
+	own := circuit(t, ".subckt f IN PB OUT VDD VSS VBAT\nM1 VSS IN OUT OUT pmos W=1u L=1u\nM2 OUT PB VDD VDD pmos W=1u L=1u\nM3 x IN VBAT VBAT pmos W=1u L=1u\n"+
+		"M4 y IN t t nmos W=1u L=1u\nM5 t IN VSS VSS nmos W=1u L=1u\n.ends\n")
+	v = newView(own, nil)
+	if v.isRail(netCalled(t, own, "OUT")) || v.isRail(netCalled(t, own, "t")) || !v.isSupply(netCalled(t, own, "VBAT")) || v.vdd != netCalled(t, own, "VDD") {
+		t.Errorf("wells tied to signals: %v", v.why)
 	}
 	for name, want := range map[string]bool{"VDD": true, "vdd!": true, "VDD2": true, "VDD_IO": true, "x1/VDD": true, "VDDX": false, "AVDD": true, "VDD<0>": true, "": false, "SVDD": false} {
 		if called(name, supplyNames) != want {
@@ -217,6 +236,13 @@ func TestWave(t *testing.T) {
 
 // TestAgrees: a figure differs where it should.
 func TestAgrees(t *testing.T) {
+	zero := Figure{Measured: 0.02, Expected: 0, Tolerance: 0.1}
+	if !zero.Agrees() {
+		t.Error("0.02 is not 0 to 0.1")
+	}
+	if zero.Measured = -0.2; zero.Agrees() {
+		t.Error("-0.2 is 0 to 0.1")
+	}
 	f := Figure{Measured: 1.02, Expected: 1, Tolerance: 0.01}
 	if f.Agrees() {
 		t.Error("2 % agree to 1 %")

@@ -48,7 +48,7 @@ func bindFollower(v *view, ports map[string]netlist.Net) (string, error) {
 	i := followerOf(v, given(ports, "in"), given(ports, "out"))
 	switch i {
 	case -1:
-		return "", fmt.Errorf("no transistor has its drain on a supply and its source on another net, in and out as far as they are given")
+		return "", fmt.Errorf("no transistor has its drain on a supply (p-channel: on ground) and its source on another net, in and out as far as they are given")
 	case -2:
 		return "", fmt.Errorf("several transistors could be the follower\n    say which with --port in=NET and --port out=NET")
 	}
@@ -59,7 +59,11 @@ func bindFollower(v *view, ports map[string]netlist.Net) (string, error) {
 	} else {
 		ports["out"] = d.Terminals[netlist.Drain]
 	}
-	return fmt.Sprintf("%s has its drain on a supply, gate %s, source %s", word(v, i), v.name(ports["in"]), v.name(ports["out"])), nil
+	rail := "a supply"
+	if d.Kind == netlist.PMOS {
+		rail = "ground"
+	}
+	return fmt.Sprintf("%s has its drain on %s, gate %s, source %s", word(v, i), rail, v.name(ports["in"]), v.name(ports["out"])), nil
 }
 
 const followerSink = 10e-6
@@ -82,15 +86,30 @@ func followerValues(s *stage) (texts, error) {
 	return x, nil
 }
 
-// followerPoint returns the source's voltage and the operating point of a follower that carries a current, its bulk on its rail.
+// ownBulk reports whether a follower's bulk is on its source, so that there is no body effect: on a net of its channel.
+func ownBulk(d *netlist.Device) bool {
+	return d.Terminals[netlist.Bulk] == d.Terminals[netlist.Source] || d.Terminals[netlist.Bulk] == d.Terminals[netlist.Drain]
+}
+
+// followerPoint returns the source's voltage and the operating point of a follower that carries a current, its bulk on its rail, or on its
+// source where that is its own.
 func followerPoint(p *spice.Process, d *netlist.Device, in, sink, vdd float64) (float64, spice.Operating) {
 	m, w := level1(p, d), width(d)
 	vd, vb, sign := vdd, 0.0, 1.0
 	if d.Kind == netlist.PMOS {
 		vd, vb, sign = 0, vdd, -1
 	}
-	v := root(func(v float64) float64 { return sign*m.At(w, d.L, vd, in, v, vb).ID - sink }, 0, vdd)
-	return v, m.At(w, d.L, vd, in, v, vb)
+	own := ownBulk(d)
+	at := func(v float64) spice.Operating {
+		if own {
+			o := m.At(w, d.L, vd, in, v, v)
+			o.GMB = 0 // the bulk goes with the source
+			return o
+		}
+		return m.At(w, d.L, vd, in, v, vb)
+	}
+	v := root(func(v float64) float64 { return sign*at(v).ID - sink }, 0, vdd)
+	return v, at(v)
 }
 
 func followerGain(p *spice.Process, d *netlist.Device, in, sink, vdd float64) float64 {

@@ -79,7 +79,8 @@ func (s *stage) inverterCurrents(vin, vout float64) (down, up float64) {
 	return down, up
 }
 
-// half is the time in s in which the load goes from one rail to the middle: ∫ C dV/I.
+// halfTime is the time in s in which the load goes from one rail to the middle: ∫ C dV/I, where C is the load, the pair's own
+// capacitance, and what else hangs on the output: capacitors, and gates by their oxide and overlaps.
 func (s *stage) halfTime(falling bool) float64 {
 	vdd := s.Process.SupplyV
 	c := inverterLoad
@@ -88,6 +89,17 @@ func (s *stage) halfTime(falling bool) float64 {
 		d := s.device(i)
 		t := s.Process.Transistor(d.Kind == netlist.PMOS)
 		c += t.CGDO*width(d)*1e-9 + t.Junction(max(d.AD, d.AS), max(d.PD, d.PS), vdd/2)
+	}
+	for _, pin := range s.pins[s.ports["out"]] {
+		switch d := s.device(pin.device); {
+		case d.Kind == netlist.Capacitor && math.IsNaN(d.Value):
+			c += s.Process.Cox() * d.Area * 1e-18
+		case d.Kind == netlist.Capacitor:
+			c += d.Value
+		case d.Kind.IsMOS() && pin.terminal == netlist.Gate:
+			t := s.Process.Transistor(d.Kind == netlist.PMOS)
+			c += s.Process.Cox()*width(d)*d.L*1e-18 + (t.CGSO+t.CGDO)*width(d)*1e-9 + t.CGBO*d.L*1e-9
+		}
 	}
 	sum := 0.0
 	const steps = 2000

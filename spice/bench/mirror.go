@@ -95,11 +95,11 @@ func mirrorFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	iout, err := single(r, "op", "i(Vout)")
+	iout, err := single(r, "op", s.current("i(Vout)"))
 	if err != nil {
 		return nil, err
 	}
-	sweep, err := waveOf(r, "sweep", "i(Vout)")
+	sweep, err := waveOf(r, "sweep", s.current("i(Vout)"))
 	if err != nil {
 		return nil, err
 	}

@@ -151,81 +151,6 @@ func readoutOf(v *view, sense netlist.Net) readout {
 	return r
 }
 
-// softLevel is where a transistor with its gate at vg stops charging a node: V = VG − VT(V), bulk at 0.
-func softLevel(m spice.Level1, vg float64) float64 {
-	return root(func(v float64) float64 { return vg - m.Threshold(-v) - v }, 0, vg)
-}
-
-// junctions is the capacitance in F of all junctions on a net at a voltage against ground, n in p.
-func junctions(s *stage, n netlist.Net, volts float64) float64 {
-	t, c := &s.Process.N, 0.0
-	for _, p := range s.pins[n] {
-		switch d := s.device(p.device); {
-		case d.Kind == netlist.Diode && p.terminal == netlist.Cathode:
-			c += t.Junction(d.Area, d.Perim, volts)
-		case d.Kind == netlist.NMOS && p.terminal == netlist.Drain:
-			c += t.Junction(d.AD, d.PD, volts)
-		case d.Kind == netlist.NMOS && p.terminal == netlist.Source:
-			c += t.Junction(d.AS, d.PS, volts)
-		case d.Kind == netlist.Capacitor:
-			c += d.Value
-		}
-	}
-	return c
-}
-
-// senseFarad is the capacitance in F of a sense node at a voltage: junctions, the overlaps of all transistors on it, and the gate of
-// the follower. While the row is selected that follows, and its source hides all but 1 − gain of it. While it is not, off is how
-// far the gate is below the voltage at which it would conduct, and the channel goes: Meyer's capacitances as SPICE has them (RCA
-// Review 32 (1971) 42, from memory),
-//
-//	Cgb = Cox·off/φ up to Cox, Cgs = 2/3·Cox·(1 − 2·off/φ) down to 0, in series with what hangs on the node between.
-//
-// follows is how much of a small fall the node between follower and select follows then, as a part.
-func senseFarad(s *stage, n netlist.Net, r readout, volts, off float64, selected bool) (c, follows float64) {
-	t := &s.Process.N
-	c = junctions(s, n, volts)
-	for _, i := range s.channelsOn(n) {
-		c += t.CGSO * width(s.device(i)) * 1e-9
-	}
-	for _, i := range s.gatesOn(n) {
-		d := s.device(i)
-		overlap := t.CGSO * width(d) * 1e-9
-		c += overlap + t.CGBO*d.L*1e-9
-		if i != r.follower {
-			c += overlap
-			continue
-		}
-		oxide := s.Process.Cox() * width(d) * d.L * 1e-18
-		if selected {
-			c += (1 - followerGain(s.Process, d, volts, columnSink, s.Process.SupplyV)) * (overlap + oxide*2/3)
-			continue
-		}
-		source := overlap + oxide*2/3*max(0, 1-2*off/t.Phi)
-		below := junctions(s, r.mid, volts/2) + t.CGSO*width(s.device(r.sel))*1e-9
-		if source+below > 0 {
-			follows = source / (source + below)
-		}
-		c += oxide*min(1, off/t.Phi) + below*follows
-	}
-	return c, follows
-}
-
-// meanFarad is the mean from v0 down to v1, in a row that is not selected, of a node that was reset to a level above both.
-func (s *stage) meanFarad(n netlist.Net, r readout, level, v0, v1 float64) float64 {
-	const steps = 400
-	sum, count, off := 0.0, 0.0, 0.0
-	for k := range steps {
-		v := level + (v1-level)*(float64(k)+0.5)/steps
-		c, follows := senseFarad(s, n, r, v, off, false)
-		off += (level - v1) / steps * (1 - follows)
-		if v <= v0 {
-			sum, count = sum+c, count+1
-		}
-	}
-	return sum / count
-}
-
 // pwl writes corners of a waveform.
 type pwl struct{ strings.Builder }
 
@@ -249,13 +174,15 @@ type pixelState struct {
 	r            readout
 	level        float64 // V after a soft reset
 	photo        [lights]float64
-	dark, farad0 float64 // A, F
+	dark, farad0 float64 // A; F, mean from the level down to half of it
+	reset        float64 // F at the level
 }
 
 func (s *stage) pixel(sense netlist.Net) pixelState {
 	p := pixelState{r: readoutOf(s.view, sense)}
 	p.level = softLevel(level1(s.Process, s.device(p.r.reset)), s.Process.SupplyV)
 	p.farad0 = s.meanFarad(sense, p.r, p.level, p.level, p.level/2)
+	p.reset, _ = senseFarad(s, sense, p.r, p.level, 0, false)
 	for k := range p.photo {
 		p.photo[k] = round2(lightParts[k] * p.farad0 * p.level / 2 / integrateTime)
 	}
@@ -304,10 +231,10 @@ func pixelValues(s *stage) (texts, error) {
 	x.set("step", 20e-6)
 	x.set("stop", lights*frameTime)
 	x.set("dv", vdd/200)
-	x.set("cpd", p.farad0)
+	x.set("cpd", p.reset)
 	ron := 1e4
 	x.set("ron", ron)
-	corner := 1 / (2 * math.Pi * ron * p.farad0)
+	corner := 1 / (2 * math.Pi * ron * p.reset)
 	x.set("flow", corner/1e5)
 	x.set("fhigh", corner*1e5)
 	return x, nil
@@ -361,31 +288,8 @@ func pixelFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append(f, Figure{"noise of a hard reset, R and C alone", "µV", noise * 1e6, math.Sqrt(boltzmann*kelvin/p.farad0) * 1e6, 0.01, "√(kT/C)", "Nyquist; a soft reset has at most 1/√2 of it: Tian, Fowler, El Gamal, IEEE JSSC 36 (2001) 92"},
-		Figure{"the same in electrons", "e", noise * p.farad0 / charge, math.Sqrt(boltzmann*kelvin*p.farad0) / charge, 0.01, "√(kTC)/q", fromPhysics}), nil
-}
-
-// columnLevel is the column's voltage where a follower and a select carry the column's load, at a voltage of the sense node.
-// The load draws its current down to 0.2 V, and less below, as a square does.
-func (s *stage) columnLevel(r readout, sense float64) float64 {
-	vdd := s.Process.SupplyV
-	at := func(i int, vd, vg, vs float64) float64 {
-		d := s.device(i)
-		return level1(s.Process, d).At(width(d), d.L, vd, vg, vs, 0).ID
-	}
-	load := func(v float64) float64 {
-		if v >= 0.2 {
-			return columnSink
-		}
-		return columnSink * (1 - (1-v/0.2)*(1-v/0.2))
-	}
-	return root(func(col float64) float64 {
-		mid := root(func(mid float64) float64 { return at(r.follower, vdd, sense, mid) - load(col) }, 0, vdd)
-		if math.IsNaN(mid) { // the follower cannot carry it
-			return -1
-		}
-		return at(r.sel, mid, vdd, col) - load(col)
-	}, 1e-6, vdd)
+	return append(f, Figure{"noise of a hard reset, R and C alone", "µV", noise * 1e6, math.Sqrt(boltzmann*kelvin/p.reset) * 1e6, 0.01, "√(kT/C), C at the level after reset", "Nyquist; a soft reset has at most 1/√2 of it: Tian, Fowler, El Gamal, IEEE JSSC 36 (2001) 92"},
+		Figure{"the same in electrons", "e", noise * p.reset / charge, math.Sqrt(boltzmann*kelvin*p.reset) / charge, 0.01, "√(kTC)/q", fromPhysics}), nil
 }
 
 // amps writes a current with its prefix.

@@ -108,11 +108,11 @@ func switchValues(s *stage) (texts, error) {
 
 func switchFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	list, p, level := s.switchState()
-	on, err := single(r, "on", "i(Vout)")
+	on, err := single(r, "on", s.current("i(Vout)"))
 	if err != nil {
 		return nil, err
 	}
-	off, err := single(r, "off", "i(Vout)")
+	off, err := single(r, "off", s.current("i(Vout)"))
 	if err != nil {
 		return nil, err
 	}

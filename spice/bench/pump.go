@@ -19,7 +19,7 @@ const (
 	pumpLoad               = 100e-9
 )
 
-// reaches reports whether a capacitor, or a transistor's gate with source and drain on one net, hangs on a net.
+// capacitors is how many capacitors, or transistors with source and drain on one net, hang on a net.
 func (v *view) capacitors(n netlist.Net) int {
 	count := 0
 	for _, p := range v.pins[n] {
@@ -86,8 +86,11 @@ func (s *stage) chain() (devices []*netlist.Device, farad float64) {
 			}
 			pumped := 0.0
 			for _, p := range s.pins[far] {
-				if c := s.device(p.device); c.Kind == netlist.Capacitor {
+				switch c := s.device(p.device); {
+				case c.Kind == netlist.Capacitor:
 					pumped += c.Value
+				case c.Kind.IsMOS() && c.Terminals[netlist.Drain] == c.Terminals[netlist.Source] && p.terminal == netlist.Gate:
+					pumped += s.Process.Cox() * width(c) * c.L * 1e-18 // its channel is there, since what is pumped lies above the clock
 				}
 			}
 			farad = min(farad, pumped)

@@ -88,7 +88,7 @@ func readingsValues(s *stage) (texts, error) {
 func readingsFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	d, farad, vg := s.reading()
 	get := func(plot, vector string) float64 {
-		v, err := single(r, plot, vector)
+		v, err := single(r, plot, s.current(vector))
 		if err != nil {
 			return math.NaN()
 		}
@@ -101,7 +101,7 @@ func readingsFigures(s *stage, r *simulate.Result) ([]Figure, error) {
 	return []Figure{
 		{"if transistor: current at 50 mV, gate on", "µA", get("passes", "i(Vdrain)") * 1e6, on * 1e6, 0.01, "β(VGS − VT − VDS/2)·VDS", fromShichman},
 		{"if transistor: its gate takes at 1 MHz", "fF", get("takes", "i(Vgate)") / w * 1e15, (farad + overlap) * 1e15, 0.02, "Cox·W·L and the overlaps", fromText},
-		{"if capacitor: current at 50 mV", "µA", get("passes", "i(Vplate)") * 1e6, math.NaN(), 0, "none: plates are insulated", fromPhysics},
+		{"if capacitor: current at 50 mV", "µA", get("passes", "i(Vplate)") * 1e6, 0, 0, "none: plates are insulated", fromPhysics},
 		{"if capacitor: its plate takes at 1 MHz", "fF", get("takes", "i(Vupper)") / w * 1e15, farad * 1e15, 0.01, "Cox·area", fromPhysics},
 	}, nil
 }

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"undermetal/netlist"
@@ -62,11 +63,6 @@ func called(name string, names []string) bool {
 
 func (v *view) findSupplies(given map[string]netlist.Net) {
 	taken := map[netlist.Net]bool{}
-	for name, n := range given {
-		if name != "vdd" && name != "vss" {
-			taken[n] = true // is something else, whatever it is called
-		}
-	}
 	add := func(list *[]netlist.Net, n netlist.Net, why string) {
 		if taken[n] {
 			return
@@ -82,6 +78,9 @@ func (v *view) findSupplies(given map[string]netlist.Net) {
 	if n, ok := given["vss"]; ok {
 		add(&grounds, n, "vss is "+v.name(n)+", as given")
 	}
+	for _, n := range given {
+		taken[n] = true // is something else, whatever it is called
+	}
 	for i := range v.c.Nets {
 		switch n := netlist.Net(i); {
 		case called(v.c.Nets[i].Name, supplyNames):
@@ -90,13 +89,24 @@ func (v *view) findSupplies(given map[string]netlist.Net) {
 			add(&grounds, n, "ground "+v.name(n)+" by its name")
 		}
 	}
+	// A body that a channel joins to a supply, or ground, of that name is tied to a signal: that of a follower to its source, that of a
+	// pair to its tail.
+	named := [2][]netlist.Net{slices.Clone(v.supplies), slices.Clone(grounds)}
+	signal := func(n netlist.Net, of []netlist.Net) bool {
+		return slices.ContainsFunc(v.channelsOn(n), func(i int) bool { o := across(v.device(i), n); return o != n && contains(of, o) })
+	}
 	for i := range v.c.Devices { // bulks: wells and substrate
 		d := &v.c.Devices[i]
+		b := netlist.NoNet
+		if d.Kind.IsMOS() {
+			b = d.Terminals[netlist.Bulk]
+		}
 		switch {
+		case d.Kind == netlist.PMOS && signal(b, named[0]), d.Kind == netlist.NMOS && signal(b, named[1]):
 		case d.Kind == netlist.PMOS:
-			add(&v.supplies, d.Terminals[netlist.Bulk], "supply "+v.name(d.Terminals[netlist.Bulk])+": bulk of p-channels")
+			add(&v.supplies, b, "supply "+v.name(b)+": bulk of p-channels")
 		case d.Kind == netlist.NMOS:
-			add(&grounds, d.Terminals[netlist.Bulk], "ground "+v.name(d.Terminals[netlist.Bulk])+": bulk of n-channels")
+			add(&grounds, b, "ground "+v.name(b)+": bulk of n-channels")
 		case spice.Photodiode(d):
 			if a := d.Terminals[netlist.Anode]; v.bulkOnly(a) {
 				add(&grounds, a, "ground "+v.name(a)+": anode of photodiodes")
