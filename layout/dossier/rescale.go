@@ -9,7 +9,7 @@ import (
 )
 
 // Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
-// verdicts, notes, blocks, biases, and the frame's side of control points and registrations. It is for a calibration that was
+// verdicts, notes, blocks, the outline of the die, biases, and the frame's side of control points and registrations. It is for a calibration that was
 // wrong. What would leave the frame is an error.
 func (tx *Tx) Rescale(factor float64) error {
 	if !(factor >= 1e-6 && factor <= 1e6) {
@@ -78,7 +78,7 @@ func (tx *Tx) mapLabels(cell int64, to func(geom.Point) geom.Point, _ float64) e
 	return err
 }
 
-// mapRegions is for traced areas and blocks.
+// mapRegions is for traced areas, blocks, and the outline of the die.
 func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
 	areas, err := tx.Areas()
 	for i := 0; i < len(areas) && err == nil; i++ {
@@ -93,7 +93,15 @@ func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
 		mapPolygon(blocks[i].Polygon, to)
 		err = tx.SetBlock(&blocks[i])
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	die, err := tx.Outline()
+	if err != nil || die == nil {
+		return err
+	}
+	mapPolygon(die, to)
+	return tx.SetOutline(die)
 }
 
 // mapMarks is for verdicts and notes.
