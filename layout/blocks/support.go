@@ -21,8 +21,8 @@ type Support struct {
 	Box   geom.Rect // around all of them
 }
 
-// support deals suggestions out: one belongs to every block that covers more than half of its box; where the box has no area, to
-// every block that its first corner lies in or on.
+// support deals suggestions out: one belongs to every block that covers more than half of its box. A box without width or
+// height, such as that of a single device, counts as 1 nm wide or high.
 func (m *Map) support(found []Suggestion) {
 	lists := make([]map[string]*Support, len(m.Blocks)+1) // the last: in no region
 	note := func(i int, s *Suggestion) {
@@ -61,9 +61,7 @@ func (b *Block) holds(box geom.Rect) bool {
 	if box.Empty() || !b.Box.Overlaps(box) {
 		return false
 	}
-	if box.Width() == 0 || box.Height() == 0 {
-		return slices.ContainsFunc(b.Pieces, func(pg geom.Polygon) bool { return pg.Locate(box.Min) >= geom.OnEdge })
-	}
+	box.Max.X, box.Max.Y = max(box.Max.X, box.Min.X+1), max(box.Max.Y, box.Min.Y+1)
 	_, in := region.Cut(geom.Polygon{box.Ring()}, b.Pieces...)
 	return 2*area(in) > float64(box.Width())*float64(box.Height())
 }
