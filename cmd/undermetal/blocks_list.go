@@ -120,8 +120,8 @@ func percentOf(part, of float64) string {
 	return fmt.Sprintf("%.3g %%", 100*part/of)
 }
 
-// mapJSON is blocks list --json, version 1; places are µm of the frame.
-type mapJSON struct {
+// blockMapJSON is blocks list --json, version 1; places are µm of the frame.
+type blockMapJSON struct {
 	Version int `json:"version"`
 	Die     struct {
 		From    string           `json:"from"`
@@ -163,7 +163,7 @@ type supportJSON struct {
 }
 
 func writeMap(w io.Writer, m *blocks.Map) error {
-	j := mapJSON{Version: jsonVersion, Blocks: []blockJSON{}, NoRegion: append([]string{}, m.NoRegion...), NoDiagram: append([]string{}, m.NoDiagram...), Overlaps: []overlapJSON{}, Elsewhere: supportOf(m.Elsewhere)}
+	j := blockMapJSON{Version: jsonVersion, Blocks: []blockJSON{}, NoRegion: append([]string{}, m.NoRegion...), NoDiagram: append([]string{}, m.NoDiagram...), Overlaps: []overlapJSON{}, Elsewhere: supportOf(m.Elsewhere)}
 	known := m.Die.From != blocks.Unknown
 	j.Die.From, j.Die.Regions = m.Die.From, ringsOf(m.Die.Region)
 	if known {

@@ -57,7 +57,8 @@ func (k *collecting) circuit() error {
 	if err := k.whole(c, found, names); err != nil {
 		return err
 	}
-	if err := k.groups(c, found, names); err != nil {
+	parts, err := k.groups(c, found, names)
+	if err != nil {
 		return err
 	}
 	if err := k.questions(); err != nil {
@@ -66,7 +67,10 @@ func (k *collecting) circuit() error {
 	if err := k.blockMap(suggestions(found)); err != nil {
 		return err
 	}
-	if err := k.waveforms(); err != nil {
+	if len(c.Devices) <= mostDriven {
+		parts = []driven{{"the circuit", c}}
+	}
+	if err := k.waveforms(parts, drawn.stack); err != nil {
 		return err
 	}
 	var text bytes.Buffer
@@ -77,23 +81,11 @@ func (k *collecting) circuit() error {
 	return nil
 }
 
-// deviceNames are those that the netlist has for the devices of an extracted circuit.
+// deviceNames are those that the netlist has for the devices of a circuit.
 func deviceNames(c *netlist.Circuit) []string {
 	names := make([]string, len(c.Devices))
 	for i := range c.Devices {
-		d := &c.Devices[i]
-		letter := "X"
-		switch {
-		case d.Kind.IsMOS():
-			letter = "M"
-		case d.Kind == netlist.Diode:
-			letter = "D"
-		case d.Kind == netlist.Capacitor:
-			letter = "C"
-		case d.Kind == netlist.Resistor:
-			letter = "R"
-		}
-		names[i] = cmp.Or(d.Name, fmt.Sprintf("%s%d", letter, i+1))
+		names[i] = spice.DeviceName(&c.Devices[i], i)
 	}
 	return names
 }
@@ -260,8 +252,8 @@ func (k *collecting) draw(c *netlist.Circuit, title string, roles map[netlist.Ne
 	return sheets, nil
 }
 
-// groups are what was recognised: each pattern once, with the schematic of its first place.
-func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names []string) error {
+// groups are what was recognised: each pattern once, with the schematic of its first place, whose circuit is returned.
+func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names []string) (parts []driven, err error) {
 	first := map[string]*report.Group{}
 	var order []string
 	for i := range found.Fits {
@@ -281,8 +273,9 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 		}
 		sheets, err := k.draw(part, titleOf(f), roles, own)
 		if err != nil {
-			return err
+			return nil, err
 		}
+		parts = append(parts, driven{titleOf(f), part})
 		if len(sheets) == 1 {
 			g.Drawing = &report.Drawing{SVG: sheets[0], Caption: fmt.Sprintf("%s from %s to %s.", titleOf(f), microns(f.Box.Min), microns(f.Box.Max))}
 		} else {
@@ -300,7 +293,7 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 	for _, name := range found.CutShort {
 		k.left("some places of the pattern %s: it leads through too many large nets to look at all.", name)
 	}
-	return nil
+	return parts, nil
 }
 
 // partOf is the circuit of a fit's devices alone, its ports those of the pattern, which devices these are, and which nets are supplies.
