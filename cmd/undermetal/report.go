@@ -139,7 +139,11 @@ func (k *collecting) facts() error {
 	k.r.Facts = append(k.r.Facts, report.Fact{Name: "Process", Value: s.Stack})
 	for _, n := range s.Counts {
 		if n.N > 0 {
-			k.r.Facts = append(k.r.Facts, report.Fact{Name: n.What, Value: fmt.Sprint(n.N)})
+			name := n.What
+			if of, ok := strings.CutPrefix(name, "of them "); ok {
+				name = "shots " + of
+			}
+			k.r.Facts = append(k.r.Facts, report.Fact{Name: sentence(name), Value: fmt.Sprint(n.N)})
 		}
 	}
 	notes, err := k.d.Notes()

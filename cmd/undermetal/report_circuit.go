@@ -132,8 +132,8 @@ func (k *collecting) summary(read *extracted) {
 func (k *collecting) devices(read *extracted, sizes []measure.Size, names, nets []string) {
 	c := read.res.Circuit
 	count := map[[2]string]int{}
-	t := &report.Table{Caption: "Devices", Columns: []report.Column{{Name: "Device"}, {Name: "Kind"}, {Name: "Model"}, {Name: "Nets"}, {Name: "W", Figures: true}, {Name: "L", Figures: true},
-		{Name: "W/L, value or area", Figures: true}, {Name: "At", Figures: true}, {Name: "Remark"}},
+	t := &report.Table{Caption: "Devices", Columns: []report.Column{{Name: "Device"}, {Name: "Kind"}, {Name: "Model"}, {Name: "Nets", Text: true}, {Name: "W", Figures: true}, {Name: "L", Figures: true},
+		{Name: "W/L, value or area", Figures: true}, {Name: "At", Figures: true}, {Name: "Remark", Text: true}},
 		Note: "± is one standard uncertainty, from the edges as they were drawn, what is stated of bias, and the scales of the photographs. W and L by rule; where a gate or resistor is bent, W/L is solved for."}
 	for i := range c.Devices {
 		d := &c.Devices[i]
@@ -262,7 +262,7 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 			g.Count++
 			continue
 		}
-		g := &report.Group{Title: titleOf(f), What: f.Pattern.What, Source: f.Pattern.Source, Count: 1}
+		g := &report.Group{Title: sentence(titleOf(f)), What: sentence(f.Pattern.What) + ".", Source: f.Pattern.Source, Count: 1}
 		for _, m := range f.Members {
 			g.Members = append(g.Members, names[m.Device])
 		}
@@ -277,7 +277,7 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 		}
 		parts = append(parts, driven{titleOf(f), part})
 		if len(sheets) == 1 {
-			g.Drawing = &report.Drawing{SVG: sheets[0], Caption: fmt.Sprintf("%s from %s to %s.", titleOf(f), microns(f.Box.Min), microns(f.Box.Max))}
+			g.Drawing = &report.Drawing{SVG: sheets[0], Caption: fmt.Sprintf("%s, from %s to %s.", sentence(titleOf(f)), microns(f.Box.Min), microns(f.Box.Max))}
 		} else {
 			g.Note = fmt.Sprintf("Its schematic takes %d sheets, and is left out.", len(sheets))
 		}

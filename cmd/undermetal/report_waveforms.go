@@ -77,7 +77,7 @@ func (k *collecting) wave(s *simulation) (*report.Waveform, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &report.Waveform{Title: s.name + ": " + s.bench.Name(), Note: fmt.Sprintf("%s. %s. Level-1 models of the preset %s, supply %g V, by %s: nothing of the models is about the die but what the process above states. "+
+	w := &report.Waveform{Title: sentence(s.name) + ": bench " + s.bench.Name(), Note: fmt.Sprintf("%s. %s. Level-1 models of the preset %s, supply %g V, by %s: nothing of the models is about the die but what the process above states. "+
 		"Expected figures are by formulas, and say whether deck and simulator are sound.", sentence(s.bench.About()), sentence(s.why), s.preset, s.setup.Process.SupplyV, result.Simulator)}
 	notes, err := s.bench.Notes(s.setup)
 	if err != nil {

@@ -54,6 +54,7 @@ type Table struct {
 type Column struct {
 	Name    string
 	Figures bool
+	Text    bool // of several words: it takes some room
 }
 
 // Drawing is an SVG drawing as a figure.

@@ -15,11 +15,23 @@ var pageText string
 //go:embed page.css
 var style string
 
-var page = template.Must(template.New("page").Funcs(template.FuncMap{
+var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"inc":      func(i int) int { return i + 1 },
-	"figures":  func(t *Table, i int) bool { return i < len(t.Columns) && t.Columns[i].Figures },
+	"class":    (*Table).class,
 	"evidence": func(name string, list []string) evidence { return evidence{name, list} },
 }).Parse(pageText))
+
+// class is how the cells of a column look.
+func (t *Table) class(i int) string {
+	switch {
+	case i >= len(t.Columns):
+	case t.Columns[i].Figures:
+		return "figure"
+	case t.Columns[i].Text:
+		return "text"
+	}
+	return "word"
+}
 
 // evidence is a list with what it is of.
 type evidence struct {
@@ -46,7 +58,7 @@ func (r *Report) Write(w io.Writer) error {
 	}
 	p.name()
 	out := bufio.NewWriter(w)
-	if err := page.Execute(out, p); err != nil {
+	if err := pageTemplate.Execute(out, p); err != nil {
 		return err
 	}
 	return out.Flush()

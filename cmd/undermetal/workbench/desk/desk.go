@@ -55,6 +55,7 @@ type Desk struct {
 	placed  []placed
 	labels  []dossier.Label
 	areas   []dossier.Area
+	blocks  []dossier.Block
 	live    *live
 
 	sel      edit.Selection

@@ -170,6 +170,7 @@ type placed struct {
 type snapshot struct {
 	lib    *layout.Library
 	areas  []dossier.Area
+	blocks []dossier.Block
 	placed []placed
 	labels []dossier.Label
 	cells  map[string]int64
@@ -183,6 +184,9 @@ func take(m dossier.Moment) (*snapshot, error) {
 		return nil, err
 	}
 	if s.labels, err = m.Labels(dossier.Frame); err != nil {
+		return nil, err
+	}
+	if s.blocks, err = m.Blocks(); err != nil {
 		return nil, err
 	}
 	if s.areas, err = m.Areas(); err != nil {

@@ -181,7 +181,7 @@ func (d *Desk) arrange(ctx context.Context, j *job) (func(*Desk), error) {
 	drawing := picture.NewDrawing(s.lib)
 	return func(d *Desk) {
 		first := d.drawing == nil && len(d.photos) == 0
-		d.drawing, d.placed, d.labels, d.areas = drawing, s.placed, s.labels, s.areas
+		d.drawing, d.placed, d.labels, d.areas, d.blocks = drawing, s.placed, s.labels, s.areas, s.blocks
 		d.bounds()
 		if first {
 			d.look()
