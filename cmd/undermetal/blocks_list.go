@@ -63,7 +63,7 @@ func printMap(w io.Writer, d *dossier.Dossier, m *blocks.Map) error {
 	}
 	p.f("\n%s\n", dieText(m.Die))
 	if m.Die.From != blocks.Unknown {
-		p.f("%s of it have no name\n", percentOf(m.UncoveredNm2, m.DieNm2))
+		p.f("%s of it has no name\n", percentOf(m.UncoveredNm2, m.DieNm2))
 	}
 	for _, l := range []struct {
 		what  string
@@ -99,7 +99,7 @@ func printBlock(p *printer, m *blocks.Map, b *blocks.Block) {
 	}
 	p.f("\n")
 	if b.OutsideNm2 > 0 {
-		p.f("    %s of it lie outside of the die\n", percentOf(b.OutsideNm2, b.AreaNm2))
+		p.f("    %s of it lies outside of the die\n", percentOf(b.OutsideNm2, b.AreaNm2))
 	}
 	if s := cited(&b.Block); s != "" {
 		p.f("    after %s\n", s)

@@ -141,9 +141,9 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	note := func(format string, args ...any) { out.Notes = append(out.Notes, fmt.Sprintf(format, args...)) }
 	switch m.Die.From {
 	case blocks.Stated:
-		note("Shares are of the die's outline, %.5g µm². %s of it have no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
+		note("Shares are of the die's outline, %.5g µm². %s of it has no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
 	case blocks.Photographs:
-		note("The die's outline is not stated: shares are of what the photographs show, %.5g µm². %s of it have no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
+		note("The die's outline is not stated: shares are of what the photographs show, %.5g µm². %s of it has no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
 	default:
 		note("The die's outline is not known, and so are shares.")
 	}

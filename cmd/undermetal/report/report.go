@@ -103,7 +103,7 @@ type Waveform struct {
 // Compared is a figure as measured in the simulation, and as expected.
 type Compared struct {
 	What, Measured, Expected string
-	Agrees                   bool
+	Agrees                   bool // of what has an expected figure
 }
 
 // BlockMap is the block map beside its photograph.

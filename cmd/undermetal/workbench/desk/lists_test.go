@@ -153,16 +153,16 @@ func TestReadOnly(t *testing.T) {
 
 // TestBlockList: the block map is listed in its order, leads to its regions, shows them, and loses what is removed.
 func TestBlockList(t *testing.T) {
-	d := create(t)
+	b := open(t, create(t), Options{})
+	defer b.close()
 	box := func(x0, y0, x1, y1 int) geom.Polygon { return geom.Polygon{geom.Box(x0, y0, x1, y1).Ring()} }
-	if err := d.Edit(t.Context(), "blocks", func(tx *dossier.Tx) error {
+	if err := b.file.Edit(t.Context(), "blocks", func(tx *dossier.Tx) error {
 		return errors.Join(tx.AddBlock(&dossier.Block{Name: "pump", Polygon: append(box(0, 0, 4000, 2000), box(6000, 0, 8000, 2000)...), Status: dossier.Seen}),
 			tx.AddBlock(&dossier.Block{Name: "decoder", Document: "KL-1", Sign: "12"}))
 	}); err != nil {
 		t.Fatal(err)
 	}
-	b := open(t, d, Options{})
-	defer b.close()
+	b.keys(":note here") // an edit of the desk's own, after which it reads the drawing anew
 	b.settle()
 	b.keys("5", "m")
 	want := []Row{{Text: "decoder", Note: "supposed, no region", Layer: -1}, {Text: "pump", Note: "seen, 12 µm²", Layer: -1, Place: true}}
