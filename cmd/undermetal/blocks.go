@@ -15,25 +15,12 @@ import (
 )
 
 func newBlocks() *cobra.Command {
-	c := &cobra.Command{
-		Use:   "blocks",
-		Short: "the block map: regions of the die, named after a block diagram",
-		Long: `blocks keeps the block map: regions of the die that are named after the blocks of a block diagram, from a data sheet or a
+	c := group("blocks", "the block map: regions of the die, named after a block diagram", `blocks keeps the block map: regions of the die that are named after the blocks of a block diagram, from a data sheet or a
 patent, which is cited by its number and figure. A block may have several regions, or none as long as nobody knows where it lies; a
 region may have a name that no diagram has.
 
 What is known of a block is its status: seen (what lies there was read, and is that), supposed (something speaks for it), contradicted
-(what lies there was read, and is something else), with what speaks for it in words.`,
-		Example: `  undermetal blocks set kiln.dossier "pixel array" --rect 0,0,120,200 --document KL-1 --figure "fig. 2" --sign 10 --status seen
-  undermetal blocks list kiln.dossier --recognise`,
-		Args: cobra.ArbitraryArgs,
-		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return c.Help()
-			}
-			return usagef("there is no command blocks %s%s\n    undermetal blocks --help lists them", args[0], meant(c, args[0]))
-		},
-	}
+(what lies there was read, and is something else), with what speaks for it in words.`)
 	c.AddCommand(newBlocksList(), newBlocksSet(), newBlocksRemove(), newBlocksDie())
 	return c
 }

@@ -67,6 +67,14 @@ func doBlocksSet(c *cobra.Command, path, name string, f *blockFlags) error {
 	case f.status != "" && !slices.Contains(dossier.Statuses(), f.status):
 		return usagef("--status %s: give one of %s", f.status, strings.Join(dossier.Statuses(), ", "))
 	}
+	for _, text := range []struct{ flag, value string }{{"document", f.document}, {"figure", f.figure}, {"sign", f.sign}, {"why", f.why}, {"name", f.name}} {
+		if err := oneLine(text.flag, text.value); err != nil {
+			return err
+		}
+	}
+	if strings.ContainsFunc(name, unprintable) {
+		return usagef("%q: write the name of a block on one line, without control characters", name)
+	}
 	if err := f.checkRegion(c); err != nil {
 		return err
 	}

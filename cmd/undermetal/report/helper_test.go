@@ -9,10 +9,10 @@ import (
 	"testing"
 )
 
-// photo is a picture that is much wider than a telephone.
-func photo(t *testing.T) Picture {
+// photo is a picture of so many pixels.
+func photo(t *testing.T, width, height int) Picture {
 	t.Helper()
-	img := image.NewRGBA(image.Rect(0, 0, 1400, 1000))
+	img := image.NewRGBA(image.Rect(0, 0, width, height))
 	for i := range img.Pix {
 		img.Pix[i] = uint8(i * i >> 7)
 	}
@@ -32,10 +32,11 @@ const drawing = `<svg xmlns="http://www.w3.org/2000/svg" width="900" height="300
 // full is a report with all its sections, long words and wide tables among them.
 func full(t *testing.T) *Report {
 	t.Helper()
-	p := photo(t)
+	p := photo(t, 1400, 1000)   // much wider than a telephone
+	tall := photo(t, 700, 2600) // much higher than a page
 	long := "a-name-without-any-place-to-break-it-and-longer-than-a-telephone-is-wide-as-hashes-are-0123456789abcdef"
 	r := &Report{Title: "The kiln-window sensor", Subtitle: "As of 2026-01-02.", Facts: []Fact{{"Process", long}, {"shapes", "27"}}, Remarks: []Remark{{"(1, 2) µm", "look again"}},
-		Shots:    []Shot{{Name: long, Facts: []Fact{{"SHA-256", long}}, Note: "residue", Pictures: []Picture{p, p}}, {Name: "metal", Pictures: []Picture{p}}},
+		Shots:    []Shot{{Name: long, Facts: []Fact{{"SHA-256", long}}, Note: "residue", Pictures: []Picture{p, p}}, {Name: "metal", Pictures: []Picture{tall}}},
 		Method:   []Section{{"Tracing", []string{"By hand.", long}}},
 		Circuit:  []string{"4 devices."},
 		Sizes:    &Table{Caption: "By kind", Columns: []Column{{Name: "Kind"}, {Name: "Devices", Figures: true}}, Rows: [][]string{{"nmos", "3"}}},
@@ -43,7 +44,7 @@ func full(t *testing.T) *Report {
 		Drawings: []Drawing{{drawing, "The circuit."}},
 		Groups:   []Group{{Title: "pixel", What: "It senses.", Source: "somewhere", Count: 240, Members: []string{"M1", "M2"}, Drawing: &Drawing{drawing, "The first."}, Note: "n"}},
 		Questions: []Question{{Title: "Transistor or capacitor?", Where: "at (1, 2) µm", Readings: []Reading{{"capacitor", "9:1", "90 %"}, {"transistor", "1:9", "10 %"}}, For: []string{"it is wide"},
-			Against: []string{"it has a contact"}, Unseen: []string{"metal"}, NextLook: "at the contacts", Note: "a note", Picture: &p}, {Title: "Contact?", Answer: "joins", Remark: "seen"}},
+			Against: []string{"it has a contact"}, Unseen: []string{"metal"}, NextLook: "at the contacts", Note: "a note", Picture: &tall}, {Title: "Contact?", Answer: "joins", Remark: "seen"}},
 		Waveforms: []Waveform{{Title: "pixel", Note: "level 1", Drawing: &Drawing{drawing, "v(out)"}, Compared: []Compared{{"gain", "0.95", "0.96", true}, {"slope", "3", "", false}}}},
 		Netlist:   "* netlist\n.subckt die A B\nM1 " + long + " " + long + " nfet W=1u L=1u\n.ends\n", Left: []string{"nothing else"},
 		Blocks: &BlockMap{Photo: &p, Width: 700, Height: 500, Die: [][][2]float64{{{10, 10}, {690, 10}, {690, 490}, {10, 490}}}, Notes: []string{"60 % have no name."}, Blocks: []Block{
