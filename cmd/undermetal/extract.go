@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/shot"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
@@ -148,7 +149,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrects()); err != nil {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrected > 0); err != nil {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
@@ -177,7 +178,7 @@ func writeSPICE(w io.Writer, res *extract.Result, sizes []measure.Size, about []
 		if sizes == nil || sizes[i].W.Combined() == 0 && sizes[i].L.Combined() == 0 {
 			return about[i].text
 		}
-		text := fmt.Sprintf("sigma W %.2g um, L %.2g um", um(tidy(sizes[i].W.Combined())), um(tidy(sizes[i].L.Combined())))
+		text := fmt.Sprintf("sigma W %.2g um, L %.2g um", um(shared.Tidy(sizes[i].W.Combined())), um(shared.Tidy(sizes[i].L.Combined())))
 		if res.Circuit.Devices[i].Ratio > 0 && sizes[i].Ratio.Combined() > 0 {
 			text += fmt.Sprintf(", W/L %.2g", sizes[i].Ratio.Combined())
 		}

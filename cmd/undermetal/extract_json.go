@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
@@ -130,7 +131,7 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 		d := deviceJSON(res, i, paths[i], ids)
 		d.ID, d.Question = devices[i], about[i].id
 		if f := about[i].followed; f != nil {
-			d.Followed = &jsonFollowed{f.question, f.reading, tidy(f.oddsDb)}
+			d.Followed = &jsonFollowed{f.question, f.reading, shared.Tidy(f.oddsDb)}
 		}
 		if sol != nil && res.Circuit.Devices[i].Ratio > 0 {
 			d.WOverLErr = &sol.Errors[i]

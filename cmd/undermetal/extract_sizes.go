@@ -40,7 +40,7 @@ func newProvenance(d *dossier.Dossier, st *stack.Stack, origins dossier.Origins)
 		if p.ToFrame == nil {
 			continue
 		}
-		if t.frame[i], t.scales[i], t.notes[i], err = scaleSigma(d, p); err != nil {
+		if t.frame[i], t.scales[i], t.notes[i], err = d.ScaleSigma(p); err != nil {
 			return nil, err
 		}
 	}

@@ -41,7 +41,7 @@ func extractOnly(c *cobra.Command, d *drawing, opt extract.Options) (*extract.Re
 	opt.Outlines = opt.Outlines || d.corrects()
 	res, err := extract.Run(c.Context(), d.lib, d.top, d.stack, opt)
 	if err == nil && d.corrects() {
-		measure.Correct(res, d.stack, d.sources())
+		d.corrected = measure.Correct(res, d.stack, d.sources())
 	}
 	return res, err
 }

@@ -146,6 +146,8 @@ type drawing struct {
 
 	traced *provenance                   // where its shapes come from; nil: it is exact
 	bias   map[layout.Layer]measure.Bias // what the call states of layers, instead of what the dossier says
+
+	corrected int // how many devices have their sizes corrected by known biases, in the last extraction
 }
 
 // inputFlags say how an input is taken that does not say it itself.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout"
 	"undermetal/layout/dossier"
 	"undermetal/netlist/check"
@@ -152,14 +153,14 @@ type asking struct {
 	basis   string // of the tolerance; empty: no gaps were looked for, as missing says
 	missing string
 	notes   []string // by extract.Result.Verdicts: the remark that it was given with
-	kept    []storedVerdict
+	kept    []shared.Kept
 }
 
 // checkedKinds are the kinds of question that findings of netlist/check lead to.
 var checkedKinds = []string{question.NearMiss, question.Contact, question.SuppliesShorted}
 
 // ask extracts a drawing and asks.
-func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *overShots) (*asking, error) {
+func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *shared.Over) (*asking, error) {
 	a := &asking{name: name, d: d}
 	var err error
 	if a.prior, err = f.prior(); err != nil {
@@ -189,7 +190,7 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *ov
 }
 
 // findings looks for gaps and contacts; without a tolerance it does not.
-func (f *questionsFlags) findings(c *cobra.Command, a *asking, over *overShots) ([]check.Finding, error) {
+func (f *questionsFlags) findings(c *cobra.Command, a *asking, over *shared.Over) ([]check.Finding, error) {
 	tolerance, basis, err := f.toleranceOf(c, a.d.stack, over)
 	if err != nil {
 		if c.Flags().Changed("tolerance") {
@@ -292,7 +293,7 @@ func (f *questionsFlags) askDossier(c *cobra.Command, name string, dos *dossier.
 	if err := f.checkUsed(c); err != nil {
 		return nil, err
 	}
-	over, err := readOver(dos)
+	over, err := shared.ReadOver(dos)
 	if err != nil {
 		return nil, err
 	}

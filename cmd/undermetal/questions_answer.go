@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
-	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/recognise/question"
@@ -16,10 +16,9 @@ import (
 
 // answering is what is to be stored or taken back, and what is said of it.
 type answering struct {
-	set    []dossier.Verdict // those with an ID stand in for what it had
-	remove []int64
-	says   []string
-	what   string // for the journal
+	shared.Answering
+	says []string
+	what string // for the journal
 }
 
 // answerAll keeps answers, or takes them back, and says what changes in the circuit.
@@ -35,25 +34,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	err = dos.Edit(c.Context(), plan.what, func(tx *dossier.Tx) error {
-		for _, id := range plan.remove {
-			if err := tx.RemoveVerdict(id); err != nil {
-				return err
-			}
-		}
-		for i := range plan.set {
-			v := &plan.set[i]
-			step := tx.SetVerdict
-			if v.ID == 0 {
-				step = tx.AddVerdict
-			}
-			if err := step(v); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
+	if err := dos.Edit(c.Context(), plan.what, plan.Do); err != nil {
 		return err
 	}
 	before, err := withLeads(c, a.d, a.res)
@@ -75,7 +56,7 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	}
 	after := read.res
 	printChange(p, before.Circuit, after.Circuit)
-	printUnknown(p, plan.set, after.Circuit)
+	printUnknown(p, plan.Set, after.Circuit)
 	var about []extract.Warning
 	for _, w := range after.Warnings {
 		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" || w.Code == "wire-in-pieces" {
@@ -118,10 +99,12 @@ func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answerin
 		if err != nil {
 			return nil, fmt.Errorf("%s: --answer %s: %w", a.name, text, err)
 		}
-		plan.answer(f, a, i, word, stored, cells)
+		if err := plan.answer(f, a, i, word, stored, cells); err != nil {
+			return nil, err
+		}
 	}
 	for _, text := range f.withdraw {
-		if err := plan.withdraw(a, text, stored, done); err != nil {
+		if err := plan.withdraw(a, text, stored, cells, done); err != nil {
 			return nil, err
 		}
 	}
@@ -131,8 +114,8 @@ func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answerin
 		plan.what = "withdraw " + counted(len(f.withdraw), "answer")
 	case len(f.withdraw) > 0:
 		plan.what += ", withdraw " + counted(len(f.withdraw), "answer")
-	case len(f.answers) == 1 && len(plan.set) > 0:
-		plan.what = "answer " + plan.set[0].Kind + ": " + plan.set[0].Reading
+	case len(f.answers) == 1 && len(plan.Set) > 0:
+		plan.what = "answer " + plan.Set[0].Kind + ": " + plan.Set[0].Reading
 	}
 	return plan, nil
 }
@@ -167,73 +150,23 @@ func (a *asking) wordFor(q *question.Question, reading string) (string, error) {
 	return reading, nil
 }
 
-// answersTo returns those of stored answers that settle a question, in any of its places.
-func answersTo(q *question.Question, stored []storedVerdict) (of []*storedVerdict) {
-	by := map[int]bool{}
-	if q.By >= 0 {
-		by[q.By] = true
-	}
-	for i := range q.Places {
-		for _, k := range q.Places[i].By {
-			by[k] = true
-		}
-	}
-	for k := range stored {
-		if slices.ContainsFunc(stored[k].used, func(u int) bool { return by[u] }) {
-			of = append(of, &stored[k])
-		}
-	}
-	return of
-}
-
-// answer adds the verdicts for question i to the plan. Those that it has get the new reading, each where it is kept; else there is one
-// for each cell, and place there, that its places were drawn in.
-func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, stored []storedVerdict, cells []dossier.Cell) {
+// answer adds the verdicts for question i to the plan.
+func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, stored []shared.Kept, cells []dossier.Cell) error {
 	q := &a.qs[i]
-	was := answersTo(q, stored)
-	set := a.anchors(q, f.here, cells)
-	switch {
-	case f.here:
-		for _, s := range was {
-			if q.By < 0 || s.Cell != set[0].Cell || !slices.Contains(s.used, q.By) {
-				continue
-			}
-			if set[0].ID == 0 {
-				set[0].ID = s.ID
-			} else { // the same once more
-				plan.remove = append(plan.remove, s.ID)
-			}
-		}
-	case len(was) > 0:
-		set = nil
-		type where struct {
-			cell  int64
-			layer string
-			at    geom.Point
-		}
-		there := map[where]bool{}
-		for _, s := range was {
-			if k := (where{s.Cell, s.Layer, s.At}); there[k] {
-				plan.remove = append(plan.remove, s.ID)
-			} else {
-				there[k] = true
-				set = append(set, dossier.Verdict{ID: s.ID, Cell: s.Cell, Layer: s.Layer, At: s.At, Kind: s.Kind})
-			}
-		}
+	anchors, err := shared.Anchors(q, a.res, a.d.lib, a.d.top, cells, f.here)
+	if err != nil {
+		return fmt.Errorf("%s: %w", a.name, err)
 	}
-	for k := range set {
-		set[k].Reading, set[k].Note = word, f.note
+	set, was := plan.Answer(q, word, f.note, anchors, stored, f.here)
+	if was != "" {
+		was = ", was " + was
 	}
-	before := ""
-	if len(was) > 0 {
-		before = ", was " + was[0].Reading
-	}
-	plan.set = append(plan.set, set...)
-	plan.says = append(plan.says, fmt.Sprintf("%s: %s is %s%s (%s)", a.short[i], inWords(q.Kind), word, before, a.whereKept(set, cells)))
+	plan.says = append(plan.says, fmt.Sprintf("%s: %s is %s%s (%s)", a.short[i], inWords(q.Kind), word, was, whereKept(set, cells)))
+	return nil
 }
 
 // whereKept says where answers are kept.
-func (a *asking) whereKept(set []dossier.Verdict, cells []dossier.Cell) string {
+func whereKept(set []dossier.Verdict, cells []dossier.Cell) string {
 	var says []string
 	die := 0
 	for i := range set {
@@ -253,36 +186,17 @@ func (a *asking) whereKept(set []dossier.Verdict, cells []dossier.Cell) string {
 	return strings.Join(says, "; ")
 }
 
-// anchors returns where the answer to a question is kept: at its places of the cells whose drawings cover them, or of the die.
-func (a *asking) anchors(q *question.Question, here bool, cells []dossier.Cell) []dossier.Verdict {
-	at := []question.Anchor{{Cell: a.d.top, At: q.At}}
-	if !here { // else in the cell that was looked at, which is the die unless --top names another
-		at = q.Anchors(a.res, a.d.lib, a.d.top)
-	}
-	var out []dossier.Verdict
-	for _, k := range at {
-		v := dossier.Verdict{Cell: dossier.Frame, Layer: q.Layer, At: k.At, Kind: q.Kind}
-		for _, c := range cells {
-			if c.Name == k.Cell.Name && k.Cell != a.d.lib.Cells[0] {
-				v.Cell = c.ID
-			}
-		}
-		out = append(out, v)
-	}
-	return out
-}
-
-// place says where an answer is kept, and what it is called by.
-func (s *storedVerdict) place() string {
-	return fmt.Sprintf("%s at %.3f, %.3f µm of cell %s", s.handle(), um(float64(s.At.X)), um(float64(s.At.Y)), s.cell)
+// keptAt says where an answer is kept, and what it is called by.
+func keptAt(s *shared.Kept) string {
+	return fmt.Sprintf("%s at %.3f, %.3f µm of cell %s", handle(s), um(float64(s.At.X)), um(float64(s.At.Y)), s.In)
 }
 
 // withdraw adds taking back an answer to the plan. text names its question, all of whose answers are taken back, or one answer.
-func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, done map[int]bool) error {
+func (plan *answering) withdraw(a *asking, text string, stored []shared.Kept, cells []dossier.Cell, done map[int]bool) error {
 	for k := range stored {
-		if s := &stored[k]; s.handle() == text {
-			plan.remove = append(plan.remove, s.ID)
-			plan.says = append(plan.says, fmt.Sprintf("%s: the answer %s of %s in cell %s is withdrawn", text, s.Reading, s.Kind, s.cell))
+		if s := &stored[k]; handle(s) == text {
+			plan.Remove = append(plan.Remove, s.ID)
+			plan.says = append(plan.says, fmt.Sprintf("%s: the answer %s of %s in cell %s is withdrawn", text, s.Reading, s.Kind, s.In))
 			return nil
 		}
 	}
@@ -294,18 +208,19 @@ func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, 
 		return usagef("--withdraw %s: this question is answered or withdrawn in the same call", text)
 	}
 	done[i] = true
-	was := answersTo(&a.qs[i], stored)
+	anchors, err := shared.Anchors(&a.qs[i], a.res, a.d.lib, a.d.top, cells, false)
+	if err != nil {
+		return fmt.Errorf("%s: %w", a.name, err)
+	}
+	was := plan.Withdraw(&a.qs[i], anchors, stored)
 	if len(was) == 0 {
 		return fmt.Errorf("%s: --withdraw %s: this question has no answer\n    undermetal questions %s lists those that have one", a.name, text, word(a.name))
 	}
-	says := fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict)
+	says := fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), was[0].Reading)
 	if len(was) > 1 {
 		says += fmt.Sprintf("; it had %s, and all are taken back:", counted(len(was), "answer"))
-	}
-	for _, s := range was {
-		plan.remove = append(plan.remove, s.ID)
-		if len(was) > 1 {
-			says += "\n    " + s.place()
+		for _, s := range was {
+			says += "\n    " + keptAt(s)
 		}
 	}
 	plan.says = append(plan.says, says)

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/recognise/question"
 )
@@ -74,40 +75,14 @@ func (a *asking) printPrior(p *printer) {
 	}
 }
 
-// storedVerdict is an answer as the dossier keeps it.
-type storedVerdict struct {
-	dossier.Verdict
-	cell string // its name, which it had before it was removed
-	used []int  // in extract.Result.Verdicts: its places
-}
-
-// stored returns the answers of a dossier with what became of them.
-func (a *asking) stored(verdicts []dossier.Verdict, cells []dossier.Cell) []storedVerdict {
-	name := map[int64]string{}
-	for _, c := range cells {
-		name[c.ID] = c.Name
-	}
-	name[dossier.Frame] = a.d.lib.Cells[0].Name
-	var out []storedVerdict
-	for _, v := range verdicts {
-		s := storedVerdict{Verdict: v, cell: v.Lost}
-		if v.Cell != 0 {
-			s.cell = name[v.Cell]
-		}
-		for i := range a.res.Verdicts {
-			u := &a.res.Verdicts[i]
-			if u.Cell == s.cell && u.Verdict.At == v.At && u.Kind == v.Kind && u.Reading == v.Reading && (v.Layer == "" || a.d.stack.Layers[u.Layer].Name == v.Layer) {
-				s.used = append(s.used, i)
-			}
-		}
-		out = append(out, s)
-	}
-	return out
+// stored are the answers that the dossier keeps.
+func (a *asking) stored(verdicts []dossier.Verdict, cells []dossier.Cell) []shared.Kept {
+	return shared.Answers(verdicts, cells, a.res, a.d.lib, a.d.stack)
 }
 
 // idle reports whether nothing is done with an answer in any place, and why.
-func (a *asking) idle(s *storedVerdict) (why string, ok bool) {
-	for _, i := range s.used {
+func (a *asking) idle(s *shared.Kept) (why string, ok bool) {
+	for _, i := range s.Used {
 		switch u := &a.res.Verdicts[i]; {
 		case u.Unused:
 			why = "extraction cannot follow it"
@@ -119,11 +94,11 @@ func (a *asking) idle(s *storedVerdict) (why string, ok bool) {
 			return "", false
 		}
 	}
-	return why, len(s.used) > 0
+	return why, len(s.Used) > 0
 }
 
 // handle is what an answer that no question has is called by.
-func (s *storedVerdict) handle() string { return fmt.Sprintf("v%d", s.ID) }
+func handle(s *shared.Kept) string { return fmt.Sprintf("v%d", s.ID) }
 
 // listIdle prints the answers that nothing is done with: their places are gone, or extraction cannot follow them.
 func (a *asking) listIdle(p *printer, dos *dossier.Dossier) error {
@@ -149,7 +124,7 @@ func (a *asking) listIdle(p *printer, dos *dossier.Dossier) error {
 			first = false
 		}
 		at := place(s.At.X, s.At.Y)
-		p.f("%-12s  %-23s  %20s  %-10s  %s, in cell %s: %s\n", s.handle(), s.Kind, fmt.Sprintf("%.3f, %.3f", at[0], at[1]), s.Layer, s.Reading, s.cell, why)
+		p.f("%-12s  %-23s  %20s  %-10s  %s, in cell %s: %s\n", handle(&s), s.Kind, fmt.Sprintf("%.3f, %.3f", at[0], at[1]), s.Layer, s.Reading, s.In, why)
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/netlist"
 	"undermetal/recognise/question"
@@ -83,10 +84,10 @@ func (a *asking) show(p *printer, i int, answerable bool) {
 	switch {
 	case q.Verdict != "":
 		p.f("answer     %s\n", q.Verdict)
-		if kept := answersTo(q, a.kept); len(kept) > 1 {
+		if kept := shared.Settling(q, a.kept); len(kept) > 1 {
 			var all []string
 			for _, s := range kept {
-				all = append(all, s.place())
+				all = append(all, keptAt(s))
 			}
 			p.wrap("kept       ", strings.Join(all, ", "))
 		}
@@ -231,7 +232,7 @@ func (a *asking) readNotes(dos *dossier.Dossier) error {
 	}
 	a.kept = a.stored(verdicts, cells)
 	for _, s := range a.kept {
-		for _, k := range s.used {
+		for _, k := range s.Used {
 			a.notes[k] = s.Note
 		}
 	}

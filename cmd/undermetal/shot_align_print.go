@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
 	"undermetal/layout/register/align"
@@ -76,10 +77,10 @@ func (l *aligning) print() error {
 	w, h := l.a.Size()
 	for _, v := range []geom.Vec{{}, {X: w}, {Y: h}, {X: w, Y: h}} {
 		q := m.Apply(v)
-		p.f("\n    %10.2f %10.2f %10.2f %10.2f", v.X, v.Y, hundredths(q.X), hundredths(q.Y))
+		p.f("\n    %10.2f %10.2f %10.2f %10.2f", v.X, v.Y, shared.Hundredths(q.X), shared.Hundredths(q.Y))
 		if l.on != nil {
 			at := l.on.ToFrame.Apply(q)
-			p.f(" %12.3f %12.3f", um(tidy(at.X)), um(tidy(at.Y)))
+			p.f(" %12.3f %12.3f", um(shared.Tidy(at.X)), um(shared.Tidy(at.Y)))
 		}
 	}
 	p.f("\n    good to %.2g px of %s%s (standard uncertainty at the worst corner of what both show)\n", sigma, l.b.Name, l.inUm(sigma))
@@ -94,7 +95,7 @@ func (l *aligning) print() error {
 	if turned < -179.5 {
 		turned += 360 // no minus before 180
 	}
-	p.f("    a pixel is %.5g px of %s in the middle, rows are turned by %.3g°%s\n", register.Size(m, middle), l.b.Name, tidy(turned), over)
+	p.f("    a pixel is %.5g px of %s in the middle, rows are turned by %.3g°%s\n", register.Size(m, middle), l.b.Name, shared.Tidy(turned), over)
 	if l.on != nil && l.on.Registration == nil && !l.flags.dryRun {
 		p.f("    %s is registered too now, where it lay: with its lower left corner at the frame's origin\n", l.b.Name)
 	}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
@@ -25,16 +26,16 @@ func (r *registering) print(w io.Writer) error {
 	p.f("    %5s %21s %25s %17s %9s %9s\n", "point", "px", "µm of the frame", "off by px", "µm", "left out")
 	for i, at := range r.points {
 		e := f.ResidualsFrom[i]
-		p.f("    %5d %10.2f %10.2f %12.3f %12.3f %8.2f %8.2f %9.4f %9s", i+1, at.From.X, at.From.Y, um(at.To.X), um(at.To.Y), hundredths(e.X), hundredths(e.Y), um(tidy(lengthOf(f.Residuals[i]))), missed(f.LeaveOneOut[i]))
+		p.f("    %5d %10.2f %10.2f %12.3f %12.3f %8.2f %8.2f %9.4f %9s", i+1, at.From.X, at.From.Y, um(at.To.X), um(at.To.Y), shared.Hundredths(e.X), shared.Hundredths(e.Y), um(shared.Tidy(lengthOf(f.Residuals[i]))), missed(f.LeaveOneOut[i]))
 		if f.Outlier[i] && f.LeaveOneOut[i] >= r.readTo(i)*register.Size(f.Map, at.From) {
 			p.f("  does not go with the others")
 		}
 		p.f("\n")
 	}
-	p.f("    rms %.3g px, %.4g µm%s\n", tidy(f.RmsFrom), um(tidy(f.Rms)), leftOut(f))
+	p.f("    rms %.3g px, %.4g µm%s\n", shared.Tidy(f.RmsFrom), um(shared.Tidy(f.Rms)), leftOut(f))
 	at := r.middle()
 	j := f.Map.Jacobian(at)
-	p.f("    scale %s at the middle of the points, rows turned by %.3g° against the frame's x\n", dossier.ScaleOf(f, at), tidy(math.Atan2(j[1][0], j[0][0])*180/math.Pi))
+	p.f("    scale %s at the middle of the points, rows turned by %.3g° against the frame's x\n", dossier.ScaleOf(f, at), shared.Tidy(math.Atan2(j[1][0], j[0][0])*180/math.Pi))
 	for _, line := range r.others() {
 		p.f("    %s\n", line)
 	}
@@ -50,17 +51,6 @@ func (r *registering) readTo(i int) float64 {
 	}
 	return 1
 }
-
-// tidy takes rounding errors, and the minus before a zero, away.
-func tidy(v float64) float64 {
-	if math.Abs(v) < 1e-6 {
-		return 0
-	}
-	return v
-}
-
-// hundredths is what two decimals show, without the minus before a zero.
-func hundredths(v float64) float64 { return math.Round(v*100)/100 + 0 }
 
 // missed writes in µm what a fit without a point misses it by.
 func missed(nm float64) string {
@@ -81,7 +71,7 @@ func looRms(f *register.Fit) float64 {
 
 func leftOut(f *register.Fit) string {
 	if loo := looRms(f); !math.IsNaN(loo) {
-		return fmt.Sprintf("; left out one by one, %.4g µm", um(tidy(loo)))
+		return fmt.Sprintf("; left out one by one, %.4g µm", um(shared.Tidy(loo)))
 	}
 	return ""
 }
@@ -108,7 +98,7 @@ func (r *registering) others() (lines []string) {
 			continue
 		}
 		if loo := r.looOf(kind); !math.IsNaN(loo) {
-			texts = append(texts, fmt.Sprintf("%s %.4g µm", kind, um(tidy(loo))))
+			texts = append(texts, fmt.Sprintf("%s %.4g µm", kind, um(shared.Tidy(loo))))
 		}
 	}
 	if len(texts) > 0 {

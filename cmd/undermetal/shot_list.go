@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/layout/register"
 	"undermetal/layout/shot"
@@ -97,9 +98,9 @@ func printShot(p *printer, s *dossier.Shot, g *dossier.Registration) {
 		p.f("    not calibrated\n")
 	}
 	if g != nil && g.Laid() {
-		p.f("    registered: laid on another photograph, ± %.3g px (%.4g µm) at the worst corner\n", tidy(g.RmsPx), um(tidy(g.RmsNm)))
+		p.f("    registered: %s\n", shared.HowWell(g))
 	} else if g != nil {
-		p.f("    registered: %s, %s, rms %.3g px (%.4g µm)\n", g.Kind, counted(len(g.Residuals), "control point"), tidy(g.RmsPx), um(tidy(g.RmsNm)))
+		p.f("    registered: %s, %s\n", g.Kind, shared.HowWell(g))
 	}
 	if resolves, warning := optics(s); resolves != "" {
 		p.f("    resolves %s (0.61 λ/NA)\n", resolves)

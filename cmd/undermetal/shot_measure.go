@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
@@ -73,7 +74,7 @@ func doMeasure(c *cobra.Command, args []string, f *measureFlags) error {
 		}
 		ruler := register.Ruler{Map: p.ToFrame, SigmaPx: f.markSigma}
 		var notes []string
-		frame, own, missing, err := scaleSigma(d, p)
+		frame, own, missing, err := d.ScaleSigma(p)
 		if ruler.SigmaScale, notes = math.Hypot(frame, own), missing; err != nil {
 			return err
 		}
@@ -130,46 +131,14 @@ func (f *measureFlags) place(p *dossier.Located, text string) (geom.Vec, error) 
 	return p.FromFrame.Apply(geom.Vec{X: x * 1000, Y: y * 1000}), err
 }
 
-// scaleSigma returns the standard uncertainty of a photograph's scale as a part of it, that which it has with the frame, and so with all
-// that are registered, and its own; and what is missing in it.
-func scaleSigma(d *dossier.Dossier, p *dossier.Located) (frame, own float64, notes []string, err error) {
-	if p.Registration == nil {
-		return 0, p.Scale.Sigma / p.Scale.NmPerPx, nil, nil
-	}
-	first, fixes, err := d.FrameScale()
-	if err != nil {
-		return 0, 0, nil, err
-	}
-	switch {
-	case fixes:
-		frame = first.Scale.Sigma / first.Scale.NmPerPx
-	case first != nil:
-		notes = append(notes, fmt.Sprintf("the frame has its scale from the control points, which the calibration of %s contradicts: how well the lengths between them are known is not in the uncertainty", first.Name))
-	default:
-		notes = append(notes, "no photograph is calibrated that has its place by control points: how well the lengths between the control points are known is not in the uncertainty")
-	}
-	k, err := d.MapScale(p)
-	if err != nil {
-		return 0, 0, nil, err
-	}
-	if math.IsNaN(k.Sigma) {
-		k.Sigma = 0
-		if first != nil && first.ID == p.ID {
-			return frame, 0, notes, nil // it is the one that the frame has its scale from
-		}
-		notes = append(notes, "the control points do not say how well its map knows the scale: that is not in the uncertainty; give more, or another --map")
-	}
-	return frame, k.Sigma / k.NmPerPx, notes, nil
-}
-
 func (f *measureFlags) print(w io.Writer, p *dossier.Located, a, b geom.Vec, l register.Length) error {
 	o := &printer{w: w}
 	o.f("%s: %s", p.Name, l.String())
 	if f.periods > 0 {
 		o.f(", the pitch over %s", counted(f.periods, "period"))
 	}
-	o.f("\n    marks ± %.2g µm (%g px in each coordinate), scale ± %.2g µm\n", um(tidy(l.SigmaMarks)), f.markSigma, um(tidy(l.SigmaScale)))
+	o.f("\n    marks ± %.2g µm (%g px in each coordinate), scale ± %.2g µm\n", um(shared.Tidy(l.SigmaMarks)), f.markSigma, um(shared.Tidy(l.SigmaScale)))
 	qa, qb := p.ToFrame.Apply(a), p.ToFrame.Apply(b)
-	o.f("    from (%.5g, %.5g) to (%.5g, %.5g) µm, %.5g px apart\n", um(tidy(qa.X)), um(tidy(qa.Y)), um(tidy(qb.X)), um(tidy(qb.Y)), math.Hypot(b.X-a.X, b.Y-a.Y))
+	o.f("    from (%.5g, %.5g) to (%.5g, %.5g) µm, %.5g px apart\n", um(shared.Tidy(qa.X)), um(shared.Tidy(qa.Y)), um(shared.Tidy(qb.X)), um(shared.Tidy(qb.Y)), math.Hypot(b.X-a.X, b.Y-a.Y))
 	return o.err
 }

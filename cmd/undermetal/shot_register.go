@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	"undermetal/layout/register"
 )
@@ -112,7 +113,7 @@ func (r *registering) store(c *cobra.Command, points []dossier.ControlPoint) (er
 	for _, e := range f.ResidualsFrom {
 		n.Residuals = append(n.Residuals, lengthOf(e))
 	}
-	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", r.s.Name, r.kind, counted(len(points), "control point"), tidy(n.RmsPx))
+	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", r.s.Name, r.kind, counted(len(points), "control point"), shared.Tidy(n.RmsPx))
 	r.moved, err = registerShot(c, r.d, r.s, n, what, r.flags.dryRun)
 	if errors.Is(err, dossier.ErrCorner) {
 		err = fmt.Errorf("%w\n    set points near that corner too, or take --map affine", err)

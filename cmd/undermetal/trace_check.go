@@ -10,9 +10,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout"
 	"undermetal/layout/dossier"
-	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist/check"
 )
@@ -146,13 +146,13 @@ func (f *checkFlags) ofDossier(c *cobra.Command, name string) (d *drawing, opt c
 					return err
 				}
 			}
-			over, err := readOver(m)
+			over, err := shared.ReadOver(m)
 			if err != nil {
 				return err
 			}
 			opt.ToleranceNm, basis, err = f.toleranceOf(c, st, over)
 			if d.top == lib.Cells[0] {
-				opt.Shots, opt.Over, opt.Healed = over.shots, over.of, over.isHealed
+				opt.Shots, opt.Over, opt.Healed = over.Shots, over.Of, over.IsHealed
 			}
 			return err
 		})
@@ -174,107 +174,23 @@ func (f *traceFlags) layersOf(st *stack.Stack) (layers []layout.Layer, err error
 }
 
 // toleranceOf returns the tolerance in nm, and where it comes from.
-func (f *traceFlags) toleranceOf(c *cobra.Command, st *stack.Stack, over *overShots) (int, string, error) {
-	switch {
-	case c.Flags().Changed("tolerance"):
+func (f *traceFlags) toleranceOf(c *cobra.Command, st *stack.Stack, over *shared.Over) (int, string, error) {
+	if c.Flags().Changed("tolerance") {
 		if !(f.tolerance >= 0.001 && f.tolerance <= 1e6) {
 			return 0, "", usagef("--tolerance %g µm: give one from 0.001 to 1000000 µm", f.tolerance)
 		}
 		return int(math.Round(f.tolerance * 1000)), "as given", nil
-	case over != nil && over.nmPerPx > 0:
-		return max(1, int(math.Round(2*over.nmPerPx))), "2 px of " + over.coarsest, nil
-	case st.Process.MinFeatureNm > 0:
-		return max(1, int(math.Round(st.Process.MinFeatureNm/4))), fmt.Sprintf("a quarter of the stack's smallest feature, %g µm", um(st.Process.MinFeatureNm)), nil
+	}
+	if nm, basis := over.Tolerance(st); nm > 0 {
+		return nm, basis, nil
 	}
 	return 0, "", usagef("nothing says how well this was traced\n    give --tolerance, as in --tolerance 0.2um; a calibrated photograph or the stack's min_feature_nm would say it too")
 }
 
-// overShots says which shapes of the die were traced over which photographs.
-type overShots struct {
-	shots    []check.Shot
-	shapes   []int // by shape of the die: the index of its shot, as check.Options.Over has it
-	healed   []bool
-	nmPerPx  float64
-	coarsest string // the shot that nmPerPx is of
-}
-
-func (o *overShots) of(shape int) int { return o.shapes[shape] }
-
-func (o *overShots) isHealed(shape int) bool { return o.healed[shape] }
-
 // tracing is one state of a dossier, or an edit under way.
 type tracing interface {
 	Library() (*layout.Library, error)
-	Shapes(cell int64) ([]dossier.Shape, error)
-	Shots() ([]dossier.Shot, error)
-	Locate(*dossier.Shot) (*dossier.Located, error)
-}
-
-// readOver reads where the photographs lie, as far as that is known, and what was traced over them.
-func readOver(m tracing) (*overShots, error) {
-	shapes, err := m.Shapes(dossier.Frame)
-	if err != nil {
-		return nil, err
-	}
-	all, err := m.Shots()
-	if err != nil {
-		return nil, err
-	}
-	used := map[int64]bool{}
-	for _, s := range shapes {
-		used[s.Shot] = true
-	}
-	o := &overShots{}
-	index := map[int64]int{}
-	usedScale := false
-	for i := range all {
-		l, err := m.Locate(&all[i])
-		if err != nil {
-			return nil, err
-		}
-		if l.ToFrame == nil {
-			continue
-		}
-		x, y := l.NmPerPx(l.Middle())
-		if k := max(x, y); used[l.ID] && !usedScale || used[l.ID] == usedScale && k > o.nmPerPx {
-			o.nmPerPx, o.coarsest, usedScale = k, l.Name, used[l.ID]
-		}
-		outline := outlineOf(l)
-		if outline == nil {
-			continue
-		}
-		index[l.ID] = len(o.shots)
-		o.shots = append(o.shots, check.Shot{Name: l.Name, Outline: outline})
-	}
-	for _, s := range shapes {
-		k, ok := index[s.Shot]
-		switch {
-		case !ok && s.Shot != 0:
-			k = -2
-		case !ok:
-			k = -1
-		}
-		o.shapes, o.healed = append(o.shapes, k), append(o.healed, s.Method == "heal")
-	}
-	return o, nil
-}
-
-// outlineOf returns where the rim of a photograph lies in the frame; nil where some of it lies beyond.
-func outlineOf(l *dossier.Located) geom.Polygon {
-	const steps = 8 // a side, since maps may bend it
-	var r geom.Ring
-	w, h := l.Width, l.Height
-	for _, side := range [][2]geom.Vec{{{}, {X: w}}, {{X: w}, {X: w, Y: h}}, {{X: w, Y: h}, {Y: h}}, {{Y: h}, {}}} {
-		for i := range steps {
-			t := float64(i) / steps
-			v := l.ToFrame.Apply(geom.Vec{X: side[0].X + (side[1].X-side[0].X)*t, Y: side[0].Y + (side[1].Y-side[0].Y)*t})
-			if !(math.Abs(v.X) <= geom.Limit && math.Abs(v.Y) <= geom.Limit) {
-				return nil
-			}
-			r = append(r, v.Round())
-		}
-	}
-	return geom.Polygon{r}
+	shared.Tracing
 }
 
 // layerName is the name of a layer of findings.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 	editing "undermetal/layout/edit"
 	"undermetal/layout/geom"
@@ -131,7 +132,7 @@ func (f *healFlags) plan(c *cobra.Command, m healable, at *geom.Point) (*healing
 	if h.st, err = m.Stack(); err != nil {
 		return nil, err
 	}
-	over, err := readOver(m)
+	over, err := shared.ReadOver(m)
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
@@ -107,7 +108,7 @@ func sigmaPx(l *dossier.Located, pixels float64) func(*layout.Shape) float64 {
 		if !(size < geom.Limit) { // the map has no way back there
 			size = register.Size(l.ToFrame, l.Middle())
 		}
-		return tidy(pixels * size)
+		return shared.Tidy(pixels * size)
 	}
 }
 

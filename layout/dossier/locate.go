@@ -56,6 +56,27 @@ func atCorner(nmPerPx, height float64) register.Map {
 // Middle is the middle of the photograph, in px.
 func (l *Located) Middle() geom.Vec { return geom.Vec{X: l.Width / 2, Y: l.Height / 2} }
 
+// Outline returns where the rim of the photograph lies in the frame; nil where some of it lies beyond, or nobody knows where it lies.
+func (l *Located) Outline() geom.Polygon {
+	if l.ToFrame == nil {
+		return nil
+	}
+	const steps = 8 // a side, since maps may bend it
+	var r geom.Ring
+	w, h := l.Width, l.Height
+	for _, side := range [][2]geom.Vec{{{}, {X: w}}, {{X: w}, {X: w, Y: h}}, {{X: w, Y: h}, {Y: h}}, {{Y: h}, {}}} {
+		for i := range steps {
+			t := float64(i) / steps
+			v := l.ToFrame.Apply(geom.Vec{X: side[0].X + (side[1].X-side[0].X)*t, Y: side[0].Y + (side[1].Y-side[0].Y)*t})
+			if !inFrame(v) {
+				return nil
+			}
+			r = append(r, v.Round())
+		}
+	}
+	return geom.Polygon{r}
+}
+
 // Inside reports whether a place, in px, lies on the photograph.
 func (l *Located) Inside(v geom.Vec) bool {
 	return v.X >= 0 && v.X <= l.Width && v.Y >= 0 && v.Y <= l.Height

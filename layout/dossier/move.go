@@ -31,7 +31,8 @@ type Moved struct {
 }
 
 // Register says where a shot lies: it keeps the points and the map, and moves the shapes of the die that were traced over
-// the shot from where it lay to where it lies now, with its biases, which stay what they were in px. Other things that are drawn do not know their shot, and stay.
+// the shot from where it lay to where it lies now, with its biases, which stay what they were in px. One that would leave the frame, or be
+// spoilt by rounding, is an error. Other things that are drawn do not know their shot, and stay.
 func (tx *Tx) Register(s *Shot, n *Registering) (m Moved, err error) {
 	g := &Registration{Shot: s.ID, Kind: string(n.Map.Kind()), Parameters: n.Map.Parameters(), Residuals: n.Residuals, RmsPx: n.RmsPx, RmsNm: n.RmsNm}
 	if m, err = tx.registering(s, n, tx.SetShape); err == nil && !n.KeepShapes {
@@ -97,6 +98,7 @@ func (r reads) moveShapes(shot int64, back, there register.Map, set func(*Shape)
 
 // move moves a shape, its edges as uncertain in pixels as before, and returns how far its corners went, in nm.
 func (s *Shape) move(back, there register.Map) (far float64, err error) {
+	was := cloned(s.Polygon)
 	for i, ring := range s.Polygon {
 		before := make(geom.Ring, len(ring))
 		for k, pt := range ring {
@@ -118,5 +120,5 @@ func (s *Shape) move(back, there register.Map) (far float64, err error) {
 			return 0, fmt.Errorf("%w: a shape on %s at (%g, %g) µm would become smaller than the frame's grid of 1 nm", ErrTraced, s.Layer, float64(before[0].X)/1000, float64(before[0].Y)/1000)
 		}
 	}
-	return far, nil
+	return far, spoilt(s.Layer, was, s.Polygon)
 }

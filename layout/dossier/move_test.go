@@ -218,3 +218,48 @@ func TestCalibrate(t *testing.T) {
 	calibrate(two, false, 1)
 	bounds(geom.Box(300, 450, 450, 600), geom.Box(0, 0, 14, 14), geom.Box(450, 450, 900, 900))
 }
+
+// TestSpoilt: by hand. A comb's slit of 4 nm, at (0, 0) … made ten times as small, closes: 4 nm become 0. What is not valid from the
+// beginning is carried as it was.
+func TestSpoilt(t *testing.T) {
+	comb := geom.Polygon{geom.Ring{{X: 0, Y: 0}, {X: 300, Y: 0}, {X: 300, Y: 300}, {X: 152, Y: 300}, {X: 152, Y: 100}, {X: 148, Y: 100}, {X: 148, Y: 300}, {X: 0, Y: 300}}}
+	for _, odd := range []bool{false, true} {
+		d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
+		s := addShot(t, d, "one", 100, 50)
+		s.Scale = shot.Scale{NmPerPx: 10, Sigma: 0.1, How: "stated"}
+		pg := cloned(comb)
+		if odd {
+			pg[0] = append(pg[0], geom.Point{X: 0, Y: 150}, geom.Point{X: 0, Y: 200}) // the outline runs along itself
+		}
+		edit(t, d, "trace", func(tx *Tx) error {
+			return errors.Join(tx.SetShot(s), tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: pg, Method: "hand", Shot: s.ID}))
+		})
+		before := dump(t, d.reads)
+		for _, do := range []func(tx *Tx) error{
+			func(tx *Tx) error { return tx.Rescale(0.1) },
+			func(tx *Tx) error {
+				_, err := tx.Calibrate(s, shot.Scale{NmPerPx: 1, Sigma: 0.1, How: "stated"}, false)
+				return err
+			},
+			func(tx *Tx) error {
+				_, err := tx.Register(s, &Registering{Map: mapped(t, register.Similarity, 1, 0, 0, 0, -1, 50), Points: []ControlPoint{{PX: 0, PY: 50}, {PX: 100, PY: 50, X: 100}}, Residuals: []float64{0, 0}})
+				return err
+			},
+		} {
+			err := d.Edit(t.Context(), "shrink", do)
+			switch {
+			case odd && err != nil:
+				t.Error(err)
+			case odd:
+				if _, err := d.Undo(t.Context()); err != nil {
+					t.Fatal(err)
+				}
+			case !errors.Is(err, ErrTraced) || !strings.Contains(err.Error(), "a shape on poly at (0, 0) µm would be spoilt by rounding to the grid of 1 nm, "):
+				t.Error(err)
+			case dump(t, d.reads) != before:
+				t.Error("something was changed")
+			}
+			s.Scale.NmPerPx = 10
+		}
+	}
+}

@@ -3,6 +3,7 @@ package dossier
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
@@ -10,7 +11,7 @@ import (
 
 // Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
 // verdicts, notes, blocks, the outline of the die, biases, and the frame's side of control points and registrations. It is for a calibration that was
-// wrong. What would leave the frame is an error.
+// wrong. What would leave the frame is an error, and so is an outline that was valid and would be none (ErrTraced).
 func (tx *Tx) Rescale(factor float64) error {
 	if !(factor >= 1e-6 && factor <= 1e6) {
 		return fmt.Errorf("a factor of %g: give one from 1e-6 to 1e6", factor)
@@ -40,20 +41,46 @@ func (tx *Tx) mapDrawing(to func(geom.Point) geom.Point, factor float64) error {
 	return nil
 }
 
-func mapPolygon(pg geom.Polygon, to func(geom.Point) geom.Point) {
+// mapPolygon replaces the corners of a polygon by what to says. It refuses to spoil one that was sound.
+func mapPolygon(layer string, pg geom.Polygon, to func(geom.Point) geom.Point) error {
+	before := cloned(pg)
 	for _, r := range pg {
 		for i := range r {
 			r[i] = to(r[i])
 		}
 	}
+	return spoilt(layer, before, pg)
+}
+
+func cloned(pg geom.Polygon) geom.Polygon {
+	out := make(geom.Polygon, len(pg))
+	for i, r := range pg {
+		out[i] = slices.Clone(r)
+	}
+	return out
+}
+
+// spoilt returns an error, which wraps ErrTraced, where a polygon that was sound is none any more once its corners were rounded to the
+// grid at another place or scale: corners that come to lie on each other, say, at a scale that is wrong by far.
+func spoilt(layer string, before, after geom.Polygon) error {
+	fault, bad := after.Fault()
+	if !bad {
+		return nil
+	}
+	if _, was := before.Fault(); was || len(before) == 0 || len(before[0]) == 0 {
+		return nil // it is carried as it was
+	}
+	at := before[0][0]
+	return fmt.Errorf("%w: a shape on %s at (%g, %g) µm would be spoilt by rounding to the grid of 1 nm, %s: is the scale right?", ErrTraced, layer, float64(at.X)/1000, float64(at.Y)/1000, fault)
 }
 
 func (tx *Tx) mapShapes(cell int64, to func(geom.Point) geom.Point, factor float64) error {
 	all, err := tx.Shapes(cell)
 	for i := 0; i < len(all) && err == nil; i++ {
-		mapPolygon(all[i].Polygon, to)
-		all[i].SigmaNm *= factor
-		err = tx.SetShape(&all[i])
+		if err = mapPolygon(all[i].Layer, all[i].Polygon, to); err == nil {
+			all[i].SigmaNm *= factor
+			err = tx.SetShape(&all[i])
+		}
 	}
 	return err
 }
@@ -82,16 +109,18 @@ func (tx *Tx) mapLabels(cell int64, to func(geom.Point) geom.Point, _ float64) e
 func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
 	areas, err := tx.Areas()
 	for i := 0; i < len(areas) && err == nil; i++ {
-		mapPolygon(areas[i].Polygon, to)
-		err = tx.SetArea(&areas[i])
+		if err = mapPolygon("the traced area of "+areas[i].Layer, areas[i].Polygon, to); err == nil {
+			err = tx.SetArea(&areas[i])
+		}
 	}
 	if err != nil {
 		return err
 	}
 	blocks, err := tx.Blocks()
 	for i := 0; i < len(blocks) && err == nil; i++ {
-		mapPolygon(blocks[i].Polygon, to)
-		err = tx.SetBlock(&blocks[i])
+		if err = mapPolygon("the block map", blocks[i].Polygon, to); err == nil {
+			err = tx.SetBlock(&blocks[i])
+		}
 	}
 	if err != nil {
 		return err
@@ -100,7 +129,9 @@ func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
 	if err != nil || die == nil {
 		return err
 	}
-	mapPolygon(die, to)
+	if err := mapPolygon("the outline of the die", die, to); err != nil {
+		return err
+	}
 	return tx.SetOutline(die)
 }
 

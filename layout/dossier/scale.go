@@ -98,6 +98,39 @@ func (r reads) FrameScale() (first *Shot, fixes bool, err error) {
 	return first, err == nil && k.Agrees(first.Scale), err
 }
 
+// ScaleSigma returns the standard uncertainty of a photograph's scale as a part of it, in two parts that do not depend on each other,
+// and in words what is missing in them: frame is that of the calibration which gave the frame its scale, so that all registered
+// photographs have it in common; own is that of the photograph's own map, or of its calibration where it is not registered. It is
+// for shots whose ToFrame is known.
+func (r reads) ScaleSigma(p *Located) (frame, own float64, notes []string, err error) {
+	if p.Registration == nil {
+		return 0, p.Scale.Sigma / p.Scale.NmPerPx, nil, nil
+	}
+	first, fixes, err := r.FrameScale()
+	if err != nil {
+		return 0, 0, nil, err
+	}
+	switch {
+	case fixes:
+		frame = first.Scale.Sigma / first.Scale.NmPerPx
+	case first != nil:
+		notes = append(notes, fmt.Sprintf("the frame has its scale from the control points, which the calibration of %s contradicts: how well the lengths between them are known is not in the uncertainty", first.Name))
+	default:
+		notes = append(notes, "no photograph is calibrated that has its place by control points: how well the lengths between the control points are known is not in the uncertainty")
+	}
+	k, err := r.MapScale(p)
+	if err != nil {
+		return 0, 0, nil, err
+	}
+	if math.IsNaN(k.Sigma) {
+		if first == nil || first.ID != p.ID { // else it is the one that the frame has its scale from
+			notes = append(notes, "the control points do not say how well its map knows the scale: that is not in the uncertainty; give more, or another --map")
+		}
+		return frame, 0, notes, nil
+	}
+	return frame, k.Sigma / k.NmPerPx, notes, nil
+}
+
 // Calibrate gives a shot a scale. Where the frame has its scale from the shot, everything that is drawn, and the maps of
 // registered shots, grow with it, by the factor that is returned; else what was traced over the shot, as long as that is
 // not registered, goes with its corner, which is the frame's origin, whatever the others say. keepShapes leaves all of that

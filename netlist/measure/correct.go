@@ -24,8 +24,8 @@ import (
 // so do areas and perimeters of sources and drains. It is for results with Options.Outlines, before Solve, and once.
 //
 // What cannot be corrected keeps all its sizes, and makes a warning of res, `not-corrected`: where shapes over photographs with
-// different biases lie on each other, or an edge would vanish.
-func Correct(res *extract.Result, st *stack.Stack, from Sources) {
+// different biases lie on each other, or an edge would vanish. Correct returns how many devices have other sizes now.
+func Correct(res *extract.Result, st *stack.Stack, from Sources) (corrected int) {
 	c := &corrector{newUncertainty(res, st, from), make([]*moved, len(res.Outlines)), make([]error, len(res.Circuit.Devices))}
 	of := make([][]int, len(res.Circuit.Devices))
 	for k := range res.Outlines {
@@ -46,9 +46,14 @@ func Correct(res *extract.Result, st *stack.Stack, from Sources) {
 	}
 	c.keepTogether()
 	for i := range sizes {
-		if c.why[i] == nil {
-			res.Circuit.Devices[i] = sizes[i]
+		if c.why[i] != nil {
+			continue
 		}
+		was, is := &res.Circuit.Devices[i], &sizes[i]
+		if c.any(of[i]) || was.W != is.W || was.L != is.L { // areas and values change with outlines only
+			corrected++
+		}
+		*was = *is
 	}
 	for k, m := range c.moved {
 		if o := &res.Outlines[k]; m != nil && c.why[o.Devices[0]] == nil {
@@ -56,6 +61,7 @@ func Correct(res *extract.Result, st *stack.Stack, from Sources) {
 		}
 	}
 	c.warn()
+	return corrected
 }
 
 // corrector is Correct under way.

@@ -166,7 +166,8 @@ func TestNotCorrected(t *testing.T) {
 	}
 }
 
-// TestCorrectFingers: a transistor that a verdict made of several channels, one of them bent: each is corrected.
+// TestCorrectFingers: a transistor of two channels, both straight, whose outer sources are one net: W grows by both edges of either, L as
+// that of one.
 func TestCorrectFingers(t *testing.T) {
 	drawn := func(e float64) *extract.Result {
 		s := newSheet(t, 1000)
@@ -188,10 +189,13 @@ func TestCorrectFingers(t *testing.T) {
 	}
 	s := newSheet(t, 1000)
 	res, want := drawn(0), drawn(50)
-	Correct(res, s.st, Sources{Origin: func(*layout.Shape) Origin { return Origin{Shot: -1} }, Bias: func(_ int, l layout.Layer) Bias {
+	n := Correct(res, s.st, Sources{Origin: func(*layout.Shape) Origin { return Origin{Shot: -1} }, Bias: func(_ int, l layout.Layer) Bias {
 		return Bias{OutNm: map[string]float64{"poly": 50, "diffusion": 30}[s.st.LayerNames()[l]]}
 	}})
 	d, w := &res.Circuit.Devices[0], &want.Circuit.Devices[0]
 	within(t, "L", d.L, w.L, 1e-12)
 	within(t, "W", d.W, 2*(4000+2*30), 1e-12)
+	if n != 1 {
+		t.Errorf("%d devices are told to be corrected", n)
+	}
 }

@@ -9,22 +9,16 @@ import (
 	"undermetal/netlist/extract"
 )
 
-// Anchor returns where an answer to the question is to be kept, so that it holds for all placements: the cell of lib whose own
-// drawing covers the question's place, however deep, and the place there, in nm of the cell. A gap is covered by none, and goes by
-// its path. top is the cell that was extracted; what lies in none of its placements is its own.
-func (q *Question) Anchor(res *extract.Result, lib *layout.Library, top *layout.Cell) (*layout.Cell, geom.Point) {
-	a := anchors(res, lib, top, q.layer, []Place{{At: q.At, Path: q.Path}})[0]
-	return a.Cell, a.At
-}
-
 // Anchor is where an answer is kept.
 type Anchor struct {
 	Cell *layout.Cell
 	At   geom.Point // nm of the cell
 }
 
-// Anchors returns where answers are to be kept so that they hold in all places of a question, as Anchor has it for the first: one
-// for each cell, and place there, in the order of the question's places.
+// Anchors returns where answers to the question are to be kept, so that they hold in all its places and all placements: one for each
+// cell of lib whose own drawing covers a place, however deep, and the place there, in nm of the cell, in the order of the question's
+// places. A gap is covered by none, and goes by its path. top is the cell that was extracted; what lies in none of its placements is
+// its own.
 func (q *Question) Anchors(res *extract.Result, lib *layout.Library, top *layout.Cell) []Anchor {
 	places := q.Places
 	if len(places) == 0 {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/dossier"
 )
 
@@ -37,20 +38,18 @@ func (d *Desk) accept() error {
 		first = b
 	}
 	var moved dossier.Moved
-	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), tidy(n.RmsPx))
-	err := d.doEdit(what, func(tx *dossier.Tx) error {
-		return keepsValid(tx, func() (err error) {
-			if first != nil {
-				if _, err := tx.CanLayOn(first.Shot); err != nil {
-					return err
-				}
-				if _, err := tx.Register(first.Shot, asItLies(first)); err != nil {
-					return fmt.Errorf("%s: %w", first.Name, err)
-				}
+	what := fmt.Sprintf("register shot %s: %s, %s, rms %.3g px", l.Name, p.kind, counted(len(n.Points), "control point"), shared.Tidy(n.RmsPx))
+	err := d.doEdit(what, func(tx *dossier.Tx) (err error) {
+		if first != nil {
+			if _, err := tx.CanLayOn(first.Shot); err != nil {
+				return err
 			}
-			moved, err = tx.Register(l.Shot, n)
-			return err
-		})
+			if _, err := tx.Register(first.Shot, asItLies(first)); err != nil {
+				return fmt.Errorf("%s: %w", first.Name, err)
+			}
+		}
+		moved, err = tx.Register(l.Shot, n)
+		return err
 	})
 	if errors.Is(err, dossier.ErrCorner) {
 		return fmt.Errorf("%w: set pairs near that corner too, or take an affine map", err)
@@ -75,47 +74,4 @@ func asItLies(l *dossier.Located) *dossier.Registering {
 	p, q := dossier.ControlPoint{PY: l.Height}, dossier.ControlPoint{PX: l.Width, PY: l.Height}
 	q.X = l.Width * l.Scale.NmPerPx
 	return &dossier.Registering{Map: l.ToFrame, Points: []dossier.ControlPoint{p, q}, Residuals: []float64{0, 0}}
-}
-
-// keepsValid does something that moves shapes to another scale, and refuses it where rounding to the grid would spoil one that was
-// sound: corners that come to lie on each other, say, at a scale that is wrong by far.
-func keepsValid(tx *dossier.Tx, do func() error) error {
-	before, err := spoiled(tx)
-	if err != nil {
-		return err
-	}
-	if err := do(); err != nil {
-		return err
-	}
-	after, err := spoiled(tx)
-	if err != nil {
-		return err
-	}
-	for id, text := range after {
-		if before[id] == "" {
-			return fmt.Errorf("%s: that would come of it: is the scale right?", text)
-		}
-	}
-	return nil
-}
-
-// spoiled are the shapes that are not valid, with what is wrong.
-func spoiled(tx *dossier.Tx) (map[int64]string, error) {
-	cells, err := tx.Cells()
-	if err != nil {
-		return nil, err
-	}
-	out := map[int64]string{}
-	for _, c := range cells {
-		shapes, err := tx.Shapes(c.ID)
-		if err != nil {
-			return nil, err
-		}
-		for _, s := range shapes {
-			if f, bad := s.Polygon.Fault(); bad {
-				out[s.ID] = fmt.Sprintf("a shape on %s: %s", s.Layer, f)
-			}
-		}
-	}
-	return out, nil
 }

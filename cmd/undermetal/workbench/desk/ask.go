@@ -3,17 +3,16 @@ package desk
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
-	"undermetal/layout/dossier"
-	"undermetal/layout/geom"
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/recognise/question"
 )
 
 // page is what lies over the picture.
 type page struct {
 	Text
+	keys   *keysShown           // of the key page
 	choose func(d *Desk, k int) // what Enter does with the chosen answer
 }
 
@@ -148,7 +147,7 @@ func (d *Desk) questionHere() (int, error) {
 	return best, nil
 }
 
-// answer stores what the user has settled on, as a verdict anchored in the cell that the place was drawn in; an empty reading
+// answer stores what the user has settled on, as verdicts in the cells that its places were drawn in; an empty reading
 // takes the answer back. What a verdict must say for extraction is the question's matter.
 func (d *Desk) answer(q question.Question, reading string) error {
 	if d.live == nil {
@@ -158,96 +157,33 @@ func (d *Desk) answer(q question.Question, reading string) error {
 	if w := q.Answers[reading]; w != "" {
 		word = w
 	}
-	anchors, err := d.anchors(q)
+	cells, err := d.file.Cells()
 	if err != nil {
 		return err
 	}
-	old, err := d.verdictsOn(q, anchors)
+	verdicts, err := d.file.Verdicts()
 	if err != nil {
 		return err
 	}
+	lib := d.live.snap.lib
+	kept := shared.Answers(verdicts, cells, d.live.res, lib, d.live.stack)
+	anchors, err := shared.Anchors(&q, d.live.res, lib, d.live.snap.top, cells, false)
+	if err != nil {
+		return err
+	}
+	var a shared.Answering
 	what := fmt.Sprintf("answer %s at %s µm: %s", q.Kind, place(vec(q.At)), reading)
 	if reading == "" {
 		what = fmt.Sprintf("take back the answer to %s at %s µm", q.Kind, place(vec(q.At)))
+		if len(a.Withdraw(&q, anchors, kept)) == 0 {
+			return errors.New("it has no answer that could be taken back")
+		}
+	} else {
+		a.Answer(&q, word, "", anchors, kept, false)
 	}
-	err = d.doEdit(what, func(tx *dossier.Tx) error {
-		there := map[kept]bool{}
-		for _, v := range old {
-			if k := (kept{v.Cell, v.At}); reading != "" && !there[k] {
-				there[k] = true
-				v.Reading, v.Layer = word, q.Layer
-				if err := tx.SetVerdict(&v); err != nil {
-					return err
-				}
-				continue
-			}
-			if err := tx.RemoveVerdict(v.ID); err != nil {
-				return err
-			}
-		}
-		if reading == "" || len(old) > 0 {
-			return nil
-		}
-		for _, k := range anchors {
-			if err := tx.AddVerdict(&dossier.Verdict{Cell: k.cell, Layer: q.Layer, At: k.at, Kind: q.Kind, Reading: word}); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
+	if err := d.doEdit(what, a.Do); err != nil {
 		return err
 	}
 	d.good("%s", what)
 	return nil
-}
-
-// kept is where an answer is kept: a cell, and the place there.
-type kept struct {
-	cell int64
-	at   geom.Point
-}
-
-// anchors are where answers to a question are kept, so that they hold in all its places.
-func (d *Desk) anchors(q question.Question) (out []kept, err error) {
-	lib := d.live.snap.lib
-	for _, a := range q.Anchors(d.live.res, lib, lib.Cells[0]) {
-		id, ok := d.live.snap.cells[a.Cell.Name]
-		if a.Cell == lib.Cells[0] {
-			id, ok = dossier.Frame, true
-		}
-		if !ok {
-			return nil, fmt.Errorf("cell %q is gone", a.Cell.Name)
-		}
-		out = append(out, kept{id, a.At})
-	}
-	return out, nil
-}
-
-// verdictsOn are the answers that the dossier has to a question: those of its kind in its places, or that decided its devices.
-func (d *Desk) verdictsOn(q question.Question, anchors []kept) (out []dossier.Verdict, err error) {
-	all, err := d.file.Verdicts()
-	if err != nil {
-		return nil, err
-	}
-	for _, v := range all {
-		if v.Kind != q.Kind || v.Cell == 0 {
-			continue
-		}
-		hit := slices.Contains(anchors, kept{v.Cell, v.At})
-		for _, p := range q.Places {
-			for _, k := range p.By {
-				u := &d.live.res.Verdicts[k]
-				cell := d.live.snap.cells[u.Cell]
-				if u.Cell == d.live.snap.lib.Cells[0].Name {
-					cell = dossier.Frame
-				}
-				hit = hit || u.Verdict.At == v.At && cell == v.Cell
-			}
-		}
-		if hit {
-			out = append(out, v)
-		}
-	}
-	return out, nil
 }

@@ -16,6 +16,16 @@ const (
 
 var stationWords = [...]string{"look", "register", "trace", "ask", "name", "hand over"}
 
+// stationHints are the keys that one wants first at a station.
+var stationHints = [...]string{
+	looking:     "r ruler, D W contrast, b another photograph",
+	registering: "Space sets a place in one photograph, then the same in the other; a accepts",
+	tracing:     "( ) layer, r rectangle, p polygon, w wire, c stamp, s select, m pick up, l label",
+	asking:      "n next question, c next check, a answer",
+	naming:      "l label, n note, k a cell of what is selected, p place one",
+	handing:     "n netlist, s what the circuit is, e the drawing to a file",
+}
+
 // where says when a binding holds.
 type where int
 
@@ -83,6 +93,9 @@ func (d *Desk) Key(k Key) {
 			return
 		}
 		if w == inPage {
+			if k.Rune != 0 && !k.Ctrl && !k.Alt {
+				d.typeOnPage(string(k.Rune))
+			}
 			return
 		}
 	}
@@ -125,7 +138,14 @@ func (d *Desk) enter(s station) {
 	if s == d.station {
 		return
 	}
+	if s == registering && !d.try(d.onlyInDie("where a photograph lies")) {
+		return
+	}
 	d.begin(nil)
+	d.toPicture()
+	if d.list != nil && d.list.kind == "pairs" {
+		d.list = nil
+	}
 	d.station, d.eye = s, 0
 	if s == registering {
 		d.mode = 0
@@ -136,7 +156,7 @@ func (d *Desk) enter(s station) {
 	}
 	d.fitPanes()
 	if s != registering {
-		d.say("%s", stationWords[s])
+		d.say("%s: %s", stationWords[s], stationHints[s])
 	}
 }
 

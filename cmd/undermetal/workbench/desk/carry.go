@@ -47,6 +47,7 @@ func (d *Desk) pickUp() {
 		d.try(d.pickSelected(d.snapped().At))
 	}
 	if d.carry != nil {
+		d.toPicture()
 		d.say("carrying %s: Space puts it down, Esc leaves it where it was", d.carry.what)
 	}
 }
@@ -127,11 +128,12 @@ func (d *Desk) carryClip() {
 	}
 	var made edit.Selection
 	k.put = func(tx *dossier.Tx, to geom.Point) (err error) {
-		made, err = edit.Paste(tx, dossier.Frame, c, to)
+		made, err = edit.Paste(tx, d.cell(), c, to)
 		return err
 	}
 	k.after = func(d *Desk) { d.choose(made) }
 	d.carry = k
+	d.toPicture()
 	d.say("carrying a copy: Space puts it down, Esc gives it up")
 }
 

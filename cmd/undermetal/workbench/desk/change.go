@@ -180,7 +180,7 @@ func (d *Desk) removeCorner() error {
 // name puts a label on what lies at the cursor.
 func (d *Desk) nameHere(text string) error {
 	if !d.inFrame() {
-		return errors.New("the photograph has no scale: :calibrate NM SIGMA gives it one, in nm per pixel")
+		return errNoScale
 	}
 	layer := d.layerUnder()
 	if layer == "" {
@@ -189,7 +189,7 @@ func (d *Desk) nameHere(text string) error {
 	at := d.inDie()
 	what := fmt.Sprintf("label %s on %s", text, layer)
 	if err := d.doEdit(what, func(tx *dossier.Tx) error {
-		_, err := edit.SetLabel(tx, dossier.Frame, layer, at, text)
+		_, err := edit.SetLabel(tx, d.cell(), layer, at, text)
 		return err
 	}); err != nil {
 		return err
@@ -239,7 +239,7 @@ func (d *Desk) unname() error {
 
 // noteHere pins a note to the cursor's place.
 func (d *Desk) noteHere(text string) error {
-	n := dossier.Note{Cell: dossier.Frame, At: d.inDie(), Text: text}
+	n := dossier.Note{Cell: d.cell(), At: d.inDie(), Text: text}
 	if err := d.doEdit("note: "+text, func(tx *dossier.Tx) error { return tx.AddNote(&n) }); err != nil {
 		return err
 	}
@@ -267,7 +267,7 @@ func (d *Desk) placeCell(name string) error {
 	}
 	for _, c := range cells {
 		if c.Name == name && c.ID != dossier.Frame {
-			p := dossier.Placement{Parent: dossier.Frame, Child: c.ID, At: d.inDie()}
+			p := dossier.Placement{Parent: d.cell(), Child: c.ID, At: d.inDie()}
 			err := d.doEdit("place "+name, func(tx *dossier.Tx) error { return edit.Place(tx, &p) })
 			if err == nil {
 				d.choose(edit.Selection{Placements: []int64{p.ID}})

@@ -13,6 +13,7 @@ import (
 	"undermetal/layout/dossier"
 	"undermetal/layout/edit"
 	"undermetal/layout/geom"
+	"undermetal/layout/register"
 	"undermetal/layout/stack"
 )
 
@@ -86,6 +87,10 @@ type Desk struct {
 	walkEdits int
 	warned    string // what would be lost, when one wanted to leave
 
+	within          []inside     // the cells that were entered, the last is drawn in
+	toCell, toFrame register.Map // between the frame and the cell's coordinates; nil in the die
+	arranged        bool         // the drawing was seen once
+
 	sideRows, pageRows int
 	edits              int // made since it was opened that stand
 
@@ -93,6 +98,7 @@ type Desk struct {
 	mail    []func(*Desk)
 	jobs    map[string]*job
 	gen     int
+	drawnIn int64 // what the background is to arrange and extract
 	workers sync.WaitGroup
 }
 

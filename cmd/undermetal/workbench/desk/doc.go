@@ -10,11 +10,11 @@
 //  3. store.go    every edit goes through here; undo; work.go: what goes on in the background, handed over by Take
 //  4. eye.go      where one looks and where the cursor is; photos.go, layers.go, scene.go
 //  5. tools.go    what is drawn corner by corner; snap.go; shapes.go: the edits; select.go, carry.go, change.go: what is done
-//     to shapes that are there
+//     to shapes that are there; inside.go: drawing in a placed cell
 //  6. pairs.go    control points and fits; beside.go: how both photographs are seen; accept.go: registering, one edit
 //  7. live.go     the circuit as it is now: nets and what they cover, devices, findings, questions; checking.go: what
 //     photographs say to them; nets.go: the lit net
-//  8. lists.go, rows.go  what is listed beside the picture; ask.go: a question in full, and its answer
+//  8. lists.go, rows.go, rows_kept.go  what is listed beside the picture; ask.go: a question in full, and its answer
 //  9. prompt.go   the command line; verbs*.go its own verbs, and run.go those of the command; obey.go: lines without a terminal
 //  10. mouse.go, acts.go, lines.go, words.go, help.go, walk.go
 //

@@ -97,6 +97,12 @@ func (d *Desk) look() {
 	}
 }
 
+// seesAll reports whether the first eye sees all that there is, and no more.
+func (d *Desk) seesAll() bool {
+	v := d.eyes[0].view
+	return v == v.Fit(d.limits.Die, fitRim)
+}
+
 func (d *Desk) fitAll() {
 	e := d.at()
 	d.bounds()

@@ -20,7 +20,7 @@ func TestTable(t *testing.T) {
 	seen := map[string]bool{}
 	b := open(t, create(t), Options{Verbs: []Verb{{Words: "trace label", Short: "labels", Dossier: true}}})
 	defer b.close()
-	b.keys("?")
+	b.keys("?", "?") // a second one shows all
 	var page strings.Builder
 	for _, l := range b.Page().Lines {
 		for _, s := range l {

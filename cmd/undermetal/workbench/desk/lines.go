@@ -14,6 +14,9 @@ func (d *Desk) Head() []Span {
 	if why := d.file.ReadOnly(); why != "" {
 		s = append(s, Span{"read only  ", Caution})
 	}
+	if text := d.cellTitle(); text != "" {
+		s = append(s, Span{"inside " + text + "  ", Caution})
+	}
 	shots := d.shotName(d.base)
 	switch {
 	case shots == "":
@@ -30,7 +33,7 @@ func (d *Desk) Head() []Span {
 		shots += fmt.Sprintf(" │ %.0f %% %s", 100*d.part, d.shotName(d.over))
 	}
 	s = append(s, Span{harmless(shots), Plain}, Span{"  ", Plain}, Span{d.zoomText(), Quiet})
-	if d.station == tracing || d.tool != nil {
+	if d.station == tracing || d.tool != nil && d.tool.layer {
 		s = append(s, Span{"  on " + d.layerName(d.layer), Plain})
 	}
 	if d.tool != nil {
@@ -87,7 +90,23 @@ func (d *Desk) Foot() []Span {
 	if d.said.text != "" {
 		return append(s, Span{"   ", Plain}, Span{d.said.text, d.said.tone})
 	}
+	if hint := d.nextHint(); hint != "" {
+		s = append(s, Span{"   ", Plain}, Span{hint, Caution})
+	}
 	return append(s, Span{"   ", Plain}, Span{"? keys  : command  F1 walk", Quiet})
+}
+
+// nextHint says what is missing before one can trace; empty where nothing is.
+func (d *Desk) nextHint() string {
+	switch {
+	case d.file.ReadOnly() != "":
+		return ""
+	case len(d.photos) == 0 && (d.drawing == nil || d.drawing.Box().Empty()):
+		return "nothing is here yet: :shot add FILE brings in a photograph, :trace import FILE a drawing"
+	case d.base >= 0 && !d.inFrame() && d.eye == 0:
+		return d.shotName(d.base) + " has no scale: r, Space at both ends of a known length, then :length UM SIGMA"
+	}
+	return ""
 }
 
 // placeText is the cursor's place: µm of the frame, or px of a photograph that has none.

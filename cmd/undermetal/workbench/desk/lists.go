@@ -168,6 +168,10 @@ func (d *Desk) actRow() {
 }
 
 func (d *Desk) goToRow(r row) {
+	if !r.Place && d.list.kind == "cells" {
+		d.say("no placement of its own: those below lie somewhere; } goes into one")
+		return
+	}
 	if !r.Place {
 		d.say("%s lies nowhere", r.Text)
 		return

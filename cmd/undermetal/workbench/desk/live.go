@@ -51,8 +51,9 @@ func (d *Desk) extract(ctx context.Context, j *job) (func(*Desk), error) {
 	var s *snapshot
 	var st *stack.Stack
 	var over checking
+	cell := d.cellNow()
 	err := d.file.Moment(func(m dossier.Moment) (err error) {
-		if s, err = take(m); err != nil {
+		if s, err = take(m, cell); err != nil {
 			return err
 		}
 		if st, err = m.Stack(); err != nil {
@@ -69,6 +70,9 @@ func (d *Desk) extract(ctx context.Context, j *job) (func(*Desk), error) {
 		return nil, err
 	}
 	return func(d *Desk) {
+		if s.cell != d.cell() {
+			return // one is elsewhere now
+		}
 		d.live = l
 		d.keepNet()
 		d.refresh()
@@ -78,9 +82,12 @@ func (d *Desk) extract(ctx context.Context, j *job) (func(*Desk), error) {
 // circuitOf extracts, checks, and asks.
 func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking, progress func(done, total int)) (*live, error) {
 	l := &live{snap: s, stack: st, tolerance: over.opt.ToleranceNm, byNet: map[int][]int{}}
-	top := s.lib.Cells[0]
+	lib, top := s.circuit(), s.top
+	if s.cell != dossier.Frame { // these speak of the die's shapes
+		over.opt.Shots, over.opt.Over, over.opt.Healed = nil, nil, nil
+	}
 	var err error
-	if l.pieces, l.whole, err = pieces(ctx, s.lib, top, st); err != nil {
+	if l.pieces, l.whole, err = pieces(ctx, lib, top, st); err != nil {
 		return nil, err
 	}
 	contacts, err := l.contacts(top)
@@ -96,7 +103,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 			ask = append(ask, layout.Place{Layer: joined, At: c.at})
 		}
 	}
-	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true, Workers: spare()}); err != nil {
+	if l.res, err = extract.Run(ctx, lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true, Workers: spare()}); err != nil {
 		return nil, err
 	}
 	for i := range l.pieces {
@@ -120,11 +127,11 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	l.sizes = measure.Sizes(l.res, st, from, solution)
 	if over.opt.ToleranceNm > 0 {
 		over.opt.Progress = progress
-		if l.found, err = check.Run(ctx, s.lib, top, st, over.opt); err != nil {
+		if l.found, err = check.Run(ctx, lib, top, st, over.opt); err != nil {
 			return nil, err
 		}
 	}
-	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: s.lib.Traced})
+	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: lib.Traced})
 	return l, nil
 }
 

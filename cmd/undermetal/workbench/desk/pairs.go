@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/cmd/undermetal/workbench/picture"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
@@ -97,7 +98,7 @@ func (d *Desk) known() error {
 		return errors.New("two photographs are wanted: b and o choose them")
 	}
 	if l := d.photos[d.base].l; l.ToFrame == nil {
-		return fmt.Errorf("nobody knows where %s lies: :calibrate NM SIGMA gives it a scale, in nm per pixel, and the frame its origin", l.Name)
+		return fmt.Errorf("nobody knows where %s lies: the ruler (1, r) and :length UM SIGMA give it a scale, and the frame its origin; so does :calibrate NM SIGMA, in nm per pixel", l.Name)
 	}
 	return nil
 }
@@ -224,7 +225,7 @@ func (d *Desk) sayFit() {
 				out++
 			}
 		}
-		text := fmt.Sprintf("%s by %s: off by %.3g px, %s µm", p.kind, counted(len(p.points), "pair"), tidy(p.fit.RmsFrom), um(p.fit.Rms))
+		text := fmt.Sprintf("%s by %s: off by %.3g px, %s µm", p.kind, counted(len(p.points), "pair"), shared.Tidy(p.fit.RmsFrom), um(p.fit.Rms))
 		if out > 0 {
 			d.warn("%s; %s does not go with the others", text, counted(out, "pair"))
 			return

@@ -31,7 +31,7 @@ func newSomebody(seed uint64) *somebody {
 var randomLines = []string{
 	"go %g,%g", "at %g,%g", "rectangle %g,%g %g,%g", "polygon %g,%g %g,%g %g,%g %g,%g", "wire %g,%g %g,%g %g,%g", "stamp %g,%g",
 	"subtract %g,%g %g,%g %g,%g", "split %g,%g %g,%g", "select all", "select box %g,%g %g,%g", "move %g,%g", "duplicate %g,%g", "copy", "paste %g,%g",
-	"rotate %g", "mirror %g", "merge", "cell a", "cell b", "place a", "array 3 2 %g,%g %g,%g", "odd 1,1 c", "explode", "label N%g", "unlabel", "area %g,%g %g,%g %g,%g",
+	"rotate %g", "mirror %g", "merge", "cell a", "cell b", "place a", "array 3 2 %g,%g %g,%g", "odd 1,1 c", "explode", "into", "into 1,1", "out", "label N%g", "unlabel", "area %g,%g %g,%g %g,%g",
 	"axis %g", "step %g", "width %g", "size %g,%g", "undo", "redo", "find N", "list history", "answer open", "note here", "pair %g,%g", "map affine", "accept",
 	"calibrate %g 0.1", "snap vertex edge angle grid 0.1", "snap off", "layer poly", "layer diffusion", "lock metal1", "unlock metal1", "hide poly", "stampfill %g,%g %g,%g 1.3,1.2",
 	"contrast %g %g", "turn %g", "zoom %g", "resolve", "quux", "polygon", "go 1e400,3", "paste 1e9,1e9", "move 1e6,1e6", "'", "select layer poly", "keys", "walk", "show split",

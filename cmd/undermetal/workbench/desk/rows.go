@@ -1,14 +1,16 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"strings"
-	"time"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/blocks"
 	"undermetal/layout/dossier"
 	"undermetal/layout/edit"
 	"undermetal/layout/geom"
+	"undermetal/layout/register"
 	"undermetal/netlist"
 )
 
@@ -70,7 +72,13 @@ func (d *Desk) photoRows() (rows []row) {
 		}
 		switch {
 		case p.l.Registration != nil:
-			r.Note = fmt.Sprintf("registered, %.3g px", tidy(p.l.Registration.RmsPx))
+			r.Note = "registered, " + shared.HowWell(p.l.Registration)
+			if errors.Is(d.file.CanBeLaid(p.l.Shot), dossier.ErrFixes) {
+				r.Note = "fixes the frame"
+				if len(p.l.Registration.Residuals) > register.Kind(p.l.Registration.Kind).Points() {
+					r.Note += ", " + shared.HowWell(p.l.Registration)
+				}
+			}
 		case p.l.ToFrame != nil:
 			r.Note = fmt.Sprintf("%.4g nm/px", p.l.Scale.NmPerPx)
 		default:
@@ -110,7 +118,11 @@ func (d *Desk) deviceRows() (rows []row) {
 		if q := d.live.res.Questions[i]; q != "" {
 			note += "  " + q
 		}
-		rows = append(rows, placeRow(i, -1, v.At, d.deviceTitle(i)+" "+d.terminals(i), note))
+		text := d.deviceTitle(i)
+		if v.W > 0 && v.L > 0 { // before the nets: a narrow list cuts off the rest
+			text += " " + um(v.W) + "/" + um(v.L)
+		}
+		rows = append(rows, placeRow(i, -1, v.At, text+" "+d.terminals(i), note))
 	}
 	return rows
 }
@@ -257,7 +269,7 @@ func (d *Desk) questionRows() (rows []row) {
 }
 
 func (d *Desk) labelRows() (rows []row) {
-	labels, err := d.file.Labels(dossier.Frame)
+	labels, err := d.file.Labels(d.cell())
 	d.try(err)
 	for _, l := range labels {
 		rows = append(rows, placeRow(int(l.ID), d.layerOf(l.Layer), l.At, l.Text, l.Layer))
@@ -270,13 +282,16 @@ func (d *Desk) noteRows() (rows []row) {
 	d.try(err)
 	for _, n := range notes {
 		r := placeRow(int(n.ID), -1, n.At, n.Text, place(vec(n.At))+" µm")
-		r.Place = n.Cell == dossier.Frame
+		r.Place = n.Cell == d.cell()
 		rows = append(rows, r)
 	}
 	return rows
 }
 
 func (d *Desk) areaRows() (rows []row) {
+	if len(d.within) > 0 {
+		return []row{{Row: Row{Text: "of the whole die: { comes back", Layer: -1}}}
+	}
 	areas, err := d.file.Areas()
 	d.try(err)
 	for _, a := range areas {
@@ -322,83 +337,4 @@ func (d *Desk) removeRow(kind string, r row) {
 		}
 		return edit.RemoveAreas(tx, id)
 	})
-}
-
-func (d *Desk) cellRows() (rows []row) {
-	cells, err := d.file.Cells()
-	d.try(err)
-	for _, c := range cells {
-		if c.ID == dossier.Frame {
-			continue
-		}
-		where, err := d.file.PlacementsOf(c.ID)
-		d.try(err)
-		r := row{Row: Row{Text: harmless(c.Name), Note: counted(len(where), "placement"), Layer: -1}, n: int(c.ID)}
-		rows = append(rows, r)
-	}
-	for _, p := range d.placed {
-		if p.box.Empty() {
-			continue
-		}
-		r := placeRow(int(p.id), -1, geom.Point{X: p.box.Min.X + p.box.Width()/2, Y: p.box.Min.Y + p.box.Height()/2}, p.name, "placed")
-		r.box = p.box
-		rows = append(rows, r)
-	}
-	return rows
-}
-
-func (d *Desk) pairRows() (rows []row) {
-	if d.pairs == nil {
-		return nil
-	}
-	for i, p := range d.pairs.points {
-		note := ""
-		if f := d.pairs.fit; f != nil {
-			note = fmt.Sprintf("off by %.2f, %.2f px", hundredths(f.ResidualsFrom[i].X), hundredths(f.ResidualsFrom[i].Y))
-			if f.Outlier[i] {
-				note += ": does not go with the others"
-			}
-		}
-		r := row{Row{Text: fmt.Sprintf("%d: %.1f, %.1f px", i+1, p.From.X, p.From.Y), Note: note, Layer: -1, Place: true}, p.To, geom.EmptyRect(), i}
-		rows = append(rows, r)
-	}
-	return rows
-}
-
-func (d *Desk) historyRows() (rows []row) {
-	entries, err := d.file.History()
-	d.try(err)
-	for i := len(entries) - 1; i >= 0; i-- {
-		e := entries[i]
-		r := row{Row: Row{Text: harmless(e.What), Note: e.At.Local().Format(time.DateTime), Layer: -1}, n: i}
-		if e.Undone {
-			r.Mark, r.Note = "↶", "taken back"
-		}
-		rows = append(rows, r)
-	}
-	return rows
-}
-
-// goToEdit takes back all edits after one, or does again up to it.
-func (d *Desk) goToEdit(r row) {
-	entries, err := d.file.History()
-	if !d.try(err) || r.n >= len(entries) {
-		return
-	}
-	stand := 0
-	for _, e := range entries {
-		if !e.Undone {
-			stand++
-		}
-	}
-	for ; stand > r.n+1; stand-- {
-		if !d.undo(false) {
-			return
-		}
-	}
-	for ; stand < r.n+1; stand++ {
-		if !d.undo(true) {
-			return
-		}
-	}
 }

@@ -77,7 +77,7 @@ func (d *Desk) runVerb(v *Verb, args []string, n int) {
 	d.mu.Unlock()
 	full := d.full(v, args, n)
 	line := strings.Join(args, " ")
-	var out, errs shared
+	var out, errs printed
 	d.workers.Add(1)
 	go func() {
 		defer d.workers.Done()
@@ -139,19 +139,19 @@ func (d *Desk) stopCommand() {
 	}
 }
 
-// shared is a buffer that several goroutines may write to. Of a line that a progress bar writes over and over, the last is kept.
-type shared struct {
+// printed is a buffer that several goroutines may write to. Of a line that a progress bar writes over and over, the last is kept.
+type printed struct {
 	mu  sync.Mutex
 	buf bytes.Buffer
 }
 
-func (s *shared) Write(p []byte) (int, error) {
+func (s *printed) Write(p []byte) (int, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.buf.Write(p)
 }
 
-func (s *shared) String() string {
+func (s *printed) String() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	lines := strings.Split(s.buf.String(), "\n")

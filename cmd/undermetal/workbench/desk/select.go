@@ -171,7 +171,7 @@ func (d *Desk) chooseBox(pts []geom.Point) error {
 			sel.Shapes = append(sel.Shapes, s.ID)
 		}
 	}
-	labels, err := d.file.Labels(dossier.Frame)
+	labels, err := d.file.Labels(d.cell())
 	if err != nil {
 		return err
 	}
@@ -193,7 +193,7 @@ func (d *Desk) chooseBox(pts []geom.Point) error {
 
 // chooseAll selects all that is open, or of one layer.
 func (d *Desk) chooseAll(layer string) error {
-	shapes, err := d.file.Shapes(dossier.Frame)
+	shapes, err := d.file.Shapes(d.cell())
 	if err != nil {
 		return err
 	}
@@ -203,7 +203,7 @@ func (d *Desk) chooseAll(layer string) error {
 			sel.Shapes = append(sel.Shapes, s.ID)
 		}
 	}
-	labels, err := d.file.Labels(dossier.Frame)
+	labels, err := d.file.Labels(d.cell())
 	if err != nil {
 		return err
 	}

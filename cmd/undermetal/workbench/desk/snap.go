@@ -22,9 +22,9 @@ func (d *Desk) reach() int {
 	return max(1, geom.RoundHalfUp(min(reachPx*d.eyes[0].view.NmPerPx, geom.Limit)))
 }
 
-// near is what snapping and clicks look at: shapes of the die that are open, but those that are being carried.
+// near is what snapping and clicks look at: shapes of what is drawn in that are open, but those that are being carried.
 func (d *Desk) near(without ...int64) edit.Nearby {
-	shapes := edit.ShapesOf(d.file, dossier.Frame)
+	shapes := edit.ShapesOf(d.file, d.cell())
 	return func(box geom.Rect) ([]dossier.Shape, error) {
 		all, err := shapes(box)
 		return slices.DeleteFunc(all, func(s dossier.Shape) bool { return !d.isOpen(s.Layer) || slices.Contains(without, s.ID) }), err

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -66,12 +67,14 @@ func (d *Desk) undo(again bool) bool {
 
 // changed is to be called after every edit: what is shown is made anew.
 func (d *Desk) changed() {
-	before := d.px0()
+	before, whole := d.px0(), d.seesAll()
 	if err := d.reload(); err != nil {
 		d.fail(err)
 	}
 	if after := d.px0(); before > 0 && after > 0 && math.Abs(after/before-1) > 1e-3 {
 		d.look() // the frame has another scale: what was seen lies elsewhere now
+	} else if whole && !d.seesAll() {
+		d.eyes[0].view = d.eyes[0].view.Fit(d.limits.Die, fitRim) // there is more to be seen now
 	}
 	d.version++
 	d.keepSelected()
@@ -98,6 +101,7 @@ func (d *Desk) reload() error {
 	}
 	d.stack = st
 	d.setLayers(st.LayerNames())
+	d.outOfWhatIsGone()
 	shots, err := d.file.Shots()
 	if err != nil {
 		return err
@@ -120,6 +124,7 @@ func (d *Desk) reload() error {
 		if err != nil {
 			return err
 		}
+		l = d.seenHere(l)
 		p := &photo{l: l, display: shots[i].Display}
 		if was := old[l.ID]; was != nil && was.l.SHA256 == l.SHA256 && was.l.Name == l.Name {
 			p.display = was.display
@@ -159,31 +164,33 @@ func (d *Desk) reload() error {
 	return nil
 }
 
-// placed is a placement of the die with the box around all of its members.
+// placed is a placement in what is drawn in, with the box around all of its members.
 type placed struct {
 	id   int64
 	name string
 	box  geom.Rect
+	own  geom.Rect // of its cell
 }
 
 // snapshot is a state of the dossier, for the background.
 type snapshot struct {
 	lib    *layout.Library
+	top    *layout.Cell // what is drawn in: the die, or a cell
+	cell   int64
 	areas  []dossier.Area
 	blocks []dossier.Block
 	placed []placed
 	labels []dossier.Label
-	cells  map[string]int64
 }
 
-// take takes a snapshot.
-func take(m dossier.Moment) (*snapshot, error) {
-	s := &snapshot{cells: map[string]int64{}}
+// take takes a snapshot of what is drawn in a cell.
+func take(m dossier.Moment, cell int64) (*snapshot, error) {
+	s := &snapshot{cell: cell}
 	var err error
 	if s.lib, err = m.Library(); err != nil {
 		return nil, err
 	}
-	if s.labels, err = m.Labels(dossier.Frame); err != nil {
+	if s.labels, err = m.Labels(cell); err != nil {
 		return nil, err
 	}
 	if s.blocks, err = m.Blocks(); err != nil {
@@ -192,20 +199,24 @@ func take(m dossier.Moment) (*snapshot, error) {
 	if s.areas, err = m.Areas(); err != nil {
 		return nil, err
 	}
+	placements, err := m.Placements(cell)
+	if err != nil {
+		return nil, err
+	}
 	cells, err := m.Cells()
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range cells {
-		s.cells[c.Name] = c.ID
+	k := slices.IndexFunc(cells, func(c dossier.Cell) bool { return c.ID == cell })
+	if k < 0 || k >= len(s.lib.Cells) {
+		return nil, errors.New("the cell that was drawn in is gone")
 	}
-	placements, err := m.Placements(dossier.Frame)
-	if err != nil {
-		return nil, err
+	if s.top = s.lib.Cells[k]; cell != dossier.Frame {
+		s.areas = nil // they are of the die
 	}
-	top := s.lib.Cells[0]
+	top := s.top
 	if len(placements) != len(top.Placements) {
-		return nil, fmt.Errorf("the die has %d placements and not %d", len(top.Placements), len(placements))
+		return nil, fmt.Errorf("%s has %d placements and not %d", top.Name, len(top.Placements), len(placements))
 	}
 	boxes := map[*layout.Cell]geom.Rect{}
 	for i := range top.Placements {
@@ -225,7 +236,31 @@ func take(m dossier.Moment) (*snapshot, error) {
 				box = box.Union(t.Bounds(boxes[p.Cell]))
 			}
 		}
-		s.placed = append(s.placed, placed{placements[i].ID, top.InstanceName(i, 0, 0), box})
+		s.placed = append(s.placed, placed{placements[i].ID, top.InstanceName(i, 0, 0), box, boxes[p.Cell]})
 	}
 	return s, nil
+}
+
+// drawn is the library with what is drawn in as its first cell, for the picture.
+func (s *snapshot) drawn() *layout.Library {
+	lib := *s.lib
+	lib.Cells = []*layout.Cell{s.top}
+	return &lib
+}
+
+// circuit is the library for extraction. Traced areas are of the die: of a cell all was looked at.
+func (s *snapshot) circuit() *layout.Library {
+	if s.cell == dossier.Frame {
+		return s.lib
+	}
+	lib := *s.lib
+	lib.Traced = nil
+	return &lib
+}
+
+// cellNow is what the background is to look at.
+func (d *Desk) cellNow() int64 {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.drawnIn
 }

@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -20,17 +19,18 @@ type tool struct {
 	most   int  // after which it is done by itself; 0: when the user says so
 	angles bool // points are drawn to angles from the one before
 	closed bool
+	layer  bool // it draws on the layer
 	stays  bool // it can be used again at once
 	finish func(d *Desk, pts []geom.Point) error
 	show   func(d *Desk, pts []geom.Point) []geom.Point // the outline that pts would make; nil: pts themselves
 }
 
 var tools = []*tool{
-	{name: "rectangle", least: 2, most: 2, stays: true, closed: true, finish: (*Desk).drawRectangle, show: (*Desk).upright},
-	{name: "polygon", least: 3, angles: true, stays: true, closed: true, finish: (*Desk).drawPolygon},
-	{name: "wire", least: 2, angles: true, stays: true, finish: (*Desk).drawWire},
-	{name: "stamp", least: 1, most: 1, stays: true, closed: true, finish: (*Desk).drawStamp, show: (*Desk).stampOutline},
-	{name: "area", least: 3, angles: true, closed: true, finish: (*Desk).drawArea},
+	{name: "rectangle", layer: true, least: 2, most: 2, stays: true, closed: true, finish: (*Desk).drawRectangle, show: (*Desk).upright},
+	{name: "polygon", layer: true, least: 3, angles: true, stays: true, closed: true, finish: (*Desk).drawPolygon},
+	{name: "wire", layer: true, least: 2, angles: true, stays: true, finish: (*Desk).drawWire},
+	{name: "stamp", layer: true, least: 1, most: 1, stays: true, closed: true, finish: (*Desk).drawStamp, show: (*Desk).stampOutline},
+	{name: "area", layer: true, least: 3, angles: true, closed: true, finish: (*Desk).drawArea},
 	{name: "cut", least: 2, most: 2, angles: true, finish: (*Desk).cutSelected},
 	{name: "subtract", least: 3, angles: true, closed: true, finish: (*Desk).subtractFrom},
 	{name: "box", least: 2, most: 2, closed: true, finish: (*Desk).chooseBox, show: plainBox},
@@ -52,8 +52,31 @@ func (d *Desk) begin(t *tool) {
 	d.tool, d.points, d.carry = t, nil, nil
 	if t != nil {
 		d.eye = 0
-		d.say("%s on %s: Space sets a corner, Enter ends it, Esc gives it up", t.name, d.layerName(d.layer))
+		d.toPicture()
+		d.say("%s", d.toolHint(t))
 	}
+}
+
+// toPicture gives the keys to the picture, if a list has them: what was begun there wants them.
+func (d *Desk) toPicture() {
+	if d.list != nil {
+		d.list.focus = false
+	}
+}
+
+// toolHint says what the keys do with a tool.
+func (d *Desk) toolHint(t *tool) string {
+	text := t.name
+	if t.layer {
+		text += " on " + d.layerName(d.layer)
+	}
+	switch {
+	case t.most == 1:
+		return text + ": Space sets one at the cursor, Esc ends"
+	case t.most == 2:
+		return text + ": Space sets one end, Space the other, Esc gives it up"
+	}
+	return text + ": Space sets a corner, Enter ends it, Esc gives it up"
 }
 
 // here sets a point of the tool at the cursor.
@@ -125,10 +148,10 @@ func (d *Desk) unset() bool {
 // on is where new shapes are drawn.
 func (d *Desk) on() (edit.On, error) {
 	if !d.inFrame() {
-		return edit.On{}, errors.New("the photograph has no scale: :calibrate NM SIGMA gives it one, in nm per pixel")
+		return edit.On{}, errNoScale
 	}
 	layer, err := d.drawable()
-	on := edit.On{Cell: dossier.Frame, Layer: layer, Origin: edit.Origin{Method: "hand"}}
+	on := edit.On{Cell: d.cell(), Layer: layer, Origin: edit.Origin{Method: "hand"}}
 	if l := d.located(); l != nil && err == nil {
 		on.Origin.Shot = l.ID
 		// An edge that a hand draws over a photograph is off by about a pixel (DEVELOPERS.md, "How well W and L are known").
@@ -250,6 +273,9 @@ func (d *Desk) stampOutline(pts []geom.Point) []geom.Point {
 }
 
 func (d *Desk) drawArea(pts []geom.Point) error {
+	if err := d.onlyInDie("what was looked at"); err != nil {
+		return err
+	}
 	return d.draw("say what was looked at", func(tx *dossier.Tx, on edit.On) error {
 		_, err := edit.AddArea(tx, on.Layer, geom.Polygon{append(geom.Ring(nil), pts...)})
 		return err

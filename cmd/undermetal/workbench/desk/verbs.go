@@ -32,7 +32,7 @@ func verbNamed(name string) *verb {
 func init() { // they refer to the table
 	verbs = []verb{
 		{"go", "X,Y", "go to a place, in µm", nil, (*Desk).goTo},
-		{"at", "X,Y", "set the cursor to a place, in µm, without going there", nil, (*Desk).cursorTo},
+		{"at", "X,Y[px]", "set the cursor to a place, in µm, or to a pixel of the photograph that it is in", nil, (*Desk).cursorTo},
 		{"clip", "", "take the cursor's place to the system's clipboard", nil, none((*Desk).clipPlace)},
 		{"here", "", "set a corner at the cursor, put down, select", nil, none(func(d *Desk) error { d.here(); return nil })},
 		{"done", "", "end what is being drawn", nil, none(func(d *Desk) error { d.enterKey(); return nil })},
@@ -111,6 +111,8 @@ func init() { // they refer to the table
 		{"place", "CELL", "place a cell here", (*Desk).cellCandidates, text((*Desk).placeCell)},
 		{"array", "COLUMNS ROWS X,Y X,Y", "make an array of a placement, with the pitch of columns and of rows in µm", nil, (*Desk).arrayVerb},
 		{"odd", "COLUMN,ROW NAME", "make one member of an array a cell of its own", nil, (*Desk).oddVerb},
+		{"into", "[COLUMN,ROW]", "draw inside the placed cell under the cursor: all its placements follow", nil, (*Desk).intoVerb},
+		{"out", "", "come back to what the cell is placed in", nil, none((*Desk).comeOut)},
 		{"explode", "", "take a placement apart", nil, none((*Desk).explode)},
 		{"find", "NAME", "find a net, device, label or cell", (*Desk).nameCandidates, text((*Desk).find)},
 		{"list", "KIND", "open a list", (*Desk).listCandidates, text(func(d *Desk, s string) error { d.openList(s); return nil })},
@@ -118,7 +120,8 @@ func init() { // they refer to the table
 		{"pair", "X,Y", "the place of the frame for the cursor's place in the second photograph", nil, (*Desk).pairVerb},
 		{"map", "KIND", "the kind of map that pairs are fitted with", wordsOf("similarity", "affine", "projective", "spline"), (*Desk).mapVerb},
 		{"accept", "", "register the second photograph by its pairs", nil, none((*Desk).accept)},
-		{"calibrate", "NM SIGMA", "how wide a pixel of the first photograph is, in nm, and how uncertain that is", nil, (*Desk).calibrateVerb},
+		{"calibrate", "NM SIGMA", "how wide a pixel of the first photograph is, in nm, and how uncertain that is: its scale", nil, (*Desk).calibrateVerb},
+		{"length", "UM [SIGMA]", "how long in µm is what the ruler lies along: gives the first photograph its scale", nil, (*Desk).lengthVerb},
 		{"undo", "[N]", "take edits back", nil, steps(false)},
 		{"redo", "[N]", "do them again", nil, steps(true)},
 		{"stop", "", "end the verb that is running", nil, none(func(d *Desk) error { d.stopCommand(); return nil })},
@@ -195,7 +198,7 @@ func steps(again bool) func(*Desk, []string) error {
 
 func drawVerb(name string) func(*Desk, []string) error {
 	return func(d *Desk, a []string) error {
-		pts, err := framePoints(a)
+		pts, err := d.framePoints(a)
 		if err != nil {
 			return err
 		}

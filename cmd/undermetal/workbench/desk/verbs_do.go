@@ -15,7 +15,7 @@ import (
 
 // goTo goes to a place, as "120.5,88" or "120.5 88".
 func (d *Desk) goTo(a []string) error {
-	v, err := placeOf(a)
+	v, err := d.placeOf(a)
 	if err != nil {
 		return err
 	}
@@ -25,23 +25,49 @@ func (d *Desk) goTo(a []string) error {
 }
 
 func (d *Desk) cursorTo(a []string) error {
-	v, err := placeOf(a)
+	if len(a) == 1 && strings.HasSuffix(a[0], "px") {
+		return d.cursorToPx(strings.TrimSuffix(a[0], "px"))
+	}
+	v, err := d.placeOf(a)
 	if err != nil {
 		return err
+	}
+	if !d.inFrame() && d.eye == 0 {
+		return errors.New("nobody knows where the photograph lies: give pixels, as in :at 120.5,88px, from its upper left corner")
 	}
 	d.eye = 0
 	d.moveCursor(v)
 	return nil
 }
 
-func placeOf(a []string) (geom.Vec, error) {
+// cursorToPx sets the cursor to a pixel of the photograph that it is in.
+func (d *Desk) cursorToPx(text string) error {
+	px, err := pair(text)
+	if err != nil {
+		return err
+	}
+	i := d.base
+	if d.eye == 1 {
+		i = d.over
+	}
+	if i < 0 || d.photos[i].shown == nil {
+		return errors.New("there is no photograph here")
+	}
+	if l := d.photos[i].l; !l.Inside(px) {
+		return fmt.Errorf("%s has %.0f × %.0f pixels: that lies beside it", l.Name, l.Width, l.Height)
+	}
+	d.moveCursor(d.photos[i].shown.ToFrame.Apply(px))
+	return nil
+}
+
+func (d *Desk) placeOf(a []string) (geom.Vec, error) {
 	if len(a) == 2 {
 		return framePoint(a[0] + "," + a[1])
 	}
 	if len(a) != 1 {
 		return geom.Vec{}, errUsage
 	}
-	return framePoint(a[0])
+	return d.framePoint(a[0])
 }
 
 func (d *Desk) stationVerb(a []string) error {
@@ -199,7 +225,7 @@ func (d *Desk) answerVerb(reading string) error {
 }
 
 func (d *Desk) pairVerb(a []string) error {
-	v, err := placeOf(a)
+	v, err := d.placeOf(a)
 	if err != nil {
 		return err
 	}
@@ -222,6 +248,9 @@ func (d *Desk) calibrateVerb(a []string) error {
 	if len(a) != 2 {
 		return errUsage
 	}
+	if err := d.onlyInDie("a photograph's scale"); err != nil {
+		return err
+	}
 	if d.base < 0 {
 		return errors.New("there is no photograph: :shot add FILE brings one in")
 	}
@@ -236,18 +265,74 @@ func (d *Desk) calibrateVerb(a []string) error {
 	if err != nil {
 		return err
 	}
+	return d.calibrate(scale)
+}
+
+// lengthVerb gives the first photograph a scale by what the ruler lies along.
+func (d *Desk) lengthVerb(a []string) error {
+	if len(a) < 1 || len(a) > 2 {
+		return errUsage
+	}
+	if err := d.onlyInDie("a photograph's scale"); err != nil {
+		return err
+	}
+	var v [2]float64
+	for i, w := range a {
+		var err error
+		if v[i], err = number(w); err != nil {
+			return err
+		}
+	}
+	switch {
+	case d.base < 0:
+		return errors.New("there is no photograph: :shot add FILE brings one in")
+	case d.ruler == nil:
+		return errors.New("lay the ruler along something of known length first: 1, r, Space at both ends")
+	case !(v[0] > 0 && v[0] <= 1e6 && v[1] >= 0 && v[1] < v[0]):
+		return errors.New("give a length in µm, and how uncertain it is, as in :length 8 0.02")
+	}
+	shown := d.photos[d.base].shown
+	p, q := shown.FromFrame.Apply(d.ruler.A), shown.FromFrame.Apply(d.ruler.B)
+	scale, err := shot.FromPoints(p.X, p.Y, q.X, q.Y, v[0]*1000, v[1]*1000, 1) // a mark set by eye is good to about a pixel
+	if err != nil {
+		return err
+	}
+	if err := d.calibrate(scale); err != nil {
+		return err
+	}
+	d.ruler = nil
+	if len(a) == 1 {
+		d.good("%s; the length is taken as exact: a second figure says how well it is known", d.said.text)
+	}
+	return nil
+}
+
+func (d *Desk) calibrate(scale shot.Scale) error {
 	s := *d.photos[d.base].l.Shot
 	what := fmt.Sprintf("calibrate shot %s: %s", s.Name, scale)
 	if err := d.doEdit(what, func(tx *dossier.Tx) error {
-		return keepsValid(tx, func() error {
-			_, err := tx.Calibrate(&s, scale, false)
-			return err
-		})
+		_, err := tx.Calibrate(&s, scale, false)
+		return err
 	}); err != nil {
 		return err
 	}
 	d.good("%s", what)
 	return nil
+}
+
+// intoVerb goes into a cell, of an array into the member that is named.
+func (d *Desk) intoVerb(a []string) error {
+	if len(a) == 0 {
+		return d.goInto(nil)
+	}
+	if len(a) != 1 {
+		return errUsage
+	}
+	v, err := pair(a[0])
+	if err != nil || v != vec(v.Round()) {
+		return errUsage
+	}
+	return d.goInto(&[2]int{int(v.X), int(v.Y)})
 }
 
 // clipPlace takes the cursor's place to the system's clipboard.

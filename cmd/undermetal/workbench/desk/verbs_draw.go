@@ -28,7 +28,7 @@ func (d *Desk) stampFill(a []string) error {
 	if len(a) != 3 {
 		return errUsage
 	}
-	pts, err := framePoints(a[:2])
+	pts, err := d.framePoints(a[:2])
 	if err != nil {
 		return err
 	}
@@ -65,7 +65,7 @@ func (d *Desk) selectVerb(a []string) error {
 		}
 		return d.chooseAll(a[1])
 	case len(a) == 3 && a[0] == "box":
-		pts, err := framePoints(a[1:])
+		pts, err := d.framePoints(a[1:])
 		if err != nil {
 			return err
 		}
@@ -80,7 +80,7 @@ func (d *Desk) pasteVerb(a []string) error {
 		d.carryClip()
 		return nil
 	case 1:
-		v, err := framePoint(a[0])
+		v, err := d.framePoint(a[0])
 		if err != nil {
 			return err
 		}
@@ -89,7 +89,7 @@ func (d *Desk) pasteVerb(a []string) error {
 		}
 		var made edit.Selection
 		if d.edit("paste a copy", func(tx *dossier.Tx) (err error) {
-			made, err = edit.Paste(tx, dossier.Frame, d.clip, v.Round())
+			made, err = edit.Paste(tx, d.cell(), d.clip, v.Round())
 			return err
 		}) {
 			d.choose(made)

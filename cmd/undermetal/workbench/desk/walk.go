@@ -27,9 +27,9 @@ var walkSteps = []walkStep{
 	{text: "move the cursor: arrows; with Shift ten times as far, with Alt a tenth", ids: []string{"cursor", "here"}},
 	{text: "magnify about it: +, or the wheel; - reduces", ids: []string{"zoom"}},
 	{text: "show all again: 0", ids: []string{"all"}},
-	{text: "take another photograph: b", ids: []string{"photo"}, has: photosAre(2)},
+	{text: "take another photograph: b; B takes the one before again", ids: []string{"photo"}, has: photosAre(2)},
 	{text: "more or less contrast: D and W, d and w", ids: []string{"contrast"}, has: photosAre(1)},
-	{text: "say how wide a pixel is: :calibrate NM SIGMA, both in nm", done: func(d *Desk) bool { return d.inFrame() }, has: scaleless},
+	{text: "give it a scale: r, Space at both ends of a known length, then :length UM SIGMA; or :calibrate NM SIGMA, in nm a pixel", done: func(d *Desk) bool { return d.inFrame() }, has: scaleless},
 	{text: "go to the station where one registers: 2", done: func(d *Desk) bool { return d.station == registering }, has: photosAre(2)},
 	{text: "Space sets a place in one, Space the same one in the other; twice or more", done: func(d *Desk) bool {
 		return d.pairs != nil && len(d.pairs.points) >= d.pairs.kind.Points()
@@ -42,7 +42,7 @@ var walkSteps = []walkStep{
 	{text: "take it back: u; U does it again", ids: []string{"undo"}, has: editable},
 	{text: "see the nets: F4; Enter lights one and goes there, Backspace comes back", ids: []string{"nets"}},
 	{text: "see what is asked: F6; Enter shows a question in full", ids: []string{"questions", "question"}},
-	{text: "all keys: ?; the command line: :", ids: []string{"help", "command"}},
+	{text: "all keys: ?, and there type what you look for; the command line: :", ids: []string{"help", "command"}},
 }
 
 // beginWalk begins the walk from its beginning.

@@ -75,10 +75,30 @@ func framePoint(s string) (geom.Vec, error) {
 	return v, err
 }
 
+// framePoint reads a place of the frame in µm, or of the first photograph in px.
+func (d *Desk) framePoint(s string) (geom.Vec, error) {
+	text, isPx := strings.CutSuffix(s, "px")
+	if !isPx {
+		return framePoint(s)
+	}
+	px, err := pair(text)
+	if err != nil {
+		return px, err
+	}
+	l := d.located()
+	switch {
+	case l == nil:
+		return px, errNoScale
+	case !l.Inside(px):
+		return px, fmt.Errorf("%s has %.0f × %.0f pixels: %s lies beside it", l.Name, l.Width, l.Height, s)
+	}
+	return l.ToFrame.Apply(px), nil
+}
+
 // framePoints reads places of the frame; without words it is none.
-func framePoints(words []string) (out []geom.Point, err error) {
+func (d *Desk) framePoints(words []string) (out []geom.Point, err error) {
 	for _, w := range words {
-		v, err := framePoint(w)
+		v, err := d.framePoint(w)
 		if err != nil {
 			return nil, err
 		}
@@ -87,15 +107,7 @@ func framePoints(words []string) (out []geom.Point, err error) {
 	return out, nil
 }
 
+// errNoScale is told where places of a photograph are no places of the die.
+var errNoScale = errors.New("the photograph has no scale: lay the ruler (1, r) along what has a known length, then :length UM SIGMA; or :calibrate NM SIGMA, in nm per pixel")
+
 var errNothingSelected = errors.New("nothing is selected: s in the station trace selects what lies under the cursor")
-
-// tidy takes rounding errors, and the minus before a zero, away from what is shown in px.
-func tidy(v float64) float64 {
-	if math.Abs(v) < 0.0005 {
-		return 0
-	}
-	return v
-}
-
-// hundredths is what two decimals show, without the minus before a zero.
-func hundredths(v float64) float64 { return math.Round(v*100)/100 + 0 }

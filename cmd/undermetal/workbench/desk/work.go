@@ -59,6 +59,7 @@ func (d *Desk) wake() {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.gen++
+	d.drawnIn = d.cell()
 	for _, j := range d.jobs {
 		if j.wake == nil {
 			continue
@@ -171,16 +172,21 @@ func (d *Desk) Busy() (text string, part float64) {
 // arrange makes the drawing anew.
 func (d *Desk) arrange(ctx context.Context, j *job) (func(*Desk), error) {
 	var s *snapshot
+	cell := d.cellNow()
 	err := d.file.Moment(func(m dossier.Moment) (err error) {
-		s, err = take(m)
+		s, err = take(m, cell)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	drawing := picture.NewDrawing(s.lib)
+	drawing := picture.NewDrawing(s.drawn())
 	return func(d *Desk) {
-		first := d.drawing == nil && len(d.photos) == 0
+		if s.cell != d.cell() {
+			return // one is elsewhere now
+		}
+		first := !d.arranged && len(d.photos) == 0
+		d.arranged = true
 		d.drawing, d.placed, d.labels, d.areas, d.blocks = drawing, s.placed, s.labels, s.areas, s.blocks
 		d.bounds()
 		if first {
