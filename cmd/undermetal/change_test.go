@@ -206,7 +206,7 @@ func TestCorpusSeesChanges(t *testing.T) {
 	if cells != 229+84 || empty != 13 { // counted in the files: no line that begins with M or D
 		t.Errorf("%d cells, %d without a device; the corpus has 313 and 13", cells, empty)
 	}
-	report(t, tallies)
+	reported(t, tallies)
 }
 
 func cloneCircuit(c *netlist.Circuit) *netlist.Circuit {
@@ -281,7 +281,7 @@ func firstLines(res *compare.Result) string {
 	return strings.Join(lines, " | ")
 }
 
-func report(t *testing.T, tallies []tally) {
+func reported(t *testing.T, tallies []tally) {
 	var sum tally
 	for k, n := range tallies {
 		t.Logf("%-14s %5d changes in %d cells: %d proved by search, %d by the invariant, %d isomorphic; %d left out; named %d, the device %d",

@@ -177,7 +177,8 @@ func newInfo() *cobra.Command {
   traced areas   regions of a layer that were really looked at: a net that reaches the rim of one goes on outside
   verdicts       your answers to questions that have more than one plausible reading
   notes          remarks at a place
-  blocks         regions of the die, named after the blocks of a block diagram`,
+  blocks         regions of the die, named after the blocks of a block diagram
+  outlines       where the die ends, of which blocks take shares; one, or none`,
 		Example: `  undermetal info kiln.dossier`,
 		Args:    exactly(1, "one dossier"),
 		RunE: func(c *cobra.Command, args []string) error {

@@ -181,7 +181,7 @@ var deskless = []string{"open", "new", "demo", "version", "completion", "help", 
 
 // editVerbs are those that may change a dossier.
 var editVerbs = []string{"undo", "redo", "stack set", "stack add-layer", "shot add", "shot set", "shot remove", "shot calibrate", "shot register", "shot align",
-	"trace import", "trace heal", "trace label", "trace area", "questions"}
+	"trace import", "trace heal", "trace label", "trace area", "questions", "blocks set", "blocks remove", "blocks die"}
 
 // deskVerbs lists the commands that the workbench offers.
 func deskVerbs(root *cobra.Command) (all []desk.Verb) {

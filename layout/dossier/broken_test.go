@@ -186,7 +186,8 @@ func TestOldDossiers(t *testing.T) {
 			return errors.Join(tx.AddCell(cell), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(10, 20, 300), Method: "hand", Shot: s.ID, SigmaNm: 40}),
 				tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 12, Rows: 20, ColumnExtent: geom.Vec{X: 11000}, RowExtent: geom.Vec{Y: 19000}}),
 				tx.AddLabel(&Label{Cell: Frame, Layer: "metal1", At: geom.Point{X: 5, Y: 5}, Text: "VDD"}), tx.AddNote(&Note{Cell: Frame, Text: "first"}),
-				tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: -3, SigmaNm: 12}))
+				tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: -3, SigmaNm: 12}),
+				tx.AddBlock(&Block{Name: "pixels", Polygon: square(0, 0, 500), Status: Seen, Document: "data sheet", Figure: "1"}), tx.SetOutline(square(0, 0, 900)))
 		})
 		edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "undone"}) })
 		if _, err := d.Undo(t.Context()); err != nil {
@@ -220,6 +221,11 @@ func TestOldDossiers(t *testing.T) {
 		}
 		if biases, err := d.Biases(); err != nil || len(biases) != min(v, 1) || v > 0 && biases[0] != (Bias{1, s.ID, "poly", -3, 12}) { // the first schema has none
 			t.Error(file, biases, err)
+		}
+		blocks, err := d.Blocks()
+		outline, err2 := d.Outline()
+		if err := errors.Join(err, err2); err != nil || len(blocks) != min(max(v-1, 0), 1) || (outline != nil) != (v > 1) || v > 1 && (blocks[0].Status != Seen || blocks[0].Figure != "1") { // they came with the third
+			t.Error(file, blocks, outline, err)
 		}
 		if what, err := d.Redo(t.Context()); err != nil || what != "note" {
 			t.Error(what, err)

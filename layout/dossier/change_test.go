@@ -22,7 +22,7 @@ func TestSetAndRemove(t *testing.T) {
 	things := func(i int) (Cell, Shape, Placement, Label, Area, Verdict, Note, Block) {
 		name := string(rune('A' + i))
 		return Cell{Name: name}, Shape{Cell: Frame, Layer: "poly", Polygon: square(i, 0, 5), Method: "hand"}, placement(i), Label{Cell: Frame, Layer: "poly", At: at(i), Text: name},
-			Area{Layer: "poly", Polygon: square(i, 0, 50)}, Verdict{Cell: Frame, At: at(i), Kind: "device", Reading: name}, Note{Cell: Frame, At: at(i), Text: name}, Block{Name: name, Polygon: square(i, 0, 7)}
+			Area{Layer: "poly", Polygon: square(i, 0, 50)}, Verdict{Cell: Frame, At: at(i), Kind: "device", Reading: name}, Note{Cell: Frame, At: at(i), Text: name}, Block{Name: name, Polygon: square(i, 0, 7), Status: Seen}
 	}
 	edit(t, d, "two of each", func(tx *Tx) error {
 		var errs []error

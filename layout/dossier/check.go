@@ -179,7 +179,8 @@ func (r reads) checkDrawing() (found []string, err error) {
 	_, err2 := r.Verdicts()
 	_, err3 := r.Notes()
 	_, err4 := r.History()
-	for _, err := range []error{err1, err2, err3, err4} {
+	_, err5 := r.Outline()
+	for _, err := range []error{err1, err2, err3, err4, err5} {
 		note(err)
 	}
 	return found, nil

@@ -48,6 +48,9 @@ func TestHostileRows(t *testing.T) {
 		"UPDATE bias SET out_nm = 0, sigma_nm = 0":                                  "a bias of 0 ± 0 nm on poly",
 		"UPDATE bias SET layer = ''":                                                "is of no layer",
 		"UPDATE bias SET shot = 99":                                                 "foreign_key_check(bias)",
+		"UPDATE block SET polygon = x'0101'":                                        `block "b": a polygon that is damaged`,
+		"UPDATE block SET status = 'x'":                                             "a status of \"x\"",
+		"UPDATE outline SET polygon = x'00'":                                        "the outline of the die: a polygon without rings",
 		"DELETE FROM tile":                                                          `shot "s": tile 0, 0 of level 0 is missing`,
 		"DROP TRIGGER note_journal_insert":                                          "trigger note_journal_insert is missing",
 		"DELETE FROM shape_box":                                                     "1 shapes are not where the index says",
@@ -66,7 +69,7 @@ func TestHostileRows(t *testing.T) {
 			return errors.Join(tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1}}), tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{2, 0, 0, 0, 2, 0}}),
 				tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(1, 2, 5)}),
 				tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 1, Rows: 1}), tx.AddLabel(&Label{Cell: Frame, Layer: "poly", Text: "x"}),
-				tx.AddVerdict(&Verdict{Cell: Frame}), tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: 2, SigmaNm: 5}), tx.AddNote(&Note{Cell: Frame}), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 9)}))
+				tx.AddVerdict(&Verdict{Cell: Frame}), tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: 2, SigmaNm: 5}), tx.AddNote(&Note{Cell: Frame}), tx.AddBlock(&Block{Name: "b", Polygon: square(0, 0, 9)}), tx.SetOutline(square(0, 0, 9)), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 9)}))
 		})
 		d.Close()
 		db, err := sql.Open("sqlite3", path)

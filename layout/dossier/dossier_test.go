@@ -139,14 +139,15 @@ func TestKeeps(t *testing.T) {
 	area := &Area{Layer: "poly", Polygon: square(0, 0, 1000)}
 	verdict := &Verdict{Cell: Frame, Layer: "poly", At: geom.Point{X: 9, Y: 9}, Kind: "device", Reading: "capacitor", Note: "plates"}
 	note := &Note{Cell: Frame, At: geom.Point{X: -3, Y: 4}, Text: "look again"}
-	block := &Block{Name: "pump", Polygon: square(5, 5, 50), Reason: "zigzag"}
+	block := &Block{Name: "pump", Polygon: append(square(5, 5, 50), square(100, 5, 50)...), Reason: "zigzag", Status: Contradicted, Document: "US 0", Figure: "fig. 2", Sign: "14"}
+	unfound := &Block{Name: "clock", Document: "US 0"}
 	points := []ControlPoint{{PX: 0.5, PY: 1.25, X: 100.125, Y: -7, SigmaPx: 0.5}, {PX: 1, PY: 2, X: 3, Y: 4}}
 	bias := &Bias{Shot: s.ID, Layer: "it's µ", OutNm: -0.1, SigmaNm: 1.0 / 3}
 	registration := &Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{1.0 / 3, -2e-300, 1e300, 5e-324, 7, 0}, Residuals: []float64{0.1, -0.2}, RmsPx: 0.3, RmsNm: 20}
 	edit(t, d, "all of it", func(tx *Tx) error {
 		errs := []error{tx.SetShot(s), tx.AddCell(cell), tx.AddShape(shape)}
 		placement.Child = cell.ID
-		return errors.Join(append(errs, tx.AddPlacement(placement), tx.AddLabel(label), tx.AddArea(area), tx.AddVerdict(verdict), tx.AddNote(note), tx.AddBlock(block), tx.SetControlPoints(s.ID, points), tx.SetRegistration(registration), tx.SetBias(bias))...)
+		return errors.Join(append(errs, tx.AddPlacement(placement), tx.AddLabel(label), tx.AddArea(area), tx.AddVerdict(verdict), tx.AddNote(note), tx.AddBlock(block), tx.AddBlock(unfound), tx.SetOutline(square(0, 0, 900)), tx.SetControlPoints(s.ID, points), tx.SetRegistration(registration), tx.SetBias(bias))...)
 	})
 	before := dump(t, d.reads)
 	if err := d.Close(); err != nil {
@@ -178,7 +179,9 @@ func TestKeeps(t *testing.T) {
 	notes, err := d.Notes()
 	same("notes", notes, err, []Note{*note})
 	blocks, err := d.Blocks()
-	same("blocks", blocks, err, []Block{*block})
+	same("blocks", blocks, err, []Block{*block, {ID: 2, Name: "clock", Document: "US 0", Status: Supposed}})
+	outline, err := d.Outline()
+	same("outline", outline, err, square(0, 0, 900))
 	gotPoints, err := d.ControlPoints(s.ID)
 	same("control points", gotPoints, err, points)
 	gotRegistration, err := d.Registration(s.ID)
@@ -263,6 +266,12 @@ func TestRefuses(t *testing.T) {
 		}},
 		{"label without text", func(tx *Tx) error { return tx.AddLabel(&Label{Cell: Frame, Layer: "poly"}) }},
 		{"name is empty", func(tx *Tx) error { return tx.AddBlock(&Block{Polygon: square(0, 0, 1)}) }},
+		{`block "b": a status of "sure"`, func(tx *Tx) error { return tx.AddBlock(&Block{Name: "b", Status: "sure"}) }},
+		{`block "b": a figure or a sign of no document`, func(tx *Tx) error { return tx.AddBlock(&Block{Name: "b", Figure: "2"}) }},
+		{"a ring of 2 points", func(tx *Tx) error {
+			return tx.AddBlock(&Block{Name: "b", Polygon: geom.Polygon{{{X: 1}, {X: 2}}}})
+		}},
+		{"the outline of the die: a polygon without rings", func(tx *Tx) error { return tx.SetOutline(geom.Polygon{}) }},
 		{"cannot be removed", func(tx *Tx) error { return tx.RemoveCell(Frame) }},
 		{"there is no note 7", func(tx *Tx) error { return tx.RemoveNote(7) }},
 		{"there is no control point 7", func(tx *Tx) error { return tx.remove("control_point", 7) }},
@@ -316,7 +325,7 @@ func TestRescale(t *testing.T) {
 	s := addShot(t, d, "one", 10, 10)
 	edit(t, d, "draw", func(tx *Tx) error {
 		return errors.Join(tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(10, 20, 100), SigmaNm: 4}), tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 2, Rows: 1, At: geom.Point{X: 7}, ColumnExtent: geom.Vec{X: 0.5}}),
-			tx.AddLabel(&Label{Cell: 2, Layer: "poly", At: geom.Point{X: 12, Y: 22}, Text: "x"}), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 10)}), tx.AddBlock(&Block{Name: "b", Polygon: square(0, 0, 20)}),
+			tx.AddLabel(&Label{Cell: 2, Layer: "poly", At: geom.Point{X: 12, Y: 22}, Text: "x"}), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 10)}), tx.AddBlock(&Block{Name: "b", Polygon: square(0, 0, 20)}), tx.AddBlock(&Block{Name: "nowhere"}), tx.SetOutline(square(0, 0, 40)),
 			tx.AddVerdict(&Verdict{Cell: Frame, At: geom.Point{X: 2}}), tx.AddNote(&Note{Cell: Frame, At: geom.Point{Y: 4}}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 3, X: 8}}),
 			tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{10, 1, 100, 2, -20, 300}, Residuals: []float64{0.5}, RmsPx: 0.5, RmsNm: 8}),
 			tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: 2, SigmaNm: 5}))
@@ -331,6 +340,9 @@ func TestRescale(t *testing.T) {
 	verdicts, _ := d.Verdicts()
 	notes, _ := d.Notes()
 	points, _ := d.ControlPoints(s.ID)
+	if outline, err := d.Outline(); err != nil || !reflect.DeepEqual(outline, square(0, 0, 60)) || blocks[1].Polygon != nil {
+		t.Error(outline, blocks, err)
+	}
 	if biases, err := d.Biases(); err != nil || biases[0].OutNm != 3 || biases[0].SigmaNm != 7.5 {
 		t.Error(biases, err)
 	}

@@ -10,7 +10,7 @@ import (
 )
 
 // Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
-// verdicts, notes, blocks, biases, and the frame's side of control points and registrations. It is for a calibration that was
+// verdicts, notes, blocks, the outline of the die, biases, and the frame's side of control points and registrations. It is for a calibration that was
 // wrong. What would leave the frame is an error, and so is an outline that was valid and would be none (ErrTraced).
 func (tx *Tx) Rescale(factor float64) error {
 	if !(factor >= 1e-6 && factor <= 1e6) {
@@ -105,7 +105,7 @@ func (tx *Tx) mapLabels(cell int64, to func(geom.Point) geom.Point, _ float64) e
 	return err
 }
 
-// mapRegions is for traced areas and blocks.
+// mapRegions is for traced areas, blocks, and the outline of the die.
 func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
 	areas, err := tx.Areas()
 	for i := 0; i < len(areas) && err == nil; i++ {
@@ -122,7 +122,17 @@ func (tx *Tx) mapRegions(to func(geom.Point) geom.Point, _ float64) error {
 			err = tx.SetBlock(&blocks[i])
 		}
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	die, err := tx.Outline()
+	if err != nil || die == nil {
+		return err
+	}
+	if err := mapPolygon("the outline of the die", die, to); err != nil {
+		return err
+	}
+	return tx.SetOutline(die)
 }
 
 // mapMarks is for verdicts and notes.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -18,7 +19,7 @@ type step struct {
 
 // steps[v] makes a file of version v+1. A step that was released is never changed: files of all versions are about, and
 // one that does not look as its steps make it is not trusted.
-var steps = []step{{schema1, tables1}, {schema2, tables2}}
+var steps = []step{{schema1, tables1}, {schema2, tables2}, {schema3, tables3}}
 
 // Version is the schema version that this program writes.
 func Version() int { return len(steps) }
@@ -127,6 +128,26 @@ CREATE TABLE bias (
 
 // tables2 are the journaled tables of schema 2.
 var tables2 = append(tables1[:len(tables1):len(tables1)], table{"bias", []string{"id", "shot", "layer", "out_nm", "sigma_nm"}})
+
+// schema3 says of blocks how sure they are and where the block diagram has them, and keeps the die's own outline.
+var schema3 = addColumn("block", "status", "TEXT", "'supposed'") + addColumn("block", "document", "TEXT", "''") + addColumn("block", "figure", "TEXT", "''") +
+	addColumn("block", "sign", "TEXT", "''") + `
+CREATE TABLE outline (id INTEGER PRIMARY KEY CHECK (id = 1), polygon BLOB NOT NULL) STRICT; -- of the die
+`
+
+// tables3 are the journaled tables of schema 3.
+var tables3 = append(withColumns(tables2, "block", "status", "document", "figure", "sign"), table{"outline", []string{"id", "polygon"}})
+
+// withColumns are tables of which one has some columns more, behind its others.
+func withColumns(tables []table, name string, columns ...string) []table {
+	out := slices.Clone(tables)
+	for i := range out {
+		if out[i].name == name {
+			out[i].columns = slices.Concat(out[i].columns, columns)
+		}
+	}
+	return out
+}
 
 // journaled are the journaled tables of the newest schema.
 func journaled() []table { return steps[len(steps)-1].tables }

@@ -117,7 +117,7 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 	if len(shots) > 0 {
 		over = shots[0].ID
 	}
-	switch rapid.IntRange(0, 16).Draw(rt, "thing") {
+	switch rapid.IntRange(0, 17).Draw(rt, "thing") {
 	case 0, 1:
 		return tx.AddShape(&Shape{Cell: cell.ID, Layer: text, Polygon: polygon, Method: "hand", Shot: over, SigmaNm: real})
 	case 2:
@@ -151,7 +151,12 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 		if err != nil || len(blocks) > 0 {
 			return errors.Join(err, tx.RemoveBlock(blocks[0].ID))
 		}
-		return tx.AddBlock(&Block{Name: "b" + text, Polygon: polygon, Reason: text})
+		return tx.AddBlock(&Block{Name: "b" + text, Polygon: polygon, Reason: text, Status: Seen, Document: "d", Sign: text})
+	case 17:
+		if old, err := tx.Outline(); err != nil || old != nil && p.X < 0 {
+			return errors.Join(err, tx.SetOutline(nil))
+		}
+		return tx.SetOutline(polygon)
 	case 11:
 		return tx.addEmptyShot(fmt.Sprint("shot ", len(shots), real))
 	case 12:

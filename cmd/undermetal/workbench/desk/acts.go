@@ -93,7 +93,7 @@ func (d *Desk) rowKey(k Key) {
 		d.refresh()
 		d.sayFit()
 		return
-	case (d.list.kind == "labels" || d.list.kind == "notes" || d.list.kind == "areas") && k.Rune == 'x':
+	case (d.list.kind == "labels" || d.list.kind == "notes" || d.list.kind == "areas" || d.list.kind == "blocks") && k.Rune == 'x':
 		d.removeRow(d.list.kind, r)
 		return
 	}

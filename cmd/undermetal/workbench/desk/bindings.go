@@ -111,6 +111,8 @@ func init() {
 		{atName, []string{"n"}, "pin a note here", "note", func(d *Desk, _ Key) { d.ask("note ") }},
 		{atName, []string{"k"}, "make a cell of what is selected", "", func(d *Desk, _ Key) { d.ask("cell ") }},
 		{atName, []string{"p"}, "place a cell here", "", func(d *Desk, _ Key) { d.ask("place ") }},
+		{atName, []string{"m"}, "block map: regions named after a block diagram", "blocks", toggles("blocks")},
+		{atName, []string{"M"}, "name a region", "", func(d *Desk, _ Key) { d.ask("blocks set ") }},
 		{atName, []string{"s"}, "select what lies under the cursor", "select", func(d *Desk, _ Key) { d.click(false) }},
 		{atName, []string{"d"}, "draw the circuit, in characters, with the names of all nets", "", func(d *Desk, _ Key) { d.obey("schematic --text --names") }},
 

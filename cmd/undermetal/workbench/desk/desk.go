@@ -56,6 +56,7 @@ type Desk struct {
 	placed  []placed
 	labels  []dossier.Label
 	areas   []dossier.Area
+	blocks  []dossier.Block
 	live    *live
 
 	sel      edit.Selection

@@ -46,6 +46,7 @@ func init() { // they refer to the table
 		{"labels", "labels", "Enter goes there, x removes it", (*Desk).labelRows, nil},
 		{"notes", "notes", "Enter goes there, x removes it", (*Desk).noteRows, nil},
 		{"areas", "what was looked at", "Enter goes there, x removes it", (*Desk).areaRows, nil},
+		{"blocks", "block map", "Enter goes there, x removes it", (*Desk).blockRows, nil},
 		{"cells", "cells and placements", "Enter goes there", (*Desk).cellRows, nil},
 		{"pairs", "control points", "Enter goes there, x takes it away", (*Desk).pairRows, nil},
 		{"history", "edits, the last first", "Enter takes back, or does again, up to it", (*Desk).historyRows, (*Desk).goToEdit},

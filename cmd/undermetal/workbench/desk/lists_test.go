@@ -1,12 +1,14 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
 	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
 )
 
 // transistor draws one by lines: W 2 µm, L 0.5 µm, its gate on G, with a wire to a contact on its drain, on D.
@@ -146,5 +148,42 @@ func TestReadOnly(t *testing.T) {
 	b.keys("F3")
 	if len(b.Side().Rows) != 1 {
 		t.Error(fmt.Sprint(b.Side().Rows))
+	}
+}
+
+// TestBlockList: the block map is listed in its order, leads to its regions, shows them, and loses what is removed.
+func TestBlockList(t *testing.T) {
+	b := open(t, create(t), Options{})
+	defer b.close()
+	box := func(x0, y0, x1, y1 int) geom.Polygon { return geom.Polygon{geom.Box(x0, y0, x1, y1).Ring()} }
+	if err := b.file.Edit(t.Context(), "blocks", func(tx *dossier.Tx) error {
+		return errors.Join(tx.AddBlock(&dossier.Block{Name: "pump", Polygon: append(box(0, 0, 4000, 2000), box(6000, 0, 8000, 2000)...), Status: dossier.Seen}),
+			tx.AddBlock(&dossier.Block{Name: "decoder", Document: "KL-1", Sign: "12"}))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	b.keys(":note here") // an edit of the desk's own, after which it reads the drawing anew
+	b.settle()
+	b.keys("5", "m")
+	want := []Row{{Text: "decoder", Note: "supposed, no region", Layer: -1}, {Text: "pump", Note: "seen, 12 µm²", Layer: -1, Place: true}}
+	if got := b.Side().Rows; !slices.Equal(got, want) {
+		t.Fatalf("%+v", got)
+	}
+	lines := len(b.Scene().Lines)
+	b.keys("Enter")
+	if !strings.Contains(b.said.text, "decoder lies nowhere") {
+		t.Errorf("%q", b.said.text)
+	}
+	b.keys("Down", "Enter")
+	if v := b.where(); v.X != 4 || v.Y != 1 {
+		t.Errorf("the pump lies at %v", v)
+	}
+	b.keys("x")
+	b.settle()
+	if got := b.rowTexts(); !slices.Equal(got, []string{"decoder"}) {
+		t.Errorf("%q", got)
+	}
+	if now := len(b.Scene().Lines); now != lines-2 {
+		t.Errorf("%d lines, and %d with the two regions", now, lines)
 	}
 }

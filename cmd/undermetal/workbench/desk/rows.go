@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"undermetal/cmd/undermetal/shared"
+	"undermetal/layout/blocks"
 	"undermetal/layout/dossier"
 	"undermetal/layout/edit"
 	"undermetal/layout/geom"
@@ -303,7 +304,25 @@ func (d *Desk) areaRows() (rows []row) {
 	return rows
 }
 
-// removeRow removes what a row of labels, notes or areas stands for.
+// blockRows are the blocks of the map, in its order.
+func (d *Desk) blockRows() (rows []row) {
+	all, err := d.file.Blocks()
+	d.try(err)
+	for _, b := range blocks.New(all, blocks.Die{}, nil).Blocks {
+		note := b.Status + ", no region"
+		r := row{Row: Row{Text: harmless(b.Name), Layer: -1}, n: int(b.ID)}
+		if len(b.Pieces) > 0 {
+			r = placeRow(int(b.ID), -1, geom.Point{X: b.Box.Min.X + b.Box.Width()/2, Y: b.Box.Min.Y + b.Box.Height()/2}, b.Name, "")
+			r.box = b.Box
+			note = fmt.Sprintf("%s, %.4g µm²", b.Status, b.AreaNm2/1e6)
+		}
+		r.Note = note
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// removeRow removes what a row of labels, notes, areas or blocks stands for.
 func (d *Desk) removeRow(kind string, r row) {
 	id := int64(r.n)
 	what := fmt.Sprintf("remove %s %s", kind[:len(kind)-1], r.Text)
@@ -313,6 +332,8 @@ func (d *Desk) removeRow(kind string, r row) {
 			return edit.RemoveLabel(tx, id)
 		case "notes":
 			return tx.RemoveNote(id)
+		case "blocks":
+			return tx.RemoveBlock(id)
 		}
 		return edit.RemoveAreas(tx, id)
 	})

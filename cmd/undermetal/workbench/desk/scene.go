@@ -59,6 +59,7 @@ func (d *Desk) mainScene() picture.Scene {
 		s.Net = d.litDrawing()
 		s.Lines = append(s.Lines, d.labelMarks()...)
 		s.Lines = append(s.Lines, d.areaLines()...)
+		s.Lines = append(s.Lines, d.blockLines()...)
 		s.Lines = append(s.Lines, d.toolLines()...)
 	}
 	d.pairMarks(&s, 0)
@@ -133,6 +134,19 @@ func (d *Desk) areaLines() (out []picture.Line) {
 			for _, r := range a.Polygon {
 				out = append(out, outline(r, true, d.layers[i].Ink))
 			}
+		}
+	}
+	return out
+}
+
+// blockLines are the regions of the block map, while it is listed.
+func (d *Desk) blockLines() (out []picture.Line) {
+	if d.list == nil || d.list.kind != "blocks" {
+		return nil
+	}
+	for _, b := range d.blocks {
+		for _, r := range b.Polygon {
+			out = append(out, outline(r, true, labelInk))
 		}
 	}
 	return out

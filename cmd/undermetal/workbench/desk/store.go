@@ -178,6 +178,7 @@ type snapshot struct {
 	top    *layout.Cell // what is drawn in: the die, or a cell
 	cell   int64
 	areas  []dossier.Area
+	blocks []dossier.Block
 	placed []placed
 	labels []dossier.Label
 }
@@ -190,6 +191,9 @@ func take(m dossier.Moment, cell int64) (*snapshot, error) {
 		return nil, err
 	}
 	if s.labels, err = m.Labels(cell); err != nil {
+		return nil, err
+	}
+	if s.blocks, err = m.Blocks(); err != nil {
 		return nil, err
 	}
 	if s.areas, err = m.Areas(); err != nil {

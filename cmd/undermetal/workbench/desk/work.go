@@ -187,7 +187,7 @@ func (d *Desk) arrange(ctx context.Context, j *job) (func(*Desk), error) {
 		}
 		first := !d.arranged && len(d.photos) == 0
 		d.arranged = true
-		d.drawing, d.placed, d.labels, d.areas = drawing, s.placed, s.labels, s.areas
+		d.drawing, d.placed, d.labels, d.areas, d.blocks = drawing, s.placed, s.labels, s.areas, s.blocks
 		d.bounds()
 		if first {
 			d.look()

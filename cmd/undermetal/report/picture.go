@@ -1,0 +1,54 @@
+package report
+
+import (
+	"bytes"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"image"
+	"image/jpeg"
+	"image/png"
+)
+
+// Picture is a photograph, or a drawing in pixels.
+type Picture struct {
+	Data    []byte // PNG or JPEG
+	Alt     string // what it shows, for who cannot see it
+	Caption string
+}
+
+// NewPicture makes a picture of an image: as PNG, or as JPEG of high quality where that takes less.
+func NewPicture(img image.Image, alt, caption string) (*Picture, error) {
+	var lossless, lossy bytes.Buffer
+	if err := png.Encode(&lossless, img); err != nil {
+		return nil, err
+	}
+	if err := jpeg.Encode(&lossy, img, &jpeg.Options{Quality: 88}); err != nil {
+		return nil, err
+	}
+	p := &Picture{Data: lossless.Bytes(), Alt: alt, Caption: caption}
+	if lossy.Len() < lossless.Len() {
+		p.Data = lossy.Bytes()
+	}
+	return p, nil
+}
+
+// shown is a picture as the page needs it.
+type shown struct {
+	URI           template.URL
+	Width, Height int
+	Alt, Caption  string
+}
+
+// show makes a data URI of a picture. Its kind is that of the data, which must be whole enough to tell its size.
+func show(p *Picture) (*shown, error) {
+	if p == nil {
+		return nil, nil
+	}
+	c, kind, err := image.DecodeConfig(bytes.NewReader(p.Data))
+	if err != nil || kind != "png" && kind != "jpeg" {
+		return nil, fmt.Errorf("the picture %q is neither PNG nor JPEG", p.Alt)
+	}
+	uri := "data:image/" + kind + ";base64," + base64.StdEncoding.EncodeToString(p.Data)
+	return &shown{template.URL(uri), c.Width, c.Height, p.Alt, p.Caption}, nil
+}
