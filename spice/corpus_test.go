@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"undermetal/netlist"
+	"undermetal/spice/simulate/simulatetest"
 )
 
 const sram = "ihp-sg13g2/RM_IHPSG13_1P_256x8_c3_bm_bist.cdl"
@@ -215,7 +216,7 @@ func TestCorpusSizes(t *testing.T) {
 
 // TestSimulatorReadsSRAM lets ngspice read the whole macro as it is written from its published netlist.
 func TestSimulatorReadsSRAM(t *testing.T) {
-	simulator(t)
+	simulatetest.Path(t)
 	d, top := readSRAM(t)
 	text := write(t, d, WriteOptions{Models: true, Ground: "VSS!"})
 	x := "X1"

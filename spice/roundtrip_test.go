@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"undermetal/netlist"
+	"undermetal/spice/simulate/simulatetest"
 )
 
 // describeDesign says what of a design must survive writing and reading: circuits, ports, devices and instances with
@@ -174,7 +175,7 @@ func TestWriteReadEqual(t *testing.T) {
 // TestSimulatorReadsAnything: ngspice builds the circuit of random designs with nasty names, without a complaint: 25 of
 // them, 3000 with UNDERMETAL_FULL set.
 func TestSimulatorReadsAnything(t *testing.T) {
-	simulator(t)
+	simulatetest.Path(t)
 	n := 25
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 3000

@@ -1,52 +1,30 @@
 package spice
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"math"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"undermetal/spice/simulate"
+	"undermetal/spice/simulate/simulatetest"
 )
 
-// simulator returns the path of ngspice. Without it the test is skipped, and fails where CI is set.
-func simulator(t testing.TB) string {
-	path, err := exec.LookPath("ngspice")
-	if err == nil {
-		return path
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("ngspice is not on PATH, and CI is set: netlists must be held against it")
-	}
-	t.Skip("ngspice is not on PATH: netlists are not held against a simulator")
-	return ""
-}
-
 // run lets ngspice read a deck, with the commands behind it, and returns everything it says, in lower case. err is what
-// is wrong with the run: an exit status, or a word that ngspice complains with (it often exits with 0 all the same).
+// is wrong with the run: how it ended, or a word that ngspice complains with (it often exits with 0 all the same).
 func run(t testing.TB, deck, commands string) (string, error) {
 	t.Helper()
-	ngspice := simulator(t)
-	file := filepath.Join(t.TempDir(), "deck.sp")
-	text := deck + "\n.control\n" + commands + "\nquit 0\n.endc\n.end\n"
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
+	r := simulate.Runner{Program: simulatetest.Path(t), Limit: 30 * time.Second}
+	said, complaints, err := r.Batch(context.Background(), deck+"\n.control\n"+commands+"\nquit 0\n.endc\n.end\n")
+	said = strings.ToLower(said)
+	if err == nil && len(complaints) > 0 {
+		err = fmt.Errorf("ngspice says: %v", complaints[0])
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, ngspice, "-n", "-b", "deck.sp")
-	cmd.Dir = filepath.Dir(file)
-	var out bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &out
-	err := cmd.Run()
-	said := strings.ToLower(out.String())
-	if err == nil {
+	if err == nil { // what is no complaint to those who only want figures is one here
 		for _, word := range []string{"error", "aborted", "failed", "warning", "can't find"} {
 			if strings.Contains(said, word) {
 				err = fmt.Errorf("ngspice says %q", word)

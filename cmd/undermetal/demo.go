@@ -74,11 +74,12 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if err != nil {
 		return err
 	}
-	res, sol, err := runExtract(c, d, wanted{solve: solveSizes, facts: true})
+	read, err := followReadings(c, d, wanted{solve: solveSizes, facts: true})
 	if err != nil {
 		return err
 	}
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, aboutDevices(d, res), false, "") }); err != nil {
+	res, sol := read.res, read.sol
+	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, read.about, false, "") }); err != nil {
 		return err
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
@@ -90,7 +91,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 	if p.err != nil {
 		return p.err
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, nil, sol); err != nil {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, nil, sol, false); err != nil {
 		return err
 	}
 	printPixel(p, res.Circuit)

@@ -24,7 +24,7 @@ import (
 type extractFlags struct {
 	inputFlags
 	top, spice, json, ground string
-	models, simple           bool
+	models, simple, asDrawn  bool
 	bias                     []string
 }
 
@@ -34,7 +34,8 @@ func newExtract() *cobra.Command {
 		Use:   "extract INPUT",
 		Short: "turn a drawing into devices and nets",
 		Long: `extract reads what was traced in a dossier, or a drawing (GDSII, SVG, GeoJSON, told by its content) with the stack that says
-what its layers are, and finds the transistors, diodes and nets. It prints a summary; --spice and --json write the circuit.
+what its layers are, and finds the transistors, diodes and nets. It prints a summary, with pads and what protects them, fuses, dummies
+and photodiodes; --spice and --json write the circuit.
 Warnings go to standard error.
 
 W is half of a channel's edge with source and drain, L its area over W. Where the gate is bent, closed or tapered that is a
@@ -42,9 +43,16 @@ rough figure, and so are the squares of a bent resistor: corners count as whole 
 solved for by Laplace's equation in the outline. The summary and the JSON (w_over_l) give them; the netlist has L as drawn and W
 = L times W/L, so that a simulator gets the right current, and the simple W in the comment. --simple leaves that out.
 
-How uncertain sizes are follows from what a dossier says of edges and scales. --bias LAYER=NM adds how uncertain it is that all
-edges of a layer lie too far out, or too far in, alike (focus, threshold), as one standard deviation: --bias poly=20nm, or
-poly=0±20nm. Nothing is corrected by it.
+How uncertain sizes are follows from what a dossier says of edges and scales, and of how far all edges of a layer may lie off
+alike in a photograph (shot set --bias). --bias says the latter for this call, for all photographs, instead of what the dossier
+says: poly=20nm how uncertain it is, as one standard deviation; poly=12±5nm that edges really lie 12 nm further out than they
+were drawn. By that sizes are corrected, W and L by twice as much; what is drawn stays, and so do areas and perimeters of sources
+and drains.
+
+Where no rule of the stack tells whether a transistor is n or p, or a diffusion is far larger than its gates and contacts need, the
+reading that leads is followed, if it is twice as probable as the next: the comment in the netlist and a warning name the question
+and its odds, and undermetal questions tells why and takes your answer. Plates stay transistors, and nets as they are drawn, until
+you say otherwise. --as-drawn follows nothing that nobody has settled on.
 
 Of an SVG drawing --um-per-unit says how large a unit is, and --map what belongs to which layer, as for trace import; a
 group that is called as a layer is that layer.`,
@@ -63,8 +71,9 @@ group that is called as a layer is that layer.`,
 	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
 	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
 	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
+	c.Flags().BoolVar(&f.asDrawn, "as-drawn", false, "follow no reading that nobody has settled on")
 	c.Flags().BoolVar(&f.simple, "simple", false, "do not solve for the W/L of bent gates and the squares of bent resistors")
-	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how uncertain it is that all edges of a layer lie off alike, as LAYER=NM, several with commas")
+	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how far all edges of a layer lie off alike, as LAYER=NM (uncertain by that) or LAYER=NM±NM (known), several with commas")
 	return c
 }
 
@@ -98,23 +107,22 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if err := f.checkUsed(c); err != nil {
 		return err
 	}
-	bias, err := parseBias(f.bias, d.stack)
-	if err != nil {
+	if d.bias, err = parseBias(f.bias, d.stack); err != nil {
 		return err
 	}
-	how := wanted{solve: solveSizes, facts: f.spice != "" || f.json != ""}
+	how := wanted{solve: solveSizes, asDrawn: f.asDrawn}
 	switch {
 	case f.simple:
 		how.solve = solveNothing
-	case d.traced != nil || len(bias) > 0:
+	case d.traced != nil || len(d.bias) > 0:
 		how.solve = solveSigmas
 	}
-	res, sol, err := runExtract(c, d, how)
+	read, err := followReadings(c, d, how)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	sizes := d.sizes(res, sol, bias)
-	about := aboutDevices(d, res)
+	res, sol, about, told := read.res, read.sol, read.about, read.told
+	sizes := d.sizes(res, sol)
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}
@@ -133,18 +141,21 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 		}
 	}
 	if f.json != "" {
-		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, sol, d, about) }); err != nil {
+		if err := writeTo(c, f.json, func(w io.Writer) error { return writeJSON(w, res, sizes, sol, d, about, told) }); err != nil {
 			return err
 		}
 	}
 	if f.spice == "-" || f.json == "-" {
 		return nil
 	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol); err != nil || !replaced {
+	if err := printSummary(c.OutOrStdout(), res.Circuit, sizes, sol, d.corrects()); err != nil {
 		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
-	p.f("%s: replaced\n", f.spice)
+	printRoles(p, res, told)
+	if replaced {
+		p.f("%s: replaced\n", f.spice)
+	}
 	return p.err
 }
 
@@ -211,8 +222,9 @@ type size struct {
 	sigmaRatio     float64 // of ratio
 }
 
-// printSummary prints devices by kind and size, and what is known of the nets. uncertain and sol may be nil.
-func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol *measure.Solution) error {
+// printSummary prints devices by kind and size, and what is known of the nets. uncertain and sol may be nil; corrected says that
+// biases were.
+func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol *measure.Solution, corrected bool) error {
 	count := map[size]int{}
 	for i := range c.Devices {
 		d := &c.Devices[i]
@@ -273,6 +285,9 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol
 	}
 	if slices.ContainsFunc(sizes, func(s size) bool { return s.sigmaW > 0 || s.sigmaL > 0 || s.sigmaRatio > 0 }) {
 		p.f("%8s  ± is one standard uncertainty\n", "")
+	}
+	if corrected {
+		p.f("%8s  sizes are corrected by what is known of edges that lie off alike (--bias)\n", "")
 	}
 	named, open := 0, 0
 	for i := range c.Nets {

@@ -11,18 +11,23 @@ import (
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
+	"undermetal/recognise/question"
 )
 
 // jsonVersion is the version of the JSON that extract and compare write.
 const jsonVersion = 1
 
 type jsonCircuit struct {
-	Version  int           `json:"version"`
-	Circuit  string        `json:"circuit"`
-	Stack    string        `json:"stack"`
-	Ports    []string      `json:"ports"`
-	Nets     []jsonNet     `json:"nets"`
-	Devices  []jsonDevice  `json:"devices"`
+	Version int          `json:"version"`
+	Circuit string       `json:"circuit"`
+	Stack   string       `json:"stack"`
+	Ports   []string     `json:"ports"`
+	Nets    []jsonNet    `json:"nets"`
+	Devices []jsonDevice `json:"devices"`
+
+	Pads       []jsonPad       `json:"pads"`
+	Structures []jsonStructure `json:"structures"`
+
 	Warnings []jsonWarning `json:"warnings"`
 }
 
@@ -66,6 +71,19 @@ type jsonDevice struct {
 	At        [2]float64        `json:"at"`
 	Shots     []string          `json:"shots"`
 	Question  string            `json:"question"`
+	Followed  *jsonFollowed     `json:"followed,omitempty"`
+
+	Role     string         `json:"role"`
+	RoleOdds float64        `json:"role_odds_db,omitempty"`
+	Contacts map[string]int `json:"contacts,omitempty"`
+	jsonFill
+}
+
+// jsonFollowed is the leading reading of an open question that made a device what it is.
+type jsonFollowed struct {
+	Question string  `json:"question"`
+	Reading  string  `json:"reading"`
+	OddsDb   float64 `json:"odds_db"`
 }
 
 // jsonSigma holds the parts of a standard uncertainty in the unit of what it is of; "sigma" has of each part the larger one of W
@@ -87,10 +105,10 @@ func place(x, y int) [2]float64 { return [2]float64{um(float64(x)), um(float64(y
 
 // writeJSON writes the circuit by the contract in DEVELOPERS.md. Ids are made of the place, so that they stay the same
 // when something is drawn elsewhere.
-func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *measure.Solution, of *drawing, about []aboutDevice) error {
+func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *measure.Solution, of *drawing, about []aboutDevice, told *question.Told) error {
 	c := res.Circuit
 	out := jsonCircuit{Version: jsonVersion, Circuit: c.Name, Stack: of.stack.Name, Ports: []string{}, Nets: []jsonNet{},
-		Devices: []jsonDevice{}, Warnings: []jsonWarning{}}
+		Devices: []jsonDevice{}, Pads: []jsonPad{}, Structures: []jsonStructure{}, Warnings: []jsonWarning{}}
 	ids := netIDs(c)
 	for i := range c.Nets {
 		n := &c.Nets[i]
@@ -111,6 +129,9 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 	for i := range c.Devices {
 		d := deviceJSON(res, i, paths[i], ids)
 		d.ID, d.Question = devices[i], about[i].id
+		if f := about[i].followed; f != nil {
+			d.Followed = &jsonFollowed{f.question, f.reading, tidy(f.oddsDb)}
+		}
 		if sol != nil && res.Circuit.Devices[i].Ratio > 0 {
 			d.WOverLErr = &sol.Errors[i]
 		}
@@ -119,6 +140,7 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 		}
 		out.Devices = append(out.Devices, d)
 	}
+	out.tell(res, told, ids)
 	for _, x := range res.Warnings {
 		out.Warnings = append(out.Warnings, jsonWarning{x.Code, x.Text, x.Layer, place(x.X, x.Y)})
 	}

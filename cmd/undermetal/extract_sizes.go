@@ -1,9 +1,8 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
-	"strings"
+	"slices"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -18,16 +17,18 @@ type provenance struct {
 	origins dossier.Origins
 	number  map[int64]int // of the photographs, by their ids
 	names   []string      // of the photographs, by number, like all that follows
-	scales  []float64     // standard uncertainties of their scales, as parts of them; 0 for one without a scale
+	scales  []float64     // standard uncertainties of their scales, as parts of them, but for the frame's; 0 for one without a scale
+	frame   []float64     // that of the frame's in theirs
 	notes   [][]string    // what is not in these
+	biases  []map[layout.Layer]measure.Bias
 }
 
-func newProvenance(d *dossier.Dossier, origins dossier.Origins) (*provenance, error) {
+func newProvenance(d *dossier.Dossier, st *stack.Stack, origins dossier.Origins) (*provenance, error) {
 	shots, err := d.Shots()
 	if err != nil {
 		return nil, err
 	}
-	t := &provenance{origins: origins, number: map[int64]int{}, scales: make([]float64, len(shots)), notes: make([][]string, len(shots))}
+	t := &provenance{origins: origins, number: map[int64]int{}, scales: make([]float64, len(shots)), frame: make([]float64, len(shots)), notes: make([][]string, len(shots)), biases: make([]map[layout.Layer]measure.Bias, len(shots))}
 	for i := range shots {
 		s := &shots[i]
 		t.number[s.ID] = i
@@ -39,8 +40,21 @@ func newProvenance(d *dossier.Dossier, origins dossier.Origins) (*provenance, er
 		if p.ToFrame == nil {
 			continue
 		}
-		if t.scales[i], t.notes[i], err = scaleSigma(d, p); err != nil {
+		if t.frame[i], t.scales[i], t.notes[i], err = scaleSigma(d, p); err != nil {
 			return nil, err
+		}
+	}
+	biases, err := d.Biases()
+	if err != nil {
+		return nil, err
+	}
+	for _, b := range biases {
+		if l, known := st.LayerNamed(b.Layer); known {
+			i := t.number[b.Shot]
+			if t.biases[i] == nil {
+				t.biases[i] = map[layout.Layer]measure.Bias{}
+			}
+			t.biases[i][l] = measure.Bias{OutNm: b.OutNm, SigmaNm: b.SigmaNm}
 		}
 	}
 	return t, nil
@@ -57,17 +71,48 @@ func (t *provenance) origin(s *layout.Shape) measure.Origin {
 	return from
 }
 
-// sizes returns how well the sizes of a circuit's devices are known, nil for a drawing that is exact and without bias, and adds
-// warnings of what is not in that.
-func (d *drawing) sizes(res *extract.Result, sol *measure.Solution, bias map[layout.Layer]float64) []measure.Size {
+// sources says how well a drawing is known. What is stated of a layer's bias in the call counts for all photographs, and where there
+// is none.
+func (d *drawing) sources() measure.Sources {
 	t := d.traced
 	if t == nil {
-		if len(bias) == 0 {
-			return nil
-		}
-		return measure.Sizes(res, d.stack, measure.Sources{Origin: func(*layout.Shape) measure.Origin { return measure.Origin{Shot: -1} }, Bias: bias}, sol)
+		return measure.Sources{Origin: func(*layout.Shape) measure.Origin { return measure.Origin{Shot: -1} }, Bias: func(_ int, l layout.Layer) measure.Bias { return d.bias[l] }}
 	}
-	sizes := measure.Sizes(res, d.stack, measure.Sources{Origin: t.origin, Scales: t.scales, Bias: bias}, sol)
+	return measure.Sources{Origin: t.origin, Scales: t.scales, Frame: t.frame, Bias: func(shot int, l layout.Layer) measure.Bias {
+		if b, stated := d.bias[l]; stated || shot < 0 {
+			return b
+		}
+		return t.biases[shot][l]
+	}}
+}
+
+// corrects reports whether sizes are corrected by a known bias.
+func (d *drawing) corrects() bool {
+	known := func(of map[layout.Layer]measure.Bias) bool {
+		for l, b := range of {
+			if said, stated := d.bias[l]; stated {
+				b = said
+			}
+			if b.OutNm != 0 {
+				return true
+			}
+		}
+		return false
+	}
+	return known(d.bias) || d.traced != nil && slices.ContainsFunc(d.traced.biases, known)
+}
+
+// sizes returns how well the sizes of a circuit's devices are known, nil for a drawing that is exact and without bias, and adds
+// warnings of what is not in that.
+func (d *drawing) sizes(res *extract.Result, sol *measure.Solution) []measure.Size {
+	t := d.traced
+	if t == nil && len(d.bias) == 0 {
+		return nil
+	}
+	sizes := measure.Sizes(res, d.stack, d.sources(), sol)
+	if t == nil {
+		return sizes
+	}
 	told := map[string]bool{}
 	for _, s := range sizes {
 		for _, k := range s.Shots {
@@ -80,33 +125,6 @@ func (d *drawing) sizes(res *extract.Result, sol *measure.Solution, bias map[lay
 		}
 	}
 	return sizes
-}
-
-// parseBias reads what --bias says: LAYER=20nm, LAYER=±20nm or LAYER=0±20nm.
-func parseBias(said []string, st *stack.Stack) (map[layout.Layer]float64, error) {
-	bias := map[layout.Layer]float64{}
-	for _, text := range said {
-		name, value, ok := strings.Cut(text, "=")
-		if !ok {
-			return nil, usagef("--bias %s: says no layer and how uncertain its edges are together\n    as in --bias poly=20nm", text)
-		}
-		l, known := st.LayerNamed(strings.TrimSpace(name))
-		if !known {
-			return nil, usagef("--bias %s: the stack has no layer %q\n    it has %s", text, name, someNames(st.LayerNames()))
-		}
-		if mean, sigma, two := strings.Cut(value, "±"); two {
-			if m, err := parseQuantity(cmp.Or(strings.TrimSpace(mean), "0"), "nm"); err != nil || m != 0 {
-				return nil, usagef("--bias %s: only how uncertain the bias is can be stated, nothing is corrected by it\n    move the shapes, or state %s=0±%s", text, name, sigma)
-			}
-			value = sigma
-		}
-		nm, err := parseQuantity(value, "nm")
-		if err != nil || nm < 0 {
-			return nil, usagef("--bias %s: %q is no length from 0\n    as in --bias poly=20nm", text, value)
-		}
-		bias[l] = nm
-	}
-	return bias, nil
 }
 
 // uncertain adds how well the sizes of a device are known, and from which photographs. t is nil for a drawing without any.

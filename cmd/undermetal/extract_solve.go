@@ -20,22 +20,38 @@ const (
 type wanted struct {
 	solve solving
 	facts bool // questions are going to be asked about it
+
+	asDrawn bool // no leading reading of an open question is followed
 }
 
-// runExtract extracts a drawing, and solves, with progress bars. The solution is nil where nothing was to be solved.
+// runExtract extracts a drawing as drawn, corrects its sizes by known biases, and solves, with progress bars. The solution is nil where nothing was to be solved.
 func runExtract(c *cobra.Command, d *drawing, how wanted) (*extract.Result, *measure.Solution, error) {
-	b := newBar(c, "extracting "+d.top.Name)
-	res, err := extract.Run(c.Context(), d.lib, d.top, d.stack, extract.Options{Progress: b.set, Outlines: how.solve != solveNothing, Facts: how.facts})
-	b.end()
+	res, err := extractOnly(c, d, extract.Options{Outlines: how.solve != solveNothing, Facts: how.facts})
 	if err != nil || how.solve == solveNothing {
 		return res, nil, err
 	}
-	b = newBar(c, "solving for W/L")
+	sol, err := solveAll(c, res, how.solve)
+	return res, sol, err
+}
+
+func extractOnly(c *cobra.Command, d *drawing, opt extract.Options) (*extract.Result, error) {
+	b := newBar(c, "extracting "+d.top.Name)
+	defer b.end()
+	opt.Progress = b.set
+	opt.Outlines = opt.Outlines || d.corrects()
+	res, err := extract.Run(c.Context(), d.lib, d.top, d.stack, opt)
+	if err == nil && d.corrects() {
+		measure.Correct(res, d.stack, d.sources())
+	}
+	return res, err
+}
+
+func solveAll(c *cobra.Command, res *extract.Result, how solving) (*measure.Solution, error) {
+	b := newBar(c, "solving for W/L")
 	defer b.end()
 	opt := measure.SolveOptions{Progress: b.set}
-	if how.solve == solveSigmas { // far less than any tracing leaves open, and several times faster
+	if how == solveSigmas { // far less than any tracing leaves open, and several times faster
 		opt.Gradient, opt.Tolerance = true, 1e-4
 	}
-	sol, err := measure.Solve(c.Context(), res, opt)
-	return res, sol, err
+	return measure.Solve(c.Context(), res, opt)
 }

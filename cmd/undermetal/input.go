@@ -19,6 +19,7 @@ import (
 	"undermetal/layout/geojson"
 	"undermetal/layout/stack"
 	"undermetal/layout/svg"
+	"undermetal/netlist/measure"
 )
 
 // format is what a file holds, told by its content.
@@ -143,7 +144,8 @@ type drawing struct {
 	top   *layout.Cell
 	stack *stack.Stack
 
-	traced *provenance // where its shapes come from; nil: it is exact
+	traced *provenance                   // where its shapes come from; nil: it is exact
+	bias   map[layout.Layer]measure.Bias // what the call states of layers, instead of what the dossier says
 }
 
 // inputFlags say how an input is taken that does not say it itself.
@@ -259,7 +261,7 @@ func tracingOf(dos *dossier.Dossier, name, top string) (*drawing, error) {
 		return nil, err
 	}
 	d := &drawing{lib: lib, top: lib.Cells[0], stack: st}
-	if d.traced, err = newProvenance(dos, origins); err != nil {
+	if d.traced, err = newProvenance(dos, st, origins); err != nil {
 		return nil, err
 	}
 	if top != "" {

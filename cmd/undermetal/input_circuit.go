@@ -23,11 +23,11 @@ func loadCircuit(c *cobra.Command, name string, f *inputFlags, top string) (*net
 		if err != nil {
 			return nil, err
 		}
-		res, _, err := runExtract(c, d, wanted{solve: solveSizes})
+		read, err := followReadings(c, d, wanted{solve: solveSizes})
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		return res.Circuit, printWarnings(c.ErrOrStderr(), res.Warnings)
+		return read.res.Circuit, printWarnings(c.ErrOrStderr(), read.res.Warnings)
 	}
 	polarity, err := polarities(f.stackName)
 	if err != nil {

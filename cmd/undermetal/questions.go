@@ -45,8 +45,9 @@ An ID may be cut short. --picture draws the place: the photographs there with th
 side where two are registered, or the tracing alone.
 
 --answer ID=READING settles one in a dossier, as one edit that undermetal undo takes back; extract follows it. It is kept
-with the cell that the structure is drawn in, and holds for all its placements; --here keeps it for this place alone.
---withdraw ID takes an answer back.
+with the cell that the structure is drawn in, and holds for all its placements; what was drawn several times, turned or mirrored or as it
+is, is one question, and its answer is kept in each place. --here keeps it for the place that is told alone. --withdraw ID takes all
+answers to a question back; where it has several, --show tells what each is called by (v3), and --withdraw v3 takes back one.
 
 --prior READING=DB says what you believe of a reading before anything is looked at, in dB, instead of the table's figure.`,
 		Example: `  undermetal questions kiln.dossier
@@ -72,7 +73,7 @@ with the cell that the structure is drawn in, and holds for all its placements; 
 	p.StringArrayVar(&f.answers, "answer", nil, "ID=READING: settle a question; may be given several times")
 	p.BoolVar(&f.here, "here", false, "with --answer: for this place alone, not for all placements of its cell")
 	p.StringVar(&f.note, "note", "", "with --answer: a remark to keep with it")
-	p.StringArrayVar(&f.withdraw, "withdraw", nil, "take back the answer to the question with this ID; may be given several times")
+	p.StringArrayVar(&f.withdraw, "withdraw", nil, "take back the answers to the question with this ID, or one answer; may be given several times")
 	p.StringVar(&f.json, "json", "", "print the questions as JSON, or write them to a file with --json=FILE")
 	p.Lookup("json").NoOptDefVal = "-"
 	return c
@@ -151,6 +152,7 @@ type asking struct {
 	basis   string // of the tolerance; empty: no gaps were looked for, as missing says
 	missing string
 	notes   []string // by extract.Result.Verdicts: the remark that it was given with
+	kept    []storedVerdict
 }
 
 // checkedKinds are the kinds of question that findings of netlist/check lead to.
@@ -177,11 +179,11 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *ov
 	if a.res, sol, err = runExtract(c, d, how); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	a.sizes = d.sizes(a.res, sol, nil)
+	a.sizes = d.sizes(a.res, sol)
 	a.qs = question.Ask(a.res, d.stack, found, question.Options{Prior: a.prior, Traced: d.lib.Traced, Kinds: f.kinds, All: true})
 	a.short = shortIDs(a.qs)
 	a.nets = netIDs(a.res.Circuit)
-	a.devices = deviceIDs(a.res.Circuit, a.res.Paths())
+	a.devices = idsWithLeads(a.res, leadsOf(d, a.res))
 	a.findShots()
 	return a, c.Context().Err()
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/recognise/question"
@@ -55,6 +56,10 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
+	before, err := withLeads(c, a.d, a.res)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
 	p := &printer{w: c.OutOrStdout()}
 	for _, s := range plan.says {
 		p.f("%s\n", s)
@@ -64,15 +69,16 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	after, _, err := runExtract(c, d, wanted{solve: solveSizes})
+	read, err := followReadings(c, d, wanted{solve: solveSizes})
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	printChange(p, a.res.Circuit, after.Circuit)
+	after := read.res
+	printChange(p, before.Circuit, after.Circuit)
 	printUnknown(p, plan.set, after.Circuit)
 	var about []extract.Warning
 	for _, w := range after.Warnings {
-		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" {
+		if strings.HasPrefix(w.Code, "verdict-") || w.Code == "plate-on-two-nets" || w.Code == "wire-in-pieces" {
 			about = append(about, w)
 		}
 	}
@@ -125,7 +131,7 @@ func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answerin
 		plan.what = "withdraw " + counted(len(f.withdraw), "answer")
 	case len(f.withdraw) > 0:
 		plan.what += ", withdraw " + counted(len(f.withdraw), "answer")
-	case len(f.answers) == 1:
+	case len(f.answers) == 1 && len(plan.set) > 0:
 		plan.what = "answer " + plan.set[0].Kind + ": " + plan.set[0].Reading
 	}
 	return plan, nil
@@ -161,53 +167,117 @@ func (a *asking) wordFor(q *question.Question, reading string) (string, error) {
 	return reading, nil
 }
 
-// answer adds the verdict for question i to the plan.
+// answersTo returns those of stored answers that settle a question, in any of its places.
+func answersTo(q *question.Question, stored []storedVerdict) (of []*storedVerdict) {
+	by := map[int]bool{}
+	if q.By >= 0 {
+		by[q.By] = true
+	}
+	for i := range q.Places {
+		for _, k := range q.Places[i].By {
+			by[k] = true
+		}
+	}
+	for k := range stored {
+		if slices.ContainsFunc(stored[k].used, func(u int) bool { return by[u] }) {
+			of = append(of, &stored[k])
+		}
+	}
+	return of
+}
+
+// answer adds the verdicts for question i to the plan. Those that it has get the new reading, each where it is kept; else there is one
+// for each cell, and place there, that its places were drawn in.
 func (plan *answering) answer(f *questionsFlags, a *asking, i int, word string, stored []storedVerdict, cells []dossier.Cell) {
 	q := &a.qs[i]
-	v := a.anchor(q, f.here, cells)
-	v.Reading, v.Note = word, f.note
-	was := ""
-	for k := range stored {
-		s := &stored[k]
-		if q.By < 0 || !slices.Contains(s.used, q.By) {
-			continue
-		}
-		was = ", was " + s.Reading
-		if s.Cell == v.Cell || !f.here {
-			if v.ID == 0 { // others are the same once more
-				v.ID = s.ID
-			} else {
+	was := answersTo(q, stored)
+	set := a.anchors(q, f.here, cells)
+	switch {
+	case f.here:
+		for _, s := range was {
+			if q.By < 0 || s.Cell != set[0].Cell || !slices.Contains(s.used, q.By) {
+				continue
+			}
+			if set[0].ID == 0 {
+				set[0].ID = s.ID
+			} else { // the same once more
 				plan.remove = append(plan.remove, s.ID)
 			}
-			if s.Cell != v.Cell { // where it is kept stays
-				v.Cell, v.Layer, v.At = s.Cell, s.Layer, s.At
+		}
+	case len(was) > 0:
+		set = nil
+		type where struct {
+			cell  int64
+			layer string
+			at    geom.Point
+		}
+		there := map[where]bool{}
+		for _, s := range was {
+			if k := (where{s.Cell, s.Layer, s.At}); there[k] {
+				plan.remove = append(plan.remove, s.ID)
+			} else {
+				there[k] = true
+				set = append(set, dossier.Verdict{ID: s.ID, Cell: s.Cell, Layer: s.Layer, At: s.At, Kind: s.Kind})
 			}
 		}
 	}
-	where := fmt.Sprintf("at %.3f, %.3f µm of the die", um(float64(v.At.X)), um(float64(v.At.Y)))
-	if k := slices.IndexFunc(cells, func(c dossier.Cell) bool { return c.ID == v.Cell }); v.Cell != dossier.Frame && k >= 0 {
-		where = fmt.Sprintf("in cell %s, for all its placements", cells[k].Name)
+	for k := range set {
+		set[k].Reading, set[k].Note = word, f.note
 	}
-	plan.set = append(plan.set, v)
-	plan.says = append(plan.says, fmt.Sprintf("%s: %s is %s%s (%s)", a.short[i], inWords(q.Kind), word, was, where))
+	before := ""
+	if len(was) > 0 {
+		before = ", was " + was[0].Reading
+	}
+	plan.set = append(plan.set, set...)
+	plan.says = append(plan.says, fmt.Sprintf("%s: %s is %s%s (%s)", a.short[i], inWords(q.Kind), word, before, a.whereKept(set, cells)))
 }
 
-// anchor returns where the answer to a question is kept: at its place of the cell whose drawing covers it, or of the die.
-func (a *asking) anchor(q *question.Question, here bool, cells []dossier.Cell) dossier.Verdict {
-	v := dossier.Verdict{Cell: dossier.Frame, Layer: q.Layer, At: q.At, Kind: q.Kind}
-	cell, at := a.d.top, q.At
-	if !here { // else in the cell that was looked at, which is the die unless --top names another
-		cell, at = q.Anchor(a.res, a.d.lib, a.d.top)
-	}
-	for _, c := range cells {
-		if c.Name == cell.Name && cell != a.d.lib.Cells[0] {
-			v.Cell, v.At = c.ID, at
+// whereKept says where answers are kept.
+func (a *asking) whereKept(set []dossier.Verdict, cells []dossier.Cell) string {
+	var says []string
+	die := 0
+	for i := range set {
+		v := &set[i]
+		k := slices.IndexFunc(cells, func(c dossier.Cell) bool { return c.ID == v.Cell })
+		if v.Cell == dossier.Frame || k < 0 {
+			if die++; die == 1 {
+				says = append([]string{fmt.Sprintf("at %.3f, %.3f µm of the die", um(float64(v.At.X)), um(float64(v.At.Y)))}, says...)
+			}
+		} else if s := fmt.Sprintf("in cell %s, for all its placements", cells[k].Name); !slices.Contains(says, s) {
+			says = append(says, s)
 		}
 	}
-	return v
+	if die > 1 {
+		says[0] += fmt.Sprintf(" and in %s like it", counted(die-1, "place"))
+	}
+	return strings.Join(says, "; ")
 }
 
-// withdraw adds taking back an answer to the plan. text names its question, or the answer itself where no question has it.
+// anchors returns where the answer to a question is kept: at its places of the cells whose drawings cover them, or of the die.
+func (a *asking) anchors(q *question.Question, here bool, cells []dossier.Cell) []dossier.Verdict {
+	at := []question.Anchor{{Cell: a.d.top, At: q.At}}
+	if !here { // else in the cell that was looked at, which is the die unless --top names another
+		at = q.Anchors(a.res, a.d.lib, a.d.top)
+	}
+	var out []dossier.Verdict
+	for _, k := range at {
+		v := dossier.Verdict{Cell: dossier.Frame, Layer: q.Layer, At: k.At, Kind: q.Kind}
+		for _, c := range cells {
+			if c.Name == k.Cell.Name && k.Cell != a.d.lib.Cells[0] {
+				v.Cell = c.ID
+			}
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// place says where an answer is kept, and what it is called by.
+func (s *storedVerdict) place() string {
+	return fmt.Sprintf("%s at %.3f, %.3f µm of cell %s", s.handle(), um(float64(s.At.X)), um(float64(s.At.Y)), s.cell)
+}
+
+// withdraw adds taking back an answer to the plan. text names its question, all of whose answers are taken back, or one answer.
 func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, done map[int]bool) error {
 	for k := range stored {
 		if s := &stored[k]; s.handle() == text {
@@ -224,16 +294,20 @@ func (plan *answering) withdraw(a *asking, text string, stored []storedVerdict, 
 		return usagef("--withdraw %s: this question is answered or withdrawn in the same call", text)
 	}
 	done[i] = true
-	found := false
-	for k := range stored {
-		if s := &stored[k]; a.qs[i].By >= 0 && slices.Contains(s.used, a.qs[i].By) {
-			found = true
-			plan.remove = append(plan.remove, s.ID)
-		}
-	}
-	if !found {
+	was := answersTo(&a.qs[i], stored)
+	if len(was) == 0 {
 		return fmt.Errorf("%s: --withdraw %s: this question has no answer\n    undermetal questions %s lists those that have one", a.name, text, word(a.name))
 	}
-	plan.says = append(plan.says, fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict))
+	says := fmt.Sprintf("%s: %s is open again, was %s", a.short[i], inWords(a.qs[i].Kind), a.qs[i].Verdict)
+	if len(was) > 1 {
+		says += fmt.Sprintf("; it had %s, and all are taken back:", counted(len(was), "answer"))
+	}
+	for _, s := range was {
+		plan.remove = append(plan.remove, s.ID)
+		if len(was) > 1 {
+			says += "\n    " + s.place()
+		}
+	}
+	plan.says = append(plan.says, says)
 	return nil
 }

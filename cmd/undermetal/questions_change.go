@@ -46,11 +46,14 @@ func printChange(p *printer, before, after *netlist.Circuit) {
 // printUnknown says what would give a value to what an answer has made, where the stack does not tell it.
 func printUnknown(p *printer, set []dossier.Verdict, after *netlist.Circuit) {
 	for _, made := range []struct {
-		reading, by string
-		kind        netlist.Kind
-	}{{"capacitor", "gate_oxide_nm in [process] of the stack", netlist.Capacitor}, {"resistor", "sheet_ohm of the layer in the stack", netlist.Resistor}} {
+		reading, by, model string
+		kind               netlist.Kind
+	}{{"capacitor", "gate_oxide_nm in [process] of the stack", "moscap", netlist.Capacitor}, {"capacitor", "area_af_um2 of the upper plate's layer in the stack", "platecap", netlist.Capacitor},
+		{"resistor", "sheet_ohm of the layer in the stack", "wireres", netlist.Resistor}} {
 		if slices.ContainsFunc(set, func(v dossier.Verdict) bool { return v.Reading == made.reading }) &&
-			slices.ContainsFunc(after.Devices, func(d netlist.Device) bool { return d.Kind == made.kind && math.IsNaN(d.Value) }) {
+			slices.ContainsFunc(after.Devices, func(d netlist.Device) bool {
+				return d.Kind == made.kind && d.Model == made.model && math.IsNaN(d.Value)
+			}) {
 			p.f("a value is unknown: %s gives one\n", made.by)
 		}
 	}

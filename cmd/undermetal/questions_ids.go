@@ -50,34 +50,53 @@ func shortIDs(qs []question.Question) []string {
 
 // aboutDevice is what is doubtful about a device.
 type aboutDevice struct {
-	id   string // of its question; the code of its warning where none is asked
-	text string // for the netlist
+	id       string // of its question; the code of its warning where none is asked
+	text     string // for the netlist
+	followed *followedReading
+}
+
+// followedReading is the leading reading that made a device what it is.
+type followedReading struct {
+	question, reading string
+	oddsDb            float64
 }
 
 // ofDevices are the kinds of question that are about devices; the last two, which doubt sizes, extract does not ask.
 var ofDevices = []string{question.TransistorOrCapacitor, question.Polarity, question.FloatingGate, question.SoftTie, question.Bulk, question.OutOfFamily, question.Asymmetry}
 
-// aboutDevices returns, for each device, the question that asks most for an answer. Only where extraction told its facts are
-// questions asked.
-func aboutDevices(d *drawing, res *extract.Result) []aboutDevice {
-	about := make([]aboutDevice, len(res.Circuit.Devices))
-	if res.Facts != nil {
-		qs := question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: ofDevices[:5]})
-		short := shortIDs(qs)
-		for k := range qs {
-			q := &qs[k]
-			if q.Verdict != "" {
-				continue
-			}
-			text := fmt.Sprintf("question %s, %s: %s", short[k], inWords(q.Kind), oddsOf(q.Leading()))
+// aboutDevices returns, for each device of now, the question that asks most for an answer, and the reading that was followed. The
+// questions are those of the drawing as it was extracted before any reading was followed.
+func aboutDevices(drawn, now *extract.Result, qs []question.Question, short []string, leads []question.Lead) []aboutDevice {
+	about := make([]aboutDevice, len(now.Circuit.Devices))
+	by := question.Followed(leads, now)
+	number := devicesNow(drawn, now, leads)
+	text := func(k int) string {
+		return fmt.Sprintf("question %s, %s: %s", short[k], inWords(qs[k].Kind), oddsOf(qs[k].Leading()))
+	}
+	of := make([]int, len(about)) // the question, and 1
+	for k := range qs {
+		if q := &qs[k]; q.Verdict == "" && q.Listed() {
 			for _, i := range q.Devices {
-				if about[i].id == "" {
-					about[i] = aboutDevice{q.ID, text}
+				if a := &about[number[i]]; a.id == "" {
+					*a, of[number[i]] = aboutDevice{id: q.ID, text: text(k)}, k+1
 				}
 			}
 		}
 	}
-	for i, code := range res.Questions {
+	for i, l := range by {
+		k := leads[l].Question
+		a := &about[i]
+		a.followed = &followedReading{qs[k].ID, leads[l].Verdict.Reading, leads[l].OddsDb}
+		switch of[i] {
+		case k + 1:
+			a.text += ", followed"
+		case 0:
+			a.id, a.text = qs[k].ID, text(k)+", followed"
+		default:
+			a.text += "; " + text(k) + ", followed"
+		}
+	}
+	for i, code := range now.Questions {
 		if code != "" {
 			about[i].text = strings.TrimSuffix(code+"; "+about[i].text, "; ")
 			if about[i].id == "" {

@@ -83,6 +83,13 @@ func (a *asking) show(p *printer, i int, answerable bool) {
 	switch {
 	case q.Verdict != "":
 		p.f("answer     %s\n", q.Verdict)
+		if kept := answersTo(q, a.kept); len(kept) > 1 {
+			var all []string
+			for _, s := range kept {
+				all = append(all, s.place())
+			}
+			p.wrap("kept       ", strings.Join(all, ", "))
+		}
 	case answerable:
 		p.f("answer     none; undermetal questions %s --answer %s=%s settles it\n", word(a.name), a.short[i], q.Leading().Reading)
 	default:
@@ -222,7 +229,8 @@ func (a *asking) readNotes(dos *dossier.Dossier) error {
 	if err != nil {
 		return err
 	}
-	for _, s := range a.stored(verdicts, cells) {
+	a.kept = a.stored(verdicts, cells)
+	for _, s := range a.kept {
 		for _, k := range s.used {
 			a.notes[k] = s.Note
 		}

@@ -3,8 +3,14 @@ package main
 import (
 	"bytes"
 	"flag"
+	"fmt"
+	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -76,6 +82,13 @@ func TestReadme(t *testing.T) {
 			t.Logf("UNDERMETAL_CORPUS is not set: not run: %s", c.call)
 			continue
 		}
+		if _, err := exec.LookPath("ngspice"); err != nil && strings.HasPrefix(c.call, "simulate ") {
+			if os.Getenv("CI") != "" {
+				t.Fatal("ngspice is not on PATH, and CI is set")
+			}
+			t.Logf("ngspice is not on PATH: not run: %s", c.call)
+			continue
+		}
 		got := c.run(t)
 		if got == os.ExpandEnv(c.want) {
 			continue
@@ -91,9 +104,90 @@ func TestReadme(t *testing.T) {
 		head, tail, _ := strings.Cut(text, shown+c.want)
 		text = head + shown + got + "\n" + strings.TrimPrefix(tail, "\n")
 	}
+	checkPictures(t, filepath.Dir(file))
 	if *updateReadme {
 		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
 			t.Fatal(err)
+		}
+	}
+}
+
+// checkPictures holds pictures that the README shows, and that its commands have drawn here, against those in testdata/readme.
+func checkPictures(t *testing.T, root string) {
+	t.Helper()
+	shown, err := filepath.Glob(filepath.Join(root, "testdata", "readme", "*"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range shown {
+		got, err := os.ReadFile(filepath.Base(name))
+		if err != nil {
+			continue // other tests draw it
+		}
+		want, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if bytes.Equal(got, want) {
+			continue
+		}
+		if *updateReadme {
+			if err := os.WriteFile(name, got, 0o666); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		if what := otherPicture(string(got), string(want)); what != "" {
+			t.Errorf("%s is not what the README's command draws: %s\n    go test ./cmd/undermetal -run TestReadme -update-readme", name, what)
+		}
+	}
+}
+
+var (
+	svgText = regexp.MustCompile(`>([^<>]+)</text>`)
+	svgPath = regexp.MustCompile(` d="([^"]*)"`)
+	svgPair = regexp.MustCompile(`(-?[0-9.]+),(-?[0-9.]+)`)
+)
+
+// otherPicture says in what two SVG plots differ, by their texts, and by the boxes of their lines to a unit: other versions of a
+// simulator take other steps along the same curve.
+func otherPicture(a, b string) string {
+	if x, y := svgText.FindAllString(a, -1), svgText.FindAllString(b, -1); !slices.Equal(x, y) {
+		return fmt.Sprintf("texts %q and %q", x, y)
+	}
+	x, y := svgBoxes(a), svgBoxes(b)
+	if len(x) != len(y) {
+		return fmt.Sprintf("%d and %d lines", len(x), len(y))
+	}
+	for i := range x {
+		for k := range x[i] {
+			if math.Abs(x[i][k]-y[i][k]) > 1 {
+				return fmt.Sprintf("line %d within %v and %v", i+1, x[i], y[i])
+			}
+		}
+	}
+	return ""
+}
+
+func svgBoxes(s string) (boxes [][4]float64) {
+	for _, m := range svgPath.FindAllStringSubmatch(s, -1) {
+		box := [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
+		for _, p := range svgPair.FindAllStringSubmatch(m[1], -1) {
+			x, _ := strconv.ParseFloat(p[1], 64)
+			y, _ := strconv.ParseFloat(p[2], 64)
+			box = [4]float64{min(box[0], x), min(box[1], y), max(box[2], x), max(box[3], y)}
+		}
+		boxes = append(boxes, box)
+	}
+	return boxes
+}
+
+func TestOtherPicture(t *testing.T) {
+	const a = `<path d="M0,0L10,5.5"/><text x="1">one</text>`
+	for b, same := range map[string]bool{a: true, `<path d="M0,0L5,2.7L10,5.6"/><text x="1">one</text>`: true, `<path d="M0,0L10,8"/><text x="1">one</text>`: false,
+		`<path d="M0,0L10,5.5"/><text x="1">two</text>`: false, `<path d="M0,0L10,5.5"/><path d="M0,0L10,5.5"/><text x="1">one</text>`: false} {
+		if (otherPicture(a, b) == "") != same {
+			t.Errorf("%s: %s", b, otherPicture(a, b))
 		}
 	}
 }

@@ -27,14 +27,14 @@ func newShotList() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				maps, err := d.Registrations()
+				b, err := keptOf(d)
 				if err != nil {
 					return err
 				}
 				if asJSON {
-					return writeShots(c.OutOrStdout(), shots, maps)
+					return writeShots(c.OutOrStdout(), shots, b)
 				}
-				return printShots(c.OutOrStdout(), shots, maps)
+				return printShots(c.OutOrStdout(), shots, b)
 			})
 		},
 	}
@@ -42,10 +42,37 @@ func newShotList() *cobra.Command {
 	return c
 }
 
-func printShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Registration) error {
+// kept is what is kept of shots beside themselves.
+type kept struct {
+	maps   map[int64]*dossier.Registration
+	biases map[int64][]dossier.Bias
+	layers []string // of the stack
+}
+
+func keptOf(d *dossier.Dossier) (b kept, err error) {
+	if b.maps, err = d.Registrations(); err != nil {
+		return b, err
+	}
+	st, err := d.Stack()
+	if err != nil {
+		return b, err
+	}
+	b.layers = st.LayerNames()
+	all, err := d.Biases()
+	b.biases = map[int64][]dossier.Bias{}
+	for _, x := range all {
+		b.biases[x.Shot] = append(b.biases[x.Shot], x)
+	}
+	return b, err
+}
+
+func printShots(w io.Writer, shots []dossier.Shot, b kept) error {
 	p := &printer{w: w}
 	for i := range shots {
-		printShot(p, &shots[i], maps[shots[i].ID])
+		printShot(p, &shots[i], b.maps[shots[i].ID])
+		if of := b.biases[shots[i].ID]; len(of) > 0 {
+			p.f("    bias: %s\n", biasText(of, b.layers))
+		}
 	}
 	if len(shots) == 0 {
 		p.f("no photographs yet: undermetal shot add puts them in\n")
@@ -141,9 +168,16 @@ type shotJSON struct {
 	Contrast     [2]float64 `json:"contrast"`
 	Gamma        float64    `json:"gamma"`
 	Channel      string     `json:"channel"`
+
+	Bias map[string]biasJSON `json:"bias"` // by layer
 }
 
-func writeShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Registration) error {
+type biasJSON struct {
+	Out   float64 `json:"out_nm"`
+	Sigma float64 `json:"sigma_nm"`
+}
+
+func writeShots(w io.Writer, shots []dossier.Shot, b kept) error {
 	all := []shotJSON{}
 	for i := range shots {
 		s := &shots[i]
@@ -155,7 +189,11 @@ func writeShots(w io.Writer, shots []dossier.Shot, maps map[int64]*dossier.Regis
 		if s.Scale.NmPerPx > 0 {
 			j.NmPerPx, j.Sigma = &s.Scale.NmPerPx, &s.Scale.Sigma
 		}
-		if g := maps[s.ID]; g != nil {
+		j.Bias = map[string]biasJSON{}
+		for _, x := range b.biases[s.ID] {
+			j.Bias[x.Layer] = biasJSON{x.OutNm, x.SigmaNm}
+		}
+		if g := b.maps[s.ID]; g != nil {
 			j.Map, j.RmsPx = mapJSON(g), &g.RmsPx
 		}
 		all = append(all, j)

@@ -73,7 +73,8 @@ func doMeasure(c *cobra.Command, args []string, f *measureFlags) error {
 		}
 		ruler := register.Ruler{Map: p.ToFrame, SigmaPx: f.markSigma}
 		var notes []string
-		if ruler.SigmaScale, notes, err = scaleSigma(d, p); err != nil {
+		frame, own, missing, err := scaleSigma(d, p)
+		if ruler.SigmaScale, notes = math.Hypot(frame, own), missing; err != nil {
 			return err
 		}
 		l, err := ruler.Pitch(a, b, max(1, f.periods))
@@ -129,16 +130,16 @@ func (f *measureFlags) place(p *dossier.Located, text string) (geom.Vec, error) 
 	return p.FromFrame.Apply(geom.Vec{X: x * 1000, Y: y * 1000}), err
 }
 
-// scaleSigma returns the standard uncertainty of a photograph's scale as a part of it, and what is missing in it.
-func scaleSigma(d *dossier.Dossier, p *dossier.Located) (sigma float64, notes []string, err error) {
+// scaleSigma returns the standard uncertainty of a photograph's scale as a part of it, that which it has with the frame, and so with all
+// that are registered, and its own; and what is missing in it.
+func scaleSigma(d *dossier.Dossier, p *dossier.Located) (frame, own float64, notes []string, err error) {
 	if p.Registration == nil {
-		return p.Scale.Sigma / p.Scale.NmPerPx, nil, nil
+		return 0, p.Scale.Sigma / p.Scale.NmPerPx, nil, nil
 	}
 	first, fixes, err := d.FrameScale()
 	if err != nil {
-		return 0, nil, err
+		return 0, 0, nil, err
 	}
-	var frame float64
 	switch {
 	case fixes:
 		frame = first.Scale.Sigma / first.Scale.NmPerPx
@@ -149,16 +150,16 @@ func scaleSigma(d *dossier.Dossier, p *dossier.Located) (sigma float64, notes []
 	}
 	k, err := d.MapScale(p)
 	if err != nil {
-		return 0, nil, err
+		return 0, 0, nil, err
 	}
 	if math.IsNaN(k.Sigma) {
 		k.Sigma = 0
 		if first != nil && first.ID == p.ID {
-			return frame, notes, nil // it is the one that the frame has its scale from
+			return frame, 0, notes, nil // it is the one that the frame has its scale from
 		}
 		notes = append(notes, "the control points do not say how well its map knows the scale: that is not in the uncertainty; give more, or another --map")
 	}
-	return math.Hypot(frame, k.Sigma/k.NmPerPx), notes, nil
+	return frame, k.Sigma / k.NmPerPx, notes, nil
 }
 
 func (f *measureFlags) print(w io.Writer, p *dossier.Located, a, b geom.Vec, l register.Length) error {

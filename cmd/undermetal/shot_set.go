@@ -17,6 +17,7 @@ type setFlags struct {
 	facts
 	name, contrast, channel string
 	gamma                   float64
+	bias                    []string
 }
 
 func newShotSet() *cobra.Command {
@@ -26,9 +27,15 @@ func newShotSet() *cobra.Command {
 		Short: "change what is known of a photograph, and how it is shown",
 		Long: `set changes only what is given. --contrast takes the samples shown as black and as white, from 0 to 1, or auto, which
 finds them. --gamma above 1 brightens the middle. --channel shows red, green or blue alone, or all. Lengths may have
-their unit behind them, as in 0.55um.`,
+their unit behind them, as in 0.55um.
+
+Focus, and the threshold by which edges are found, move all edges of a layer alike in a photograph. --bias poly=20nm says how
+uncertain that is, as one standard deviation, and W and L are as uncertain as that makes them. Where something of known width
+was measured, --bias poly=12±5nm says that edges really lie 12 nm further out than they are drawn, and how well that is known:
+sizes are corrected by it, W and L by twice as much, and what is drawn stays. --bias poly=0 forgets it.`,
 		Example: `  undermetal shot set kiln.dossier bare --na 0.9 --wavelength 550
-  undermetal shot set kiln.dossier bare --contrast auto --gamma 1.4 --channel green`,
+  undermetal shot set kiln.dossier bare --contrast auto --gamma 1.4 --channel green
+  undermetal shot set kiln.dossier bare --bias poly=12±5nm,diffusion=30nm`,
 		Args: exactly(2, "a dossier and the name of a shot"),
 		RunE: func(c *cobra.Command, args []string) error { return doShotSet(c, args, &f) },
 	}
@@ -37,6 +44,7 @@ their unit behind them, as in 0.55um.`,
 	c.Flags().StringVar(&f.contrast, "contrast", "", "LOW,HIGH from 0 to 1, or auto")
 	c.Flags().Var(quantity{&f.gamma, ""}, "gamma", "from 0.1 to 10; 1 shows samples as they are")
 	c.Flags().StringVar(&f.channel, "channel", "", "red, green, blue or all")
+	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how far all edges of a layer lie off alike, as LAYER=NM (uncertain by that) or LAYER=NM±NM (known), several with commas")
 	return c
 }
 
@@ -44,7 +52,7 @@ func doShotSet(c *cobra.Command, args []string, f *setFlags) error {
 	if err := errors.Join(f.check(), checkName(f.name)); err != nil {
 		return err
 	}
-	changed := given(c, append(append([]string{"name"}, factFlags...), "contrast", "gamma", "channel"))
+	changed := given(c, append(append([]string{"name"}, factFlags...), "contrast", "gamma", "channel", "bias"))
 	if len(changed) == 0 {
 		return usagef("nothing to set\n    %s --help lists what there is", c.CommandPath())
 	}
@@ -62,15 +70,25 @@ func doShotSet(c *cobra.Command, args []string, f *setFlags) error {
 		if err := setDisplay(d.Pyramid(s), &s.Display, f.contrast, f.channel); err != nil {
 			return err
 		}
-		what := fmt.Sprintf("set shot %s: %s", args[1], strings.Join(changed, ", "))
-		if err := d.Edit(c.Context(), what, func(tx *dossier.Tx) error { return tx.SetShot(s) }); err != nil {
-			return err
-		}
-		maps, err := d.Registrations()
+		biases, err := statedBiases(d, s, f.bias)
 		if err != nil {
 			return err
 		}
-		return errors.Join(printShots(c.OutOrStdout(), []dossier.Shot{*s}, maps), warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
+		what := fmt.Sprintf("set shot %s: %s", args[1], strings.Join(changed, ", "))
+		if err := d.Edit(c.Context(), what, func(tx *dossier.Tx) error {
+			err := tx.SetShot(s)
+			for i := range biases {
+				err = errors.Join(err, tx.SetBias(&biases[i]))
+			}
+			return err
+		}); err != nil {
+			return err
+		}
+		b, err := keptOf(d)
+		if err != nil {
+			return err
+		}
+		return errors.Join(printShots(c.OutOrStdout(), []dossier.Shot{*s}, b), warnOptics(c.ErrOrStderr(), s), warnScale(c.ErrOrStderr(), s))
 	})
 }
 

@@ -82,7 +82,16 @@ new stack does not have one of these, it is refused, unless --force is given. un
 				if err != nil {
 					return err
 				}
+				biases, err := d.Biases()
+				if err != nil {
+					return err
+				}
 				lost := slices.DeleteFunc(used, func(name string) bool { return slices.Contains(st.LayerNames(), name) })
+				for _, b := range biases {
+					if !force && !slices.Contains(st.LayerNames(), b.Layer) && !slices.Contains(lost, b.Layer) {
+						return fmt.Errorf("%s: the bias of %s in a photograph is known, which %s does not have\n    add the layer to it, or give --force: then it stays, and counts for nothing", args[0], b.Layer, args[1])
+					}
+				}
 				if len(lost) > 0 && !force {
 					return fmt.Errorf("%s: something is drawn on %s, which %s does not have\n    add the layers to it, or give --force", args[0], strings.Join(lost, ", "), args[1])
 				}

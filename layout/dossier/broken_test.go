@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"flag"
+	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -56,7 +57,7 @@ func TestNoDossier(t *testing.T) {
 		written("text", []byte(strings.Repeat("hello, world\n", 1000))):                          "not an SQLite file",
 		written("cut", whole[:len(whole)/2]):                                                     "damaged",
 		made("other", "PRAGMA application_id = 1"):                                               "no dossier",
-		made("newer", "PRAGMA user_version = 99"):                                                "made by a newer undermetal; this one knows 1",
+		made("newer", "PRAGMA user_version = 99"):                                                fmt.Sprintf("made by a newer undermetal; this one knows %d", Version()),
 		made("zero", "PRAGMA user_version = 0"):                                                  "which there never was",
 		made("trigger", "CREATE TRIGGER evil AFTER INSERT ON note BEGIN DELETE FROM shape; END"): "trigger evil is not one of a dossier",
 		made("view", "CREATE VIEW v AS SELECT 1"):                                                "view v is not one",
@@ -173,8 +174,9 @@ func TestJournalIsData(t *testing.T) {
 // in. go test ./layout/dossier -run OldDossiers -update makes that of the present version.
 func TestOldDossiers(t *testing.T) {
 	if *update {
-		os.Remove("testdata/v1.dossier")
-		d, err := Create(t.Context(), "testdata/v1.dossier", builtin(t))
+		newest := fmt.Sprintf("testdata/v%d.dossier", Version())
+		os.Remove(newest)
+		d, err := Create(t.Context(), newest, builtin(t))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -183,7 +185,8 @@ func TestOldDossiers(t *testing.T) {
 			cell := &Cell{Name: "PIXEL"}
 			return errors.Join(tx.AddCell(cell), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(10, 20, 300), Method: "hand", Shot: s.ID, SigmaNm: 40}),
 				tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 12, Rows: 20, ColumnExtent: geom.Vec{X: 11000}, RowExtent: geom.Vec{Y: 19000}}),
-				tx.AddLabel(&Label{Cell: Frame, Layer: "metal1", At: geom.Point{X: 5, Y: 5}, Text: "VDD"}), tx.AddNote(&Note{Cell: Frame, Text: "first"}))
+				tx.AddLabel(&Label{Cell: Frame, Layer: "metal1", At: geom.Point{X: 5, Y: 5}, Text: "VDD"}), tx.AddNote(&Note{Cell: Frame, Text: "first"}),
+				tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: -3, SigmaNm: 12}))
 		})
 		edit(t, d, "note", func(tx *Tx) error { return tx.AddNote(&Note{Cell: Frame, Text: "undone"}) })
 		if _, err := d.Undo(t.Context()); err != nil {
@@ -195,7 +198,7 @@ func TestOldDossiers(t *testing.T) {
 	if err != nil || len(files) != Version() {
 		t.Fatalf("%d dossiers for %d versions", len(files), Version())
 	}
-	for _, file := range files {
+	for v, file := range files {
 		data, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)
@@ -215,8 +218,17 @@ func TestOldDossiers(t *testing.T) {
 		if len(shapes) != 1 || shapes[0].Polygon.Bounds().Max != (geom.Point{X: 310, Y: 320}) || shapes[0].Shot != s.ID || placements[0].Rows != 20 || len(h) != 3 || !h[2].Undone {
 			t.Error(file, shapes, placements, h)
 		}
+		if biases, err := d.Biases(); err != nil || len(biases) != min(v, 1) || v > 0 && biases[0] != (Bias{1, s.ID, "poly", -3, 12}) { // the first schema has none
+			t.Error(file, biases, err)
+		}
 		if what, err := d.Redo(t.Context()); err != nil || what != "note" {
 			t.Error(what, err)
+		}
+		edit(t, d, "bias", func(tx *Tx) error { return tx.SetBias(&Bias{Shot: s.ID, Layer: "metal1", SigmaNm: 5}) })
+		for range 4 { // past all that was done before
+			if _, err := d.Undo(t.Context()); err != nil {
+				t.Error(file, err)
+			}
 		}
 		d.Close()
 		checked(t, path)

@@ -173,6 +173,8 @@ func (r reads) checkDrawing() (found []string, err error) {
 		_, err = r.ControlPoints(s.ID)
 		note(err)
 	}
+	_, err = r.Biases()
+	note(err)
 	_, err1 := r.Blocks()
 	_, err2 := r.Verdicts()
 	_, err3 := r.Notes()

@@ -7,7 +7,7 @@
 //  3. holder.go    one opener may edit, all others read; they are told who holds the dossier
 //  4. edit.go      an edit is one transaction, on the disk when the call returns, and one entry of the journal
 //  5. journal.go   triggers write down every row that an edit touches, as data; undo puts the old rows back
-//  6. shots.go, registration.go, pictures.go, drawing.go, marks.go   what is kept, as plain Go values
+//  6. shots.go, bias.go, registration.go, pictures.go, drawing.go, marks.go   what is kept, as plain Go values
 //  7. locate.go    where a shot lies in the frame; scale.go: where the frame has its scale from, and what grows with it;
 //     move.go      what moves with a shot that is registered; lay.go: one laid on another
 //  8. library.go   the drawing as the engine takes it

@@ -141,11 +141,12 @@ func TestKeeps(t *testing.T) {
 	note := &Note{Cell: Frame, At: geom.Point{X: -3, Y: 4}, Text: "look again"}
 	block := &Block{Name: "pump", Polygon: square(5, 5, 50), Reason: "zigzag"}
 	points := []ControlPoint{{PX: 0.5, PY: 1.25, X: 100.125, Y: -7, SigmaPx: 0.5}, {PX: 1, PY: 2, X: 3, Y: 4}}
+	bias := &Bias{Shot: s.ID, Layer: "it's µ", OutNm: -0.1, SigmaNm: 1.0 / 3}
 	registration := &Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{1.0 / 3, -2e-300, 1e300, 5e-324, 7, 0}, Residuals: []float64{0.1, -0.2}, RmsPx: 0.3, RmsNm: 20}
 	edit(t, d, "all of it", func(tx *Tx) error {
 		errs := []error{tx.SetShot(s), tx.AddCell(cell), tx.AddShape(shape)}
 		placement.Child = cell.ID
-		return errors.Join(append(errs, tx.AddPlacement(placement), tx.AddLabel(label), tx.AddArea(area), tx.AddVerdict(verdict), tx.AddNote(note), tx.AddBlock(block), tx.SetControlPoints(s.ID, points), tx.SetRegistration(registration))...)
+		return errors.Join(append(errs, tx.AddPlacement(placement), tx.AddLabel(label), tx.AddArea(area), tx.AddVerdict(verdict), tx.AddNote(note), tx.AddBlock(block), tx.SetControlPoints(s.ID, points), tx.SetRegistration(registration), tx.SetBias(bias))...)
 	})
 	before := dump(t, d.reads)
 	if err := d.Close(); err != nil {
@@ -182,6 +183,8 @@ func TestKeeps(t *testing.T) {
 	same("control points", gotPoints, err, points)
 	gotRegistration, err := d.Registration(s.ID)
 	same("registration", gotRegistration, err, registration)
+	biases, err := d.Biases()
+	same("biases", biases, err, []Bias{*bias})
 	cells, err := d.Cells()
 	same("cells", cells, err, []Cell{{Frame, "die"}, *cell})
 	lib, err := d.Library()
@@ -269,6 +272,10 @@ func TestRefuses(t *testing.T) {
 		{`shot named ""`, func(tx *Tx) error { again := *s; again.Name = ""; return tx.SetShot(&again) }},
 		{"contrast from 0 to 0", func(tx *Tx) error { again := *s; again.Display.High = 0; return tx.SetShot(&again) }},
 		{"stack:", func(tx *Tx) error { return tx.SetStack("[[layer]]\n") }},
+		{"is of no layer", func(tx *Tx) error { return tx.SetBias(&Bias{Shot: s.ID, SigmaNm: 1}) }},
+		{"a bias of 0 ± -1 nm on poly", func(tx *Tx) error { return tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", SigmaNm: -1}) }},
+		{"a bias of NaN ± 0 nm on poly", func(tx *Tx) error { return tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: nan}) }},
+		{"a cell or a shot that is not there", func(tx *Tx) error { return tx.SetBias(&Bias{Shot: 99, Layer: "poly", SigmaNm: 1}) }},
 		{"a factor of 0", func(tx *Tx) error { return tx.Rescale(0) }},
 	} {
 		err := d.Edit(t.Context(), "refused", func(tx *Tx) error {
@@ -311,7 +318,8 @@ func TestRescale(t *testing.T) {
 		return errors.Join(tx.AddCell(&Cell{Name: "A"}), tx.AddShape(&Shape{Cell: 2, Layer: "poly", Polygon: square(10, 20, 100), SigmaNm: 4}), tx.AddPlacement(&Placement{Parent: Frame, Child: 2, Magnification: 1, Columns: 2, Rows: 1, At: geom.Point{X: 7}, ColumnExtent: geom.Vec{X: 0.5}}),
 			tx.AddLabel(&Label{Cell: 2, Layer: "poly", At: geom.Point{X: 12, Y: 22}, Text: "x"}), tx.AddArea(&Area{Layer: "poly", Polygon: square(0, 0, 10)}), tx.AddBlock(&Block{Name: "b", Polygon: square(0, 0, 20)}),
 			tx.AddVerdict(&Verdict{Cell: Frame, At: geom.Point{X: 2}}), tx.AddNote(&Note{Cell: Frame, At: geom.Point{Y: 4}}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 3, X: 8}}),
-			tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{10, 1, 100, 2, -20, 300}, Residuals: []float64{0.5}, RmsPx: 0.5, RmsNm: 8}))
+			tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{10, 1, 100, 2, -20, 300}, Residuals: []float64{0.5}, RmsPx: 0.5, RmsNm: 8}),
+			tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", OutNm: 2, SigmaNm: 5}))
 	})
 	before := dump(t, d.reads)
 	edit(t, d, "rescale", func(tx *Tx) error { return tx.Rescale(1.5) })
@@ -323,6 +331,9 @@ func TestRescale(t *testing.T) {
 	verdicts, _ := d.Verdicts()
 	notes, _ := d.Notes()
 	points, _ := d.ControlPoints(s.ID)
+	if biases, err := d.Biases(); err != nil || biases[0].OutNm != 3 || biases[0].SigmaNm != 7.5 {
+		t.Error(biases, err)
+	}
 	// An affine map and a scaling about the origin are the affine map with all six figures scaled.
 	if g, err := d.Registration(s.ID); err != nil || !reflect.DeepEqual(*g, Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{15, 1.5, 150, 3, -30, 450}, Residuals: []float64{0.5}, RmsPx: 0.5, RmsNm: 12}) {
 		t.Error(g, err)

@@ -22,12 +22,16 @@ func TestRemovedShot(t *testing.T) {
 	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
 	s := addShot(t, d, "one", 900, 900)
 	edit(t, d, "trace", func(tx *Tx) error {
-		return errors.Join(tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: square(0, 0, 9), Shot: s.ID}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1}}), tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{2, 0, 0, 0, 2, 0}}))
+		return errors.Join(tx.AddShape(&Shape{Cell: Frame, Layer: "poly", Polygon: square(0, 0, 9), Shot: s.ID}), tx.SetControlPoints(s.ID, []ControlPoint{{PX: 1}}), tx.SetRegistration(&Registration{Shot: s.ID, Kind: "affine", Parameters: []float64{2, 0, 0, 0, 2, 0}}),
+			tx.SetBias(&Bias{Shot: s.ID, Layer: "poly", SigmaNm: 5}))
 	})
 	before := dump(t, d.reads)
 	edit(t, d, "remove", func(tx *Tx) error { return tx.RemoveShot(s.ID) })
 	if shapes, err := d.Shapes(Frame); err != nil || len(shapes) != 1 || shapes[0].Shot != 0 {
 		t.Error(shapes, err)
+	}
+	if biases, err := d.Biases(); err != nil || len(biases) > 0 {
+		t.Error(biases, err)
 	}
 	if _, _, err := d.Compact(t.Context(), false); err != nil {
 		t.Fatal(err)

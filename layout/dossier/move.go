@@ -31,13 +31,26 @@ type Moved struct {
 }
 
 // Register says where a shot lies: it keeps the points and the map, and moves the shapes of the die that were traced over
-// the shot from where it lay to where it lies now. Other things that are drawn do not know their shot, and stay.
+// the shot from where it lay to where it lies now, with its biases, which stay what they were in px. Other things that are drawn do not know their shot, and stay.
 func (tx *Tx) Register(s *Shot, n *Registering) (m Moved, err error) {
 	g := &Registration{Shot: s.ID, Kind: string(n.Map.Kind()), Parameters: n.Map.Parameters(), Residuals: n.Residuals, RmsPx: n.RmsPx, RmsNm: n.RmsNm}
-	if m, err = tx.registering(s, n, tx.SetShape); err == nil {
+	if m, err = tx.registering(s, n, tx.SetShape); err == nil && !n.KeepShapes {
+		err = tx.growWithMap(s, n.Map)
+	}
+	if err == nil {
 		err = errors.Join(tx.SetControlPoints(s.ID, n.Points), tx.SetRegistration(g))
 	}
 	return m, err
+}
+
+// growWithMap lets the biases of a shot grow with its pixels, which a map is about to take elsewhere.
+func (tx *Tx) growWithMap(s *Shot, to register.Map) error {
+	before, err := tx.Locate(s)
+	if err != nil || before.ToFrame == nil {
+		return err
+	}
+	at := before.Middle()
+	return tx.growBiases(s.ID, register.Size(to, at)/register.Size(before.ToFrame, at))
 }
 
 // TryRegister returns what Register would move, and its errors about map and shapes, and changes nothing.

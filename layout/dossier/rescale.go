@@ -9,7 +9,7 @@ import (
 )
 
 // Rescale makes all lengths of the frame longer by a factor, about its origin: shapes, traced areas, placements, labels,
-// verdicts, notes, blocks, and the frame's side of control points and registrations. It is for a calibration that was
+// verdicts, notes, blocks, biases, and the frame's side of control points and registrations. It is for a calibration that was
 // wrong. What would leave the frame is an error.
 func (tx *Tx) Rescale(factor float64) error {
 	if !(factor >= 1e-6 && factor <= 1e6) {
@@ -32,7 +32,7 @@ func (tx *Tx) mapDrawing(to func(geom.Point) geom.Point, factor float64) error {
 			}
 		}
 	}
-	for _, f := range []func(func(geom.Point) geom.Point, float64) error{tx.mapRegions, tx.mapMarks, tx.mapControlPoints, tx.mapRegistrations} {
+	for _, f := range []func(func(geom.Point) geom.Point, float64) error{tx.mapRegions, tx.mapMarks, tx.mapBiases, tx.mapControlPoints, tx.mapRegistrations} {
 		if err := f(to, factor); err != nil {
 			return err
 		}
@@ -111,6 +111,11 @@ func (tx *Tx) mapMarks(to func(geom.Point) geom.Point, _ float64) error {
 		notes[i].At = to(notes[i].At)
 		err = tx.SetNote(&notes[i])
 	}
+	return err
+}
+
+func (tx *Tx) mapBiases(_ func(geom.Point) geom.Point, factor float64) error {
+	_, err := tx.exec("UPDATE bias SET out_nm = out_nm * ?, sigma_nm = sigma_nm * ?", factor, factor)
 	return err
 }
 

@@ -130,7 +130,9 @@ func (tx *Tx) growWith(s *Shot, scale shot.Scale) (factor float64, err error) {
 		}
 		return factor, tx.Rescale(factor)
 	case before.Registration == nil && before.FromFrame != nil:
-		_, err = tx.moveShapes(s.ID, before.FromFrame, atCorner(scale.NmPerPx, before.Height), tx.SetShape)
+		if _, err = tx.moveShapes(s.ID, before.FromFrame, atCorner(scale.NmPerPx, before.Height), tx.SetShape); err == nil {
+			err = tx.growBiases(s.ID, scale.NmPerPx/s.Scale.NmPerPx)
+		}
 	}
 	return 1, err
 }

@@ -18,7 +18,7 @@ type step struct {
 
 // steps[v] makes a file of version v+1. A step that was released is never changed: files of all versions are about, and
 // one that does not look as its steps make it is not trusted.
-var steps = []step{{schema1, tables1}}
+var steps = []step{{schema1, tables1}, {schema2, tables2}}
 
 // Version is the schema version that this program writes.
 func Version() int { return len(steps) }
@@ -118,6 +118,15 @@ var tables1 = []table{
 	{"note", []string{"id", "cell", "x", "y", "text"}},
 	{"block", []string{"id", "name", "polygon", "reason"}},
 }
+
+const schema2 = `
+CREATE TABLE bias (
+	id INTEGER PRIMARY KEY, shot INTEGER NOT NULL REFERENCES shot ON DELETE CASCADE, layer TEXT NOT NULL,
+	out_nm REAL NOT NULL, sigma_nm REAL NOT NULL, UNIQUE (shot, layer)) STRICT;
+`
+
+// tables2 are the journaled tables of schema 2.
+var tables2 = append(tables1[:len(tables1):len(tables1)], table{"bias", []string{"id", "shot", "layer", "out_nm", "sigma_nm"}})
 
 // journaled are the journaled tables of the newest schema.
 func journaled() []table { return steps[len(steps)-1].tables }

@@ -117,7 +117,7 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 	if len(shots) > 0 {
 		over = shots[0].ID
 	}
-	switch rapid.IntRange(0, 15).Draw(rt, "thing") {
+	switch rapid.IntRange(0, 16).Draw(rt, "thing") {
 	case 0, 1:
 		return tx.AddShape(&Shape{Cell: cell.ID, Layer: text, Polygon: polygon, Method: "hand", Shot: over, SigmaNm: real})
 	case 2:
@@ -172,6 +172,10 @@ func randomThing(rt *rapid.T, d *Dossier, tx *Tx) error {
 			return err // which would leave the frame
 		}
 		return tx.Rescale(1 + 1/float64(3+len(shapes)))
+	case 16:
+		if over != 0 {
+			return tx.SetBias(&Bias{Shot: over, Layer: []string{"poly", "x" + text}[len(shapes)%2], OutNm: math.Remainder(real, 50), SigmaNm: float64(rapid.IntRange(0, 2).Draw(rt, "sigma"))})
+		}
 	}
 	return nil
 }

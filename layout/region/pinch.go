@@ -49,6 +49,9 @@ func (p *Piece) loop() geom.Ring {
 		}
 	}
 	for _, r := range p.Polygon {
+		if once(r) {
+			continue
+		}
 		loops := loops(r)
 		if len(loops) > 1 {
 			for _, l := range loops {
@@ -57,6 +60,21 @@ func (p *Piece) loop() geom.Ring {
 		}
 	}
 	return best
+}
+
+// once reports that a ring of few points comes to each of them once; of one with many nobody has looked.
+func once(r geom.Ring) bool {
+	if len(r) > 24 {
+		return false
+	}
+	for i, p := range r {
+		for _, q := range r[:i] {
+			if p == q {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // loops takes a ring apart where it comes back to a point.

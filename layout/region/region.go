@@ -8,12 +8,39 @@ import (
 
 // Union returns the pieces of what the polygons cover together.
 func Union(pgs ...geom.Polygon) []Piece {
-	in := &input{}
-	for i, pg := range pgs {
-		in.add(pg, 0, i+1)
+	var all []Piece
+	u := single{finder: newFinder(func(m uint64) bool { return m != 0 })}
+	for _, members := range clustersOf(pgs) {
+		if len(members) == 1 {
+			if p, ok := alone(pgs[members[0]], int(members[0])); ok {
+				all = append(all, p)
+				continue
+			}
+		}
+		u.reset()
+		for _, i := range members {
+			u.in.add(pgs[i], 0, int(i)+1)
+		}
+		all = append(all, u.pieces()...)
 	}
-	all, _ := in.run(func(m uint64) bool { return m != 0 }, func(uint64) bool { return false })
+	order(all)
 	return all
+}
+
+// Trimmer takes polygons away from others, one after the other, in the same memory. The zero value is ready; it is for one goroutine.
+type Trimmer struct{ single }
+
+// Outside returns what of a polygon lies outside of others: the first part of what Cut returns.
+func (t *Trimmer) Outside(pg geom.Polygon, others ...geom.Polygon) []geom.Polygon {
+	if t.finder == nil {
+		t.finder = newFinder(func(m uint64) bool { return m == 1 })
+	}
+	t.reset()
+	t.in.add(pg, 0, 1)
+	for _, o := range others {
+		t.in.add(o, 1, 0)
+	}
+	return Polygons(t.pieces())
 }
 
 // Clean returns valid polygons that cover what one polygon of any kind covers: none where that is nothing.

@@ -20,8 +20,8 @@ func (in *input) add(pg geom.Polygon, layer uint8, tag int) {
 	}
 }
 
-// edges returns the edges as the sweep wants them, led through hot pixels.
-func (in *input) edges() (edges []sweep.Edge, x0, x1 int) {
+// edges returns the edges as the sweep wants them, led through hot pixels, in the memory of others.
+func (in *input) edges(edges []sweep.Edge) (_ []sweep.Edge, x0, x1 int) {
 	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, in.segs))
 	noder.Settle(1)
 	box := geom.EmptyRect()
@@ -58,11 +58,25 @@ type finder struct {
 	seen    map[sweep.Line]bool // slanted borders, which are told in parts
 	node    []int32             // by slot
 	parent  []int32             // by node
-	sources map[int32][]int     // by node: the numbers of polygons that begin there
+	sources []source
+}
+
+// source says that a polygon begins at a node.
+type source struct {
+	node int32
+	tag  int
 }
 
 func newFinder(chosen func(mask uint64) bool) *finder {
-	return &finder{chosen: chosen, seen: map[sweep.Line]bool{}, sources: map[int32][]int{}}
+	return &finder{chosen: chosen, seen: map[sweep.Line]bool{}}
+}
+
+// reset makes a finder as it was when it was new, but for its memory.
+func (f *finder) reset() {
+	f.borders, f.node, f.parent, f.sources = f.borders[:0], f.node[:0], f.parent[:0], f.sources[:0]
+	if len(f.seen) > 0 { // not cleared: that takes as long as it once was large
+		f.seen = map[sweep.Line]bool{}
+	}
 }
 
 func (f *finder) find(n int32) int32 {
@@ -88,8 +102,7 @@ func (f *finder) Open(iv *sweep.Interval) {
 
 func (f *finder) Tagged(iv *sweep.Interval, e *sweep.Edge) {
 	if f.chosen(iv.Mask) {
-		n := f.node[iv.Slot]
-		f.sources[n] = append(f.sources[n], int(e.Tag))
+		f.sources = append(f.sources, source{f.node[iv.Slot], int(e.Tag)})
 	}
 }
 
@@ -106,8 +119,9 @@ func (f *finder) Beside(l, r *sweep.Interval, y0, y1 int) {
 		line.Y0, line.Y1 = int32(y0), int32(y1)
 	} else if f.seen[line] { // the same on all its way: where that changes it would have been cut
 		return
+	} else {
+		f.seen[line] = true
 	}
-	f.seen[line] = true
 	lo, hi := geom.Point{X: int(line.X0), Y: int(line.Y0)}, geom.Point{X: int(line.X1), Y: int(line.Y1)}
 	if left {
 		f.borders = append(f.borders, border{sweep.Seg{A: lo, B: hi}, f.node[l.Slot]})
@@ -150,8 +164,30 @@ func (t both) Above(lo, hi *sweep.Interval, y int, x0, x1 float64) {
 
 // run sweeps once and returns the pieces of two choices, all valid.
 func (in *input) run(one, two func(mask uint64) bool) (first, second []Piece) {
-	edges, x0, x1 := in.edges()
+	edges, x0, x1 := in.edges(nil)
 	f := both{newFinder(one), newFinder(two)}
 	sweep.Sweep(sweep.Strip{X0: x0, X1: x1, Edges: edges}, f)
 	return f[0].pieces(), f[1].pieces()
+}
+
+// single sweeps for one choice of masks, again and again.
+type single struct {
+	sweeper sweep.Sweeper
+	finder  *finder
+	in      input
+	edges   []sweep.Edge
+}
+
+// reset makes room for other polygons.
+func (s *single) reset() {
+	s.finder.reset()
+	s.in.segs, s.in.layer = s.in.segs[:0], s.in.layer[:0]
+}
+
+// pieces sweeps, and returns the pieces of the choice.
+func (s *single) pieces() []Piece {
+	edges, x0, x1 := s.in.edges(s.edges[:0])
+	s.edges = edges
+	s.sweeper.Sweep(sweep.Strip{X0: x0, X1: x1, Edges: edges}, s.finder)
+	return s.finder.pieces()
 }

@@ -17,44 +17,48 @@ type Piece struct {
 // pieces makes polygons of the borders. They meet at common ends: the sweep tells of slanted ones whole, from one hot pixel
 // to the next, and of upright ones in pieces, as anything begins or ends on either side.
 func (f *finder) pieces() []Piece {
-	byNode := map[int32]*Piece{}
-	sources := map[int32][]int{}
-	for n, tags := range f.sources {
-		root := f.find(n)
-		sources[root] = append(sources[root], tags...)
-	}
 	slices.SortFunc(f.borders, func(p, q border) int { return cmp.Or(comparePoints(p.A, q.A), comparePoints(p.B, q.B)) })
 	edges := make([]sweep.Seg, len(f.borders))
 	for i, b := range f.borders {
 		edges[i] = b.Seg
 	}
+	var whole []Piece
+	number := make([]int32, len(f.parent))   // by root, from 1
 	for _, way := range sweep.Trace(edges) { // all points are kept: those that a piece comes through twice are looked for
-		var ring geom.Ring
+		ring := make(geom.Ring, 0, len(way))
 		for _, i := range way {
 			ring = append(ring, edges[i].A)
 		}
 		root := f.find(f.borders[way[0]].piece)
-		p := byNode[root]
-		if p == nil {
-			p = &Piece{}
-			byNode[root] = p
-			for _, tag := range sources[root] {
-				p.Sources = append(p.Sources, tag-1)
-			}
-			slices.Sort(p.Sources)
-			p.Sources = slices.Compact(p.Sources)
+		if number[root] == 0 {
+			whole = append(whole, Piece{})
+			number[root] = int32(len(whole))
 		}
+		p := &whole[number[root]-1]
 		p.Polygon = append(p.Polygon, ring)
 	}
+	for _, s := range f.sources {
+		if n := number[f.find(s.node)]; n > 0 {
+			whole[n-1].Sources = append(whole[n-1].Sources, s.tag-1)
+		}
+	}
 	var all []Piece
-	for _, p := range byNode {
+	for i := range whole {
+		p := &whole[i]
+		slices.Sort(p.Sources)
+		p.Sources = slices.Compact(p.Sources)
 		all = append(all, p.untie()...)
 	}
 	for i := range all {
 		all[i].tidy()
 	}
-	slices.SortFunc(all, func(a, b Piece) int { return slices.CompareFunc(a.Polygon[0], b.Polygon[0], comparePoints) })
+	order(all)
 	return all
+}
+
+// order puts pieces in an order that depends on their places only.
+func order(all []Piece) {
+	slices.SortFunc(all, func(a, b Piece) int { return slices.CompareFunc(a.Polygon[0], b.Polygon[0], comparePoints) })
 }
 
 // tidy drops points in the middle of straight edges, begins each ring with its first point from the left, and puts the

@@ -7,7 +7,7 @@ import (
 )
 
 // Table stands for a map that takes long to ask, such as the inverse of a spline, while a picture is drawn by it row by
-// row. The map is asked at the corners and middles of square cells of cellSide px of the picture, and in between linearly
+// row. The map is asked at the corners and middles of square cells of the picture, and in between linearly
 // interpolated in both directions. A cell in which that may be off by more than Within is divided, down to 2 px; below
 // that the map itself is asked.
 //
@@ -22,6 +22,7 @@ type Table struct {
 	Map    func(geom.Vec) geom.Vec // px of the picture to anything
 	Width  int                     // of the picture, in px
 	Within float64                 // in the unit of what Map leads to
+	Side   int                     // of an undivided cell, px: a power of 2 from 4 on; 0: CellSide
 
 	built  bool
 	row    int // of the cells that are there
@@ -29,8 +30,15 @@ type Table struct {
 	places [3][]geom.Vec // what Map says at every half cell of their upper border, middle and lower border
 }
 
-// cellSide is that of an undivided cell: with its neighbours' places it asks four times instead of 256.
-const cellSide = 16
+// CellSide is that of an undivided cell: with its neighbours' places it asks four times instead of 256.
+const CellSide = 16
+
+func (t *Table) side() int {
+	if t.Side > 0 {
+		return t.Side
+	}
+	return CellSide
+}
 
 // cell is a square; of a divided one the parts count.
 type cell struct {
@@ -42,20 +50,44 @@ type cell struct {
 // At returns what the map says at a place, or nearly so: see Table. Places are asked for row by row. It is for one
 // goroutine.
 func (t *Table) At(p geom.Vec) geom.Vec {
-	if !(p.X >= 0 && p.X < float64(t.Width) && math.Abs(p.Y) < 1<<30) {
+	c, x, y, side := t.find(p)
+	if c == nil {
 		return t.Map(p)
 	}
-	if row := int(math.Floor(p.Y / cellSide)); !t.built || row != t.row {
+	return c.between(x/side, y/side)
+}
+
+// Run returns what At says at p and at the places to the right of it, a px each, n of them and no more than most: the k-th is
+// at + k·step, since a row of a cell is a straight line. n is 1 at least.
+func (t *Table) Run(p geom.Vec, most int) (at, step geom.Vec, n int) {
+	c, x, y, side := t.find(p)
+	if c == nil {
+		return t.Map(p), geom.Vec{}, 1
+	}
+	s, k := y/side, &c.corners
+	step = geom.Vec{X: ((1-s)*(k[1].X-k[0].X) + s*(k[3].X-k[2].X)) / side, Y: ((1-s)*(k[1].Y-k[0].Y) + s*(k[3].Y-k[2].Y)) / side}
+	return c.between(x/side, s), step, max(1, min(most, int(math.Ceil(side-x))))
+}
+
+// find returns the undivided cell that holds a place, the place in it, and its side; nil where Map itself is to be asked.
+func (t *Table) find(p geom.Vec) (c *cell, x, y, side float64) {
+	if !(p.X >= 0 && p.X < float64(t.Width) && math.Abs(p.Y) < 1<<30) {
+		return nil, 0, 0, 0
+	}
+	whole := t.side()
+	side = float64(whole)
+	if row := int(math.Floor(p.Y / side)); !t.built || row != t.row {
 		t.build(row)
 	}
-	c := &t.cells[int(p.X)/cellSide]
-	x, y := math.Mod(p.X, cellSide), p.Y-float64(t.row*cellSide)
-	for side := float64(cellSide); ; side /= 2 {
+	column := int(p.X) / whole
+	c = &t.cells[column]
+	x, y = p.X-float64(column*whole), p.Y-float64(t.row*whole)
+	for ; ; side /= 2 {
 		switch {
 		case c.asks:
-			return t.Map(p)
+			return nil, 0, 0, 0
 		case c.parts == nil:
-			return c.between(x/side, y/side)
+			return c, x, y, side
 		}
 		i := 0
 		if x >= side/2 {
@@ -77,7 +109,8 @@ func (c *cell) between(t, s float64) geom.Vec {
 
 // build makes the cells of a row; after the row above it, its upper border is known.
 func (t *Table) build(row int) {
-	n := (t.Width + cellSide - 1) / cellSide
+	side := t.side()
+	n := (t.Width + side - 1) / side
 	known := t.built && row == t.row+1
 	if known {
 		t.places[0], t.places[2] = t.places[2], t.places[0]
@@ -90,7 +123,7 @@ func (t *Table) build(row int) {
 			t.places[i] = make([]geom.Vec, 2*n+1)
 		}
 		for k := range t.places[i] {
-			t.places[i][k] = t.Map(geom.Vec{X: float64(k) * cellSide / 2, Y: (float64(row) + float64(i)/2) * cellSide})
+			t.places[i][k] = t.Map(geom.Vec{X: float64(k*side) / 2, Y: (float64(row) + float64(i)/2) * float64(side)})
 		}
 	}
 	t.built, t.row, t.cells = true, row, make([]cell, n)
@@ -99,7 +132,7 @@ func (t *Table) build(row int) {
 		for i := range nine {
 			copy(nine[i][:], t.places[i][2*k:])
 		}
-		t.cells[k] = t.cell(geom.Vec{X: float64(k * cellSide), Y: float64(row * cellSide)}, cellSide, &nine)
+		t.cells[k] = t.cell(geom.Vec{X: float64(k * side), Y: float64(row * side)}, float64(side), &nine)
 	}
 }
 

@@ -37,34 +37,66 @@ func TestTable(t *testing.T) {
 		name  string
 		m     Map
 		fewer float64 // calls than pixels, at least so many times; 64 at best
+		wide  float64 // the same with cells of 64 px; 1024 at best
 	}{
-		{"similarity", Linear{Similarity, [3][3]float64{{2, 0, 5}, {0, 2, 7}, {0, 0, 1}}}, 55},
-		{"tilted", tilted, 50},
-		{"spline of 12", bentBack(t, 12, 2), 40},
-		{"spline of 60", bentBack(t, 60, 1), 20},
-		{"chain", Compose(bentBack(t, 12, 2), tilted), 30},
+		{"similarity", Linear{Similarity, [3][3]float64{{2, 0, 5}, {0, 2, 7}, {0, 0, 1}}}, 55, 500},
+		{"tilted", tilted, 50, 30},
+		{"spline of 12", bentBack(t, 12, 2), 40, 100},
+		{"spline of 60", bentBack(t, 60, 1), 20, 60},
+		{"chain", Compose(bentBack(t, 12, 2), tilted), 30, 30},
 	} {
-		calls, worst, asked := 0, 0.0, 0
-		table := &Table{Map: func(p geom.Vec) geom.Vec { calls++; return tc.m.Apply(p) }, Width: 1201, Within: 0.05}
-		for y := 0.5; y < 901; y++ {
-			for x := 0.5; x < 1201; x++ {
-				got := table.At(geom.Vec{X: x, Y: y})
-				if asked++; asked%11 == 0 {
-					d := distance(got, tc.m.Apply(geom.Vec{X: x, Y: y}))
-					if worst = max(worst, d); math.IsNaN(d) {
-						t.Fatal(tc.name, x, y, got)
-					}
+		testTable(t, tc.name, tc.m, 0, tc.fewer)
+		testTable(t, tc.name, tc.m, 64, tc.wide)
+	}
+}
+
+func testTable(t *testing.T, name string, m Map, side int, most float64) {
+	t.Helper()
+	calls, worst, asked := 0, 0.0, 0
+	table := &Table{Map: func(p geom.Vec) geom.Vec { calls++; return m.Apply(p) }, Width: 1201, Within: 0.05, Side: side}
+	for y := 0.5; y < 901; y++ {
+		for x := 0.5; x < 1201; x++ {
+			got := table.At(geom.Vec{X: x, Y: y})
+			if asked++; asked%11 == 0 {
+				d := distance(got, m.Apply(geom.Vec{X: x, Y: y}))
+				if worst = max(worst, d); math.IsNaN(d) {
+					t.Fatal(name, x, y, got)
 				}
 			}
 		}
-		if worst > 0.05 {
-			t.Errorf("%s: off by %.3f", tc.name, worst)
+	}
+	if worst > 0.05 {
+		t.Errorf("%s: off by %.3f", name, worst)
+	}
+	if fewer := float64(asked) / float64(calls); fewer < most {
+		t.Errorf("%s: asked %d times for %d pixels", name, calls, asked)
+	} else {
+		t.Logf("%s: off by %.4f at most, asked 1/%.0f as often", name, worst, fewer)
+	}
+}
+
+// TestTableRuns: along rows, runs say what single places say; they are not longer than they may be, and few.
+func TestTableRuns(t *testing.T) {
+	m := bentBack(t, 60, 1)
+	one := &Table{Map: m.Apply, Width: 1201, Within: 0.05, Side: 64}
+	runs := &Table{Map: m.Apply, Width: 1201, Within: 0.05, Side: 64}
+	n := 0
+	for y := 0.25; y < 901; y += 7.5 {
+		for x := 0; x < 1201; n++ {
+			at, step, k := runs.Run(geom.Vec{X: float64(x) + 0.5, Y: y}, min(1201-x, 50))
+			if k < 1 || k > min(1201-x, 50) {
+				t.Fatalf("a run of %d from %d on", k, x)
+			}
+			for i := range k {
+				if got, want := (geom.Vec{X: at.X + float64(i)*step.X, Y: at.Y + float64(i)*step.Y}), one.At(geom.Vec{X: float64(x+i) + 0.5, Y: y}); distance(got, want) > 1e-6 {
+					t.Fatalf("%d, %g: %v, want %v", x+i, y, got, want)
+				}
+			}
+			x += k
 		}
-		if fewer := float64(asked) / float64(calls); fewer < tc.fewer {
-			t.Errorf("%s: asked %d times for %d pixels", tc.name, calls, asked)
-		} else {
-			t.Logf("%s: off by %.4f at most, asked 1/%.0f as often", tc.name, worst, fewer)
-		}
+	}
+	if rows := 121; n > rows*1201/8 {
+		t.Errorf("%d runs in %d rows", n, rows)
 	}
 }
 
@@ -77,7 +109,7 @@ func TestTableBreaks(t *testing.T) {
 		}
 		return geom.Vec{X: 2 * p.X, Y: 3 * p.Y}
 	}
-	table := &Table{Map: m, Width: 250, Within: 0.05}
+	table := &Table{Map: m, Width: 250, Within: 0.05} // Side 16: of larger cells the circle could lie between nine places
 	for y := 0.5; y < 200; y++ {
 		for x := 0.5; x < 250; x++ {
 			p := geom.Vec{X: x, Y: y}

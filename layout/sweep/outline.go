@@ -11,7 +11,7 @@ import (
 type Seg struct {
 	A, B geom.Point
 	Tag  uint32 // given by the caller, for Sink.Tagged; 0: none
-	Part uint16 // given by Outline: edges of one shape with the same Part border what is connected
+	Part uint32 // given by Outline: edges of one shape with the same Part border what is connected
 }
 
 // Slanted reports whether s is parallel to no axis.
@@ -114,7 +114,7 @@ func resolve(pg geom.Polygon) []Seg {
 	Sweep(Strip{X0: b.Min.X - 1, X1: b.Max.X + 1, Edges: edges}, c)
 	segs = joinUpright(c.segs)
 	for i := range segs {
-		segs[i].Part = uint16(i + 1)
+		segs[i].Part = uint32(i + 1)
 	}
 	return segs
 }

@@ -41,7 +41,7 @@ func (l Line) same(m Line) bool { return l == m || l.X0 == l.X1 && m.X0 == m.X1 
 type Edge struct {
 	Line
 	Tag     uint32 // this and the next are those of its Seg
-	Part    uint16
+	Part    uint32
 	Layer   uint8
 	Winding int8
 }

@@ -43,7 +43,7 @@ func (c cover) same(d cover) bool {
 type tagged struct {
 	layer  uint8
 	landed bool // node is the conductor that the contact is on, and stands for it
-	part   uint16
+	part   uint32
 	shape  uint32 // its number on the layer, from 1
 	node   node
 }
@@ -314,8 +314,10 @@ func (c *collector) box(iv *sweep.Interval, s *side, y int) {
 	lo, hi := c.clip.X0, c.clip.X1
 	x0 := max(lo, math.Floor(min(iv.L.At(int(iv.Y0)), iv.L.At(y))))
 	x1 := min(hi, math.Ceil(max(iv.R.At(int(iv.Y0)), iv.R.At(y))))
-	half := (int(iv.Y0) + y) / 2
-	left, right := max(lo, min(hi, iv.L.At(half))), max(lo, min(hi, iv.R.At(half)))
+	half := func(e sweep.Line) float64 { // at half the height, of 1 nm too, which no row lies at
+		return max(lo, min(hi, (e.At(int(iv.Y0))+e.At(y))/2))
+	}
+	left, right := half(iv.L), half(iv.R)
 	middle, width := int32(math.Round((left+right)/2)), int32(math.Round(right-left))
 	for ; m != 0; m &= m - 1 {
 		c.boxes = append(c.boxes, box{s.nodes[bits.TrailingZeros64(m)], int32(x0), iv.Y0, int32(x1), int32(y), middle, width})

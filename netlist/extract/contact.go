@@ -22,7 +22,7 @@ type shared struct {
 // node returns where the first node that was met for a tag is kept.
 func (s *shared) node(t tagged, f func(n *node)) {
 	if t.part != 0 {
-		k := [3]uint32{uint32(t.layer), t.shape, uint32(t.part)}
+		k := [3]uint32{uint32(t.layer), t.shape, t.part}
 		n := s.parts[k]
 		f(&n)
 		s.parts[k] = n
@@ -83,6 +83,7 @@ func (j *joiner) joinContacts() {
 			j.joinContact(root, covers)
 		}
 	}
+	j.answerBare()
 }
 
 // share returns part / whole to a millionth. Sums of areas round differently in other strips and at other places; what is

@@ -59,7 +59,7 @@ type label struct {
 	verdict bool // all regions at the place are wanted
 }
 
-func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, ask []layout.Place) *scene {
+func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, opt Options) *scene {
 	s := &scene{flat: flat, traced: lib.Traced, bounds: flat.Bounds()}
 	layers := uint64(0)
 	for _, g := range p.groups {
@@ -94,12 +94,15 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, ask []layout.Pla
 	flat.Verdicts(func(v *layout.Verdict, at geom.Point, in layout.Instance) {
 		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: *v, Path: in.Path, Cell: in.Cell.Name, At: at}})
 	})
+	for _, v := range opt.Leading {
+		s.verdicts = append(s.verdicts, placedVerdict{UsedVerdict: UsedVerdict{Verdict: v, At: v.At}, leading: true})
+	}
 	sortVerdicts(s.verdicts)
 	s.firstVerdict = len(s.labels)
 	for i := range s.verdicts {
 		s.labels = append(s.labels, label{layer: s.verdicts[i].Layer, at: s.verdicts[i].At, asked: true, verdict: true})
 	}
-	for _, a := range ask {
+	for _, a := range opt.Ask {
 		s.labels = append(s.labels, label{layer: a.Layer, at: a.At, asked: true})
 	}
 	return s

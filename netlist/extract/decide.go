@@ -36,7 +36,7 @@ type madeDiode struct {
 }
 
 // byDepth returns the verdicts of one kind that are about something, those of the top cell first, which then come before
-// those of the cells that it places.
+// those of the cells that it places. Leading readings come last: what somebody has said goes before them.
 func (j *joiner) byDepth(kind string) []int {
 	var out []int
 	for i := range j.verdicts {
@@ -45,7 +45,14 @@ func (j *joiner) byDepth(kind string) []int {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b int) int {
-		return cmp.Compare(depth(j.verdicts[a].Path), depth(j.verdicts[b].Path))
+		v, w := &j.verdicts[a], &j.verdicts[b]
+		if v.leading != w.leading {
+			if v.leading {
+				return 1
+			}
+			return -1
+		}
+		return cmp.Compare(depth(v.Path), depth(w.Path))
 	})
 	return out
 }
@@ -133,6 +140,7 @@ func (j *joiner) applyVerdicts(parts []part, diodes []madeDiode, f *Facts) []par
 	d.diodes(diodes)
 	d.capacitors()
 	d.wires()
+	d.barePlates()
 	for i := range j.verdicts {
 		switch v := &j.verdicts[i]; v.Kind {
 		case transistorOrCapacitor, polarity, bulkVerdict, photodiode, nearMiss, contactVerdict, wireOrResistor:
@@ -186,49 +194,6 @@ func (d *decision) finish() []part {
 
 // structureAt returns the structure that a verdict on a channel is about.
 func (d *decision) structureAt(v *placedVerdict) int { return d.of[d.channel[v.nodes[0]]] }
-
-func (d *decision) polarities() {
-	settled := map[Warning]bool{} // without code and text
-	for _, i := range d.byDepth(polarity) {
-		v := &d.verdicts[i]
-		if v.Reading != "n" && v.Reading != "p" {
-			d.unused(v, fmt.Sprintf("the reading %q is neither n nor p", v.Reading))
-			continue
-		}
-		s := d.structureAt(v)
-		v.parts = d.structures[s].Devices
-		if !d.takes(d.claims, i, s) {
-			continue
-		}
-		for _, k := range v.parts {
-			p := &d.parts[k]
-			d.setPolarity(p, v.Reading)
-			settled[Warning{Layer: d.layerOf(p.of), X: d.at(p.of).X, Y: d.at(p.of).Y}] = true
-		}
-	}
-	d.warnings = slices.DeleteFunc(d.warnings, func(w Warning) bool {
-		return (w.Code == "polarity-unknown" || w.Code == "mixed-channel") && settled[Warning{Layer: w.Layer, X: w.X, Y: w.Y}]
-	})
-}
-
-// setPolarity gives a transistor a type, with the first rule for its layers that has it.
-func (d *decision) setPolarity(p *part, typ string) {
-	covers := d.coversOf(p.of)
-	u := d.groundOf(covers)
-	p.dev.Kind, p.dev.Model, p.nets[netlist.Bulk] = netlist.NMOS, "", 0
-	if typ == "p" {
-		p.dev.Kind = netlist.PMOS
-	}
-	for i := range d.plan.st.MOS {
-		if r := &d.plan.st.MOS[i]; r.Type == typ && slices.Contains(r.Gates, d.layer(p.of)) && onDiffusion(r.Diffusions, u.on[:], u.area) {
-			d.byRule(p, r, u)
-			break
-		}
-	}
-	if p.code == "polarity-unknown" {
-		p.code = ""
-	}
-}
 
 // coversOf returns what is known of the cover of a region.
 func (j *joiner) coversOf(root node) []cover {
@@ -313,9 +278,7 @@ func (d *decision) partsIn(root node) []int {
 		channels = d.bordering[d.observed.seen[root]]
 	}
 	for _, i := range channels {
-		for k := range d.facts.Channels[i].DeviceCount {
-			out = append(out, d.facts.Channels[i].Device+k)
-		}
+		out = append(out, d.facts.Channels[i].Devices()...)
 	}
 	return out
 }

@@ -18,9 +18,10 @@
 //     within (within.go); structures.go puts channels together that belong together
 //  9. verdict.go  what verdicts are about, and those that speak of contacts and gaps, which come before nets;
 //     decide.go and capacitor.go the others, which change devices; wire.go and wire_cut.go cut wires that are resistors,
-//     before all else
+//     before all else; neck.go finds what a fuse looks like
 //  10. circuit.go nets get numbers, names and ports
 //  11. outline.go where they are asked for: the borders of what W and L do not say all of
+//  12. necks.go    looks for necks, device_contacts.go counts contacts, both when somebody asks the Result
 //
 // The rules are those of DEVELOPERS.md, "What makes a device". Everything measured is exact for Manhattan shapes.
 // Results depend on neither the order of shapes nor the number of workers: strips follow from the drawing alone, what

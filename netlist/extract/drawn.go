@@ -42,3 +42,9 @@ func inverse(t geom.Transform, p geom.Point) geom.Point {
 	x, y := float64(p.X)-dx, float64(p.Y)-dy
 	return geom.Point{X: int(math.Round((yy*x - xy*y) / det)), Y: int(math.Round((xx*y - yx*x) / det))}
 }
+
+// Pitches returns, for each place, the pitches of the arrays that it is drawn in (layout.Flat.PitchesAt).
+func (r *Result) Pitches(places []layout.Place) [][]layout.Pitch { return r.flat.PitchesAt(places) }
+
+// Place returns a point within a device on the layer that it is drawn on: of its gate, its body, its upper plate.
+func (r *Result) Place(device int) layout.Place { return r.places[device] }

@@ -5,6 +5,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/stack"
 	"undermetal/netlist/extract"
 )
 
@@ -31,6 +32,35 @@ func TestDrawn(t *testing.T) {
 	for i, got := range res.Drawn(places) {
 		if got != want[i] {
 			t.Errorf("place %d: %+v, want %+v", i, got, want[i])
+		}
+	}
+}
+
+// TestPlaceWithin: a place within a channel that leans by 1 nm, as what was traced over a turned photograph does, is within: shapes of both
+// layers cover it, wherever in the frame it lies. The lowest piece is 1 nm high, and half as wide at half its height as at its upper end.
+func TestPlaceWithin(t *testing.T) {
+	st, ok := stack.Builtin("cmos-1p1m-well")
+	if !ok {
+		t.Fatal("no such stack")
+	}
+	diffusion, _ := st.LayerNamed("diffusion")
+	poly, _ := st.LayerNamed("poly")
+	for _, dy := range []int{-100, 0, 1, 14, 15, 100} {
+		c := &layout.Cell{Name: "TOP"}
+		for _, s := range []layout.Shape{
+			{Layer: diffusion, Polygon: geom.Polygon{{{X: -32, Y: -2036}, {X: 3008, Y: -2036}, {X: 3008, Y: 2987}, {X: -33, Y: 2987}}}},
+			{Layer: poly, Polygon: geom.Polygon{{{X: -1011, Y: -14}, {X: 4023, Y: -15}, {X: 4023, Y: 790}, {X: -1011, Y: 790}}}},
+		} {
+			c.Shapes = append(c.Shapes, layout.Shape{Layer: s.Layer, Polygon: geom.NewTransform(false, 1, 0, geom.Point{Y: dy}).ApplyPolygon(s.Polygon)})
+		}
+		res, err := extract.Run(t.Context(), &layout.Library{Layers: st.LayerNames(), Cells: []*layout.Cell{c}}, c, st, extract.Options{})
+		if err != nil || len(res.Circuit.Devices) != 1 {
+			t.Fatal(err, res.Circuit.Devices)
+		}
+		found := map[layout.Layer]bool{}
+		res.DeviceShapes(func(int) []layout.Layer { return []layout.Layer{diffusion, poly} }, func(_ int, s *layout.Shape, _ geom.Transform) { found[s.Layer] = true })
+		if len(found) != 2 {
+			t.Errorf("moved by %d nm: %v", dy, found)
 		}
 	}
 }

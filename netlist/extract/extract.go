@@ -10,7 +10,7 @@ import (
 	"undermetal/netlist"
 )
 
-// Options are what a caller may choose. None of them changes the circuit.
+// Options are what a caller may choose. None of them but Leading changes the circuit.
 type Options struct {
 	Workers  int                   // how many strips are swept at a time; 0: one a processor
 	Progress func(done, total int) // called now and then, from one goroutine at a time; may be nil
@@ -18,6 +18,10 @@ type Options struct {
 	Ask      []layout.Place        // places of conductors of which the net is wanted
 	Facts    bool                  // Result.Facts is wanted
 	Outlines bool                  // Result.Outlines are wanted
+
+	// Leading are readings of open questions, of kind polarity or photodiode, at places of the frame. They are followed where no
+	// verdict of the drawing speaks of the same, a polarity for its channel alone, and are no verdicts: nobody has settled on them.
+	Leading []layout.Verdict
 }
 
 // Warning is something in the drawing that deserves a look.
@@ -36,6 +40,7 @@ type Result struct {
 	Asked     []Asked       // for each place of Options.Ask
 	Facts     *Facts        // where Options.Facts asked for them
 	Verdicts  []UsedVerdict // each verdict of the drawing in each of its places, in the order of place
+	Leading   []UsedVerdict // what became of Options.Leading, in the order of place
 	Outlines  []Outline     // where Options.Outlines asked for them, in the order of devices
 	Pads      []Pad         // openings in the passivation, in the order of place
 	Crossings int           // connected places where gate crosses diffusion, whether devices came of them or not
@@ -92,6 +97,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		return nil, fmt.Errorf("flatten: %w", err)
 	}
 	cut := cutWires(flat, top, st)
+	bare := cutPlates(flat, cut, st)
 	if cut.top != top {
 		if flat, err = layout.Flatten(cut.top); err != nil {
 			return nil, fmt.Errorf("flatten: %w", err)
@@ -102,7 +108,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		return nil, err
 	}
 	pl.substrate = st.SubstrateLayer()
-	s := pl.newScene(lib, flat, opt.Ask)
+	s := pl.newScene(lib, flat, opt)
 	if opt.Facts || len(s.verdicts) > 0 {
 		pl.observe()
 		pl.lookFor(s.verdicts)
@@ -115,7 +121,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, tellFacts: opt.Facts, tellOutlines: opt.Outlines}
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, bare: bare, tellFacts: opt.Facts, tellOutlines: opt.Outlines}
 	if opt.Facts || len(s.verdicts) > 0 {
 		j.observed = &observed{}
 	}
@@ -123,7 +129,7 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 	res, err := j.run(ctx, top.Name, flat)
 	if err == nil {
 		res.layerNames = st.LayerNames()
-		res.Verdicts = j.usedVerdicts(lib.Lost)
+		res.Verdicts, res.Leading = j.usedVerdicts(lib.Lost)
 		res.Asked, res.askedNets = j.asked(len(opt.Ask))
 	}
 	return res, err

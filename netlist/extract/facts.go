@@ -67,6 +67,18 @@ type Channel struct {
 	Path, Cell      string     // the instance whose drawing makes its gate, empty for the top cell, and the name of its cell
 }
 
+// Devices returns the numbers in Circuit.Devices of what the channel makes, ascending.
+func (c *Channel) Devices() []int {
+	if c.Device < 0 {
+		return nil
+	}
+	out := make([]int, c.DeviceCount)
+	for k := range out {
+		out[k] = c.Device + k
+	}
+	return out
+}
+
 // Edge is the border of a channel with one source or drain region.
 type Edge struct {
 	Region    RegionID

@@ -33,6 +33,7 @@ type joiner struct {
 	observed  *observed            // for Facts; nil where neither somebody asks for them nor a verdict needs them
 
 	cut          *wires          // wires that verdicts take for resistors
+	bare         barePlates      // plates without diffusion beneath that verdicts speak of
 	verdicts     []placedVerdict // in the order of sortVerdicts
 	firstVerdict int             // the index of the first one's label
 	onContact    map[node][]int  // by root of a contact: the verdicts on it, those of the top cell first

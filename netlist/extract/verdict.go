@@ -49,6 +49,8 @@ type placedVerdict struct {
 	UsedVerdict
 	nodes []node // the root of what it is about; of a near miss both sides
 	parts []int  // by part.id
+
+	leading bool // it is of Options.Leading
 }
 
 // sortVerdicts puts verdicts in the order of place.
@@ -120,7 +122,7 @@ func (j *joiner) locateVerdicts() {
 		}
 		v, root := &j.verdicts[k], j.root[f.node]
 		s := j.suits(v, root)
-		if s == 0 || v.Kind == nearMiss {
+		if s == 0 || v.Kind == nearMiss || j.bare.of(&v.UsedVerdict) != nil {
 			continue
 		}
 		if len(v.nodes) == 0 {
@@ -144,7 +146,7 @@ func (j *joiner) locateNear() {
 	}
 	var open []int
 	for i := range j.verdicts {
-		if v := &j.verdicts[i]; len(v.nodes) == 0 {
+		if v := &j.verdicts[i]; len(v.nodes) == 0 && j.bare.of(&v.UsedVerdict) == nil {
 			open = append(open, i)
 		}
 	}
@@ -204,11 +206,37 @@ func (j *joiner) landsOn(contact node, reaches []reach) (take uint64, ok bool) {
 			j.unused(v, fmt.Sprintf("%q says no layer of the stack that a contact lands on", v.Reading))
 			continue
 		}
-		if slices.ContainsFunc(reaches, func(r reach) bool { return r.layer == l }) && j.takes(claims, i, int(contact)) {
+		if !slices.ContainsFunc(reaches, func(r reach) bool { return r.layer == l }) {
+			j.unused(v, fmt.Sprintf("%s does not lie under the contact: %s", name, j.sayUnder(reaches)))
+		} else if j.takes(claims, i, int(contact)) {
 			take, ok = 1<<l, true
 		}
 	}
 	return take, ok
+}
+
+// sayUnder says what lies under a contact.
+func (j *joiner) sayUnder(reaches []reach) string {
+	if len(reaches) == 0 {
+		return "nothing does that it could join"
+	}
+	var all []string
+	for _, r := range reaches {
+		all = append(all, fmt.Sprintf("%s (%.0f %% of its area)", j.layerName(r.layer), 100*r.share))
+	}
+	if len(all) == 1 {
+		return all[0] + " does"
+	}
+	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1] + " do"
+}
+
+// answerBare follows what verdicts say of contacts that lie on nothing.
+func (j *joiner) answerBare() {
+	for _, i := range j.byDepth(contactVerdict) {
+		if v := &j.verdicts[i]; v.Lost && !v.Unused {
+			j.landsOn(v.nodes[0], nil)
+		}
+	}
 }
 
 // noteContacts notes which verdicts are about which contact.
@@ -243,6 +271,9 @@ func (j *joiner) unused(v *placedVerdict, why string) {
 		return
 	}
 	v.Lost, v.Unused = false, true
+	if v.leading { // nobody has said it
+		return
+	}
 	j.warnVerdict("verdict-not-used", v, why)
 }
 
@@ -266,6 +297,9 @@ func (j *joiner) warnLostVerdicts() {
 	places, lost := map[drawnVerdict]int{}, map[drawnVerdict]int{}
 	for i := range j.verdicts {
 		v := &j.verdicts[i]
+		if v.leading {
+			continue
+		}
 		k := drawnVerdict{v.Verdict, v.Cell}
 		places[k]++
 		if v.Lost {
@@ -275,7 +309,7 @@ func (j *joiner) warnLostVerdicts() {
 	for i := range j.verdicts {
 		v := &j.verdicts[i]
 		k := drawnVerdict{v.Verdict, v.Cell}
-		if !v.Lost || lost[k] == 0 {
+		if !v.Lost || v.leading || lost[k] == 0 {
 			continue
 		}
 		where := ""
@@ -295,14 +329,17 @@ func (j *joiner) warnGone(lost []layout.LostVerdict) {
 	}
 }
 
-// usedVerdicts returns what became of all verdicts.
-func (j *joiner) usedVerdicts(gone []layout.LostVerdict) []UsedVerdict {
-	var out []UsedVerdict
+// usedVerdicts returns what became of all verdicts, and of leading readings.
+func (j *joiner) usedVerdicts(gone []layout.LostVerdict) (out, leading []UsedVerdict) {
 	for _, v := range gone {
 		out = append(out, UsedVerdict{Verdict: v.Verdict, Cell: v.Cell, At: v.At, Lost: true})
 	}
 	for i := range j.verdicts {
-		out = append(out, j.verdicts[i].UsedVerdict)
+		if v := &j.verdicts[i]; v.leading {
+			leading = append(leading, v.UsedVerdict)
+		} else {
+			out = append(out, v.UsedVerdict)
+		}
 	}
-	return out
+	return out, leading
 }

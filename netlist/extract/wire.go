@@ -11,8 +11,11 @@ import (
 	"undermetal/layout/stack"
 )
 
-// resistorOf is the model of a resistor that a verdict makes of a wire whose layer has no sheet_ohm.
-const resistorOf = "wireres"
+// The models of what verdicts make of wires. That of a resistor is there where its layer has no sheet_ohm only.
+const (
+	resistorOf = "wireres"
+	fuseOf     = "fuse"
+)
 
 // wireVerdict is a verdict that a wire is a resistor, in one of its places.
 type wireVerdict struct {
@@ -41,7 +44,7 @@ type wires struct {
 	st   *stack.Stack
 }
 
-// cutWires finds the wires that verdicts take for resistors. A wire reaches from one contact, or group of contacts, to the other:
+// cutWires finds the wires that verdicts take for resistors or fuses. A wire reaches from one contact, or group of contacts, to the other:
 // what lies less than its width from a contact is its end, the rest the resistor's body. The drawing gets a mark on each body, on
 // layers that the stack does not have, and the stack a resistor's rule for each of these, so that all else follows from there.
 // Cells and shapes stay the same ones; only the top cell is another, with one placement more.
@@ -50,11 +53,11 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	var layers []layout.Layer
 	var all []wireVerdict
 	flat.Verdicts(func(v *layout.Verdict, at geom.Point, in layout.Instance) {
-		if v.Kind != wireOrResistor || v.Reading != "resistor" && v.Reading != "wire" || int(v.Layer) >= len(st.Layers) {
+		if v.Kind != wireOrResistor || !slices.Contains([]string{"resistor", "fuse", "wire"}, v.Reading) || int(v.Layer) >= len(st.Layers) {
 			return
 		}
 		all = append(all, wireVerdict{*v, in.Path, at})
-		if v.Reading == "resistor" && !slices.Contains(layers, v.Layer) {
+		if v.Reading != "wire" && !slices.Contains(layers, v.Layer) {
 			layers = append(layers, v.Layer)
 		}
 	})
@@ -69,19 +72,28 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	marked := *st
 	marked.Layers, marked.Resistors = slices.Clone(st.Layers), slices.Clone(st.Resistors)
 	for _, l := range layers {
-		mark := layout.Layer(len(marked.Layers))
-		if int(mark) >= layout.MaxLayers {
-			break
-		}
-		marked.Layers = append(marked.Layers, stack.Layer{Name: st.Layers[l].Name + " taken for a resistor", Role: stack.Mark})
-		rule := stack.ResistorRule{Body: l, Where: []stack.Condition{{Layer: mark}}}
-		if st.Layers[l].SheetOhm == 0 {
-			rule.Model = resistorOf
-		}
-		marked.Resistors = append(marked.Resistors, rule)
-		f := newWireFinder(flat, st, l)
-		for _, pg := range w.decide(f, l, all) {
-			marks.Shapes = append(marks.Shapes, layout.Shape{Layer: mark, Polygon: pg})
+		bodies := w.decide(newWireFinder(flat, st, l), l, all)
+		for _, reading := range []string{"resistor", "fuse"} {
+			if len(bodies[reading]) == 0 {
+				continue
+			}
+			mark := layout.Layer(len(marked.Layers))
+			if int(mark) >= layout.MaxLayers {
+				w.giveUp(l, reading)
+				continue
+			}
+			marked.Layers = append(marked.Layers, stack.Layer{Name: st.Layers[l].Name + " taken for a " + reading, Role: stack.Mark})
+			rule := stack.ResistorRule{Body: l, Where: []stack.Condition{{Layer: mark}}}
+			switch {
+			case reading == "fuse":
+				rule.Model = fuseOf
+			case st.Layers[l].SheetOhm == 0:
+				rule.Model = resistorOf
+			}
+			marked.Resistors = append(marked.Resistors, rule)
+			for _, pg := range bodies[reading] {
+				marks.Shapes = append(marks.Shapes, layout.Shape{Layer: mark, Polygon: pg})
+			}
 		}
 	}
 	if len(marks.Shapes) == 0 {
@@ -93,9 +105,20 @@ func cutWires(flat *layout.Flat, top *layout.Cell, st *stack.Stack) *wires {
 	return w
 }
 
-// decide follows the verdicts on wires of a layer, of several on one wire the first, and returns the bodies of resistors.
-func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) []geom.Polygon {
-	var bodies []geom.Polygon
+// giveUp takes back what verdicts make of wires of a layer: the stack has no room for their mark.
+func (w *wires) giveUp(l layout.Layer, reading string) {
+	for v := range w.cuts {
+		if v.Layer == l && v.Reading == reading {
+			w.cuts[v] = &wireCut{why: tooManyLayers}
+		}
+	}
+}
+
+const tooManyLayers = "the stack has as many layers as there can be"
+
+// decide follows the verdicts on wires of a layer, of several on one wire the first, and returns the bodies of resistors and of fuses.
+func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) map[string][]geom.Polygon {
+	bodies := map[string][]geom.Polygon{}
 	claims := map[wireKey]wireVerdict{}
 	for _, v := range all {
 		if v.Layer != l {
@@ -112,11 +135,17 @@ func (w *wires) decide(f *wireFinder, l layout.Layer, all []wireVerdict) []geom.
 		default:
 			claims[key] = v
 			c := &wireCut{}
-			if v.Reading == "resistor" {
+			switch v.Reading {
+			case "resistor":
 				c = f.cut(wire)
+			case "fuse":
+				c = f.cutFuse(wire)
+			}
+			if len(c.body) > 0 {
+				c = f.uncrossed(c)
 			}
 			w.cuts[v] = c
-			bodies = append(bodies, c.body...)
+			bodies[v.Reading] = append(bodies[v.Reading], c.body...)
 		}
 	}
 	return bodies
@@ -127,37 +156,57 @@ func (w *wires) of(v *UsedVerdict) *wireCut {
 	if c := w.cuts[wireVerdict{v.Verdict, v.Path, v.At}]; c != nil {
 		return c
 	}
-	return &wireCut{why: "the stack has as many layers as there can be"}
+	return &wireCut{why: tooManyLayers}
 }
 
 // wireFinder finds wires of one layer.
 type wireFinder struct {
 	shapes   []geom.Polygon // of the layer, in the frame
 	contacts []geom.Polygon // that land on it
+	across   []geom.Polygon // what makes channels with it: gates of a diffusion, diffusions of a gate layer
+	acrossOn []layout.Layer // their layers
 
-	shapesIn, contactsIn *boxGrid
+	shapesIn, contactsIn, acrossIn *boxGrid
+
+	st *stack.Stack
 }
 
 func newWireFinder(flat *layout.Flat, st *stack.Stack, l layout.Layer) *wireFinder {
-	f := &wireFinder{}
-	lands := uint64(0)
+	f := &wireFinder{st: st}
+	lands, across := uint64(0), crossing(st, l)
 	for k := range st.Layers {
 		if c := &st.Layers[k]; c.Role == stack.Contact && slices.Contains(c.Joins, l) {
 			lands |= 1 << k
 		}
 	}
-	walk := layout.Walk{Layers: lands | 1<<l, Yield: func(p *layout.Placed) bool {
-		pg := p.Transform.ApplyPolygon(p.Polygon)
-		if p.Layer == l {
+	walk := layout.Walk{Layers: lands | across | 1<<l, Yield: func(p *layout.Placed) bool {
+		switch pg := p.Transform.ApplyPolygon(p.Polygon); {
+		case p.Layer == l:
 			f.shapes = append(f.shapes, pg)
-		} else {
+		case across>>p.Layer&1 != 0:
+			f.across, f.acrossOn = append(f.across, pg), append(f.acrossOn, p.Layer)
+		default:
 			f.contacts = append(f.contacts, pg)
 		}
 		return true
 	}}
 	walk.Run(flat)
-	f.shapesIn, f.contactsIn = gridOf(f.shapes), gridOf(f.contacts)
+	f.shapesIn, f.contactsIn, f.acrossIn = gridOf(f.shapes), gridOf(f.contacts), gridOf(f.across)
 	return f
+}
+
+// crossing returns the layers that make channels with a layer, as a mask. A pair that a rule takes for the plates of a capacitor is left out:
+// there diffusion may pass beneath.
+func crossing(st *stack.Stack, l layout.Layer) (mask uint64) {
+	other := map[stack.Role]stack.Role{stack.Diffusion: stack.Gate, stack.Gate: stack.Diffusion}[st.Layers[l].Role]
+	for k := range st.Layers {
+		if o := layout.Layer(k); other != 0 && st.Layers[k].Role == other && !slices.ContainsFunc(st.Capacitors, func(r stack.CapacitorRule) bool {
+			return r.Upper == o && r.Lower == l || r.Upper == l && r.Lower == o
+		}) {
+			mask |= 1 << k
+		}
+	}
+	return mask
 }
 
 func gridOf(all []geom.Polygon) *boxGrid {
@@ -214,7 +263,7 @@ func lowestCorner(pg geom.Polygon) geom.Point {
 
 // wires finds the devices that became of wires, and says why others are none.
 func (d *decision) wires() {
-	bodies := d.bodiesByPlace()
+	bodies := d.byPlaceOf(body)
 	for i := range d.verdicts {
 		v := &d.verdicts[i]
 		switch {
@@ -226,8 +275,8 @@ func (d *decision) wires() {
 				d.unused(v, c.why)
 			}
 			continue
-		case v.Reading != "resistor":
-			d.unused(v, fmt.Sprintf("the reading %q is neither wire nor resistor", v.Reading))
+		case v.Reading != "resistor" && v.Reading != "fuse":
+			d.unused(v, fmt.Sprintf("the reading %q is none of wire, resistor and fuse", v.Reading))
 			continue
 		}
 		c := d.cut.of(&v.UsedVerdict)
@@ -244,17 +293,24 @@ func (d *decision) wires() {
 				v.parts = append(v.parts, k)
 			}
 		}
+		bodies := map[node]bool{}
+		for _, k := range v.parts {
+			bodies[d.parts[k].of] = true
+		}
+		if len(bodies) > 1 {
+			d.warnVerdict("wire-in-pieces", v, fmt.Sprintf("other rules of the stack part the wire: it becomes %d resistors", len(bodies)))
+		}
 		if v.Lost = len(c.body) == 0; !v.Lost && len(v.parts) == 0 {
-			d.unused(v, "what lies between the wire's contacts makes no resistor: warnings at its place say why")
+			d.unused(v, "what lies between the wire's ends makes no "+v.Reading+": warnings at its place say why")
 		}
 	}
 }
 
-// bodiesByPlace returns the parts that are bodies of resistors, the lowest first.
-func (d *decision) bodiesByPlace() byHeight {
+// byPlaceOf returns the parts that come of regions of a kind, the lowest first.
+func (d *decision) byPlaceOf(of kind) byHeight {
 	b := byHeight{parts: d.parts}
 	for k := range d.parts {
-		if d.regionKind(d.parts[k].of) == body {
+		if d.regionKind(d.parts[k].of) == of {
 			b.order = append(b.order, k)
 		}
 	}

@@ -40,6 +40,40 @@ func (f *wireFinder) cut(wire geom.Polygon) *wireCut {
 	return first
 }
 
+// uncrossed returns a cut whose body makes no channel with anything: else it would fall into several resistors, and the transistors between
+// these would have neither source nor drain.
+func (f *wireFinder) uncrossed(c *wireCut) *wireCut {
+	best := geom.Point{}
+	on := -1
+	for _, body := range c.body {
+		box := body.Bounds()
+		f.acrossIn.near(box, func(i int) {
+			if !touch(f.across[i].Bounds(), box) {
+				return
+			}
+			_, inside := polygons.Cut(body, f.across[i])
+			for _, pg := range inside {
+				if p := lowestCorner(pg); on < 0 || p.Y < best.Y || p.Y == best.Y && (p.X < best.X || p.X == best.X && f.acrossOn[i] < f.acrossOn[on]) {
+					best, on = p, i
+				}
+			}
+		})
+	}
+	if on < 0 {
+		return c
+	}
+	return &wireCut{why: fmt.Sprintf("%s crosses the wire at (%s, %s) µm: what makes a transistor with it lies between its contacts; a resistor is one piece", f.st.Layers[f.acrossOn[on]].Name,
+		geom.AppendUm(nil, best.X), geom.AppendUm(nil, best.Y))}
+}
+
+// cutFuse cuts a wire where it is a neck between two ends, else at its contacts.
+func (f *wireFinder) cutFuse(wire geom.Polygon) *wireCut {
+	if n, ok := neckIn(wire); ok {
+		return &wireCut{body: n.pieces(wire)}
+	}
+	return f.cut(wire)
+}
+
 func margin(pg geom.Polygon) int { return int(math.Ceil(wireWidth(pg) - 1e-6)) } // but for rounding errors
 
 // wideEnds returns the ends whose border with the body is longer than that is wide.

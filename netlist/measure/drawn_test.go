@@ -127,6 +127,12 @@ func (s *sheet) bent(a, b float64) {
 	s.add("poly", []float64{0, 0, 2 + a, 0, 2 + a, 1, 1, 1, 1, 2 + b, 0, 2 + b})
 }
 
+// horseshoe draws a gate, 1 long, around a tongue of diffusion a wide that ends b before the diffusion's edge.
+func (s *sheet) horseshoe(a, b float64) {
+	s.box("diffusion", -3, -3, a+3, b)
+	s.add("poly", []float64{-1, -1, a + 1, -1, a + 1, b + 1, a, b + 1, a, 0, 0, 0, 0, b + 1, -1, b + 1})
+}
+
 // ring draws an enclosed gate of some width around a rectangle of a × b.
 func (s *sheet) ring(a, b, width float64) {
 	s.box("diffusion", -9, -9, 9+a, 9+b)

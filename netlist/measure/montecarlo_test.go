@@ -109,6 +109,7 @@ func TestMonteCarlo(t *testing.T) {
 		{"straight, W", func(s *sheet) { s.box("diffusion", 0, -3, 4, 4); s.box("poly", -1, 0, 5, 1) }, [2]float64{2, .5}, "poly", "diffusion",
 			func(d *netlist.Device) float64 { return d.W }, func(s Size) Sigma { return s.W }},
 		{"bent", func(s *sheet) { s.bent(2, 1) }, [2]float64{1.5, 1}, "poly", "diffusion", ratio, sigmaRatio},
+		{"U", func(s *sheet) { s.horseshoe(2, 2) }, [2]float64{2, .5}, "poly", "diffusion", ratio, sigmaRatio},
 		{"ring", func(s *sheet) { s.ring(2, 2, 1) }, [2]float64{1, 1}, "poly", "diffusion", ratio, sigmaRatio},
 		{"tapered", func(s *sheet) {
 			s.add("diffusion", []float64{2, -1, 3, -1, 6, 2, -1, 2})
@@ -142,16 +143,18 @@ func TestMonteCarlo(t *testing.T) {
 				return res, solveOf(t, res, SolveOptions{Workers: 1, Tolerance: 3e-4, Gradient: gradient})
 			}
 			res, sol := measured(s.cell, true)
-			from := Sources{Scales: []float64{v.scale[x.a], v.scale[x.b]}, Bias: map[layout.Layer]float64{}}
+			from := Sources{Scales: []float64{v.scale[x.a], v.scale[x.b]}}
 			from.Origin = func(sh *layout.Shape) Origin {
 				if s.st.LayerNames()[sh.Layer] == x.a {
 					return Origin{v.edge, 0}
 				}
 				return Origin{v.edge, 1}
 			}
-			for name, b := range v.bias {
-				l, _ := s.st.LayerNamed(name)
-				from.Bias[l] = b
+			from.Bias = func(shot int, l layout.Layer) Bias { // by photograph and layer: in the other photograph nothing of it was traced
+				if name := s.st.LayerNames()[l]; name != []string{x.a, x.b}[shot] {
+					return Bias{SigmaNm: 1e6}
+				}
+				return Bias{SigmaNm: v.bias[s.st.LayerNames()[l]]}
 			}
 			stated := x.sigma(Sizes(res, s.st, from, sol)[0])
 			part := map[string]float64{"edge": stated.Edge, "bias": stated.Bias, "scale": stated.Scale}
@@ -187,6 +190,17 @@ func TestScaleCancels(t *testing.T) {
 	size := Sizes(res, s.st, one, solveOf(t, res, SolveOptions{Gradient: true}))[0]
 	if math.Abs(size.Ratio.Scale) > 1e-5 || !(size.Ratio.Edge > 0.01) || size.L.Scale == 0 {
 		t.Errorf("%+v", size)
+	}
+	// nor on that of a frame that two photographs share, where W and L do; of their own scales it does, which differ
+	over := func(sh *layout.Shape) Origin { return Origin{10, int(sh.Layer)} }
+	two := Sources{Origin: over, Scales: []float64{0, 0}, Frame: []float64{0.01, 0.01}}
+	size = Sizes(res, s.st, two, solveOf(t, res, SolveOptions{Gradient: true}))[0]
+	if math.Abs(size.Ratio.Scale) > 1e-5 || math.Abs(size.W.Scale/res.Circuit.Devices[0].W-0.01) > 1e-12 {
+		t.Errorf("two photographs of one frame: %+v", size)
+	}
+	two.Scales, two.Frame = two.Frame, nil
+	if size = Sizes(res, s.st, two, solveOf(t, res, SolveOptions{Gradient: true}))[0]; !(size.Ratio.Scale > 0.01) {
+		t.Errorf("two photographs for themselves: %+v", size)
 	}
 	s = newSheet(t, 1000)
 	s.st = parsedStack(t, plateStack)

@@ -21,12 +21,21 @@ import (
 type SolveOptions struct {
 	Workers   int                   // how many shapes are solved at a time; 0: one a processor
 	Progress  func(done, total int) // called now and then, from one goroutine at a time; may be nil
-	Tolerance float64               // of the figures, relative, 1e-10 to 0.1; 0: DefaultTolerance
+	Tolerance float64               // of the figures, relative, 1e-10 to 0.1; 0: DefaultTolerance, and ManyTolerance where an outline has more than manyCorners
 	Gradient  bool                  // what moving edges do is wanted: Sizes then says how well the figures are known
 }
 
 // DefaultTolerance is what nobody's photograph comes near.
 const DefaultTolerance = 1e-6
+
+// ManyTolerance is what outlines with many corners are solved to where nobody asks for more. Such an outline was traced, or comes from
+// a mask of pixels, and is far less certain than that; to DefaultTolerance its steps, each a corner with a singularity, would take 30 times
+// as long. Solution.Errors tells the bound that was reached. The steps are kept as they are: what moves a border to smooth them changes W/L
+// by up to their height over W and over L, which is no less than what a pixel leaves open.
+const (
+	ManyTolerance = 1e-4
+	manyCorners   = 100
+)
 
 // Solution says how well Solve knows its figures. All is by device of the circuit.
 type Solution struct {
@@ -51,10 +60,7 @@ type Solution struct {
 // Equal outlines, turned, mirrored and moved or not, are solved once. What cannot be solved keeps its simple figures and makes a
 // warning, `not-solved`, of res. The error is that of ctx, or of a tolerance that makes no sense.
 func Solve(ctx context.Context, res *extract.Result, opt SolveOptions) (*Solution, error) {
-	if opt.Tolerance == 0 {
-		opt.Tolerance = DefaultTolerance
-	}
-	if !(opt.Tolerance >= 1e-10 && opt.Tolerance <= 0.1) {
+	if t := opt.Tolerance; t != 0 && !(t >= 1e-10 && t <= 0.1) {
 		return nil, fmt.Errorf("W/L to %g of it was asked for: it must be between 1e-10 and 0.1", opt.Tolerance)
 	}
 	s := &solver{res: res, opt: opt, byKey: map[string]*solved{}, of: make([]*solved, len(res.Outlines)), normal: make([]*normal, len(res.Outlines))}
@@ -144,11 +150,27 @@ func (s *solver) solveAll(ctx context.Context) error {
 	return ctx.Err()
 }
 
+// toleranceOf returns what a shape is solved to.
+func (opt *SolveOptions) toleranceOf(s *field.Shape) float64 {
+	corners := 0
+	for _, r := range s.Rings {
+		corners += len(r)
+	}
+	switch {
+	case opt.Tolerance != 0:
+		return opt.Tolerance
+	case corners > manyCorners:
+		return ManyTolerance
+	}
+	return DefaultTolerance
+}
+
 func (v *solved) solve(ctx context.Context, opt SolveOptions) {
 	shape := v.shape.fieldShape()
+	tolerance := opt.toleranceOf(&shape)
 	if !opt.Gradient {
 		var r *field.Result
-		if r, v.why = field.Solve(ctx, shape, opt.Tolerance); v.why == nil {
+		if r, v.why = field.Solve(ctx, shape, tolerance); v.why == nil {
 			v.conductance, v.err = r.Conductance, r.Error
 		}
 		return
@@ -156,7 +178,7 @@ func (v *solved) solve(ctx context.Context, opt SolveOptions) {
 	v.gains = map[[2]int][]gain{}
 	for j := range v.shape.nets {
 		for i := range j {
-			r, g, err := field.SolveGradient(ctx, shape, opt.Tolerance, i, j)
+			r, g, err := field.SolveGradient(ctx, shape, tolerance, i, j)
 			if err != nil {
 				v.why = err
 				return
@@ -175,7 +197,8 @@ func (s *solver) warn(ctx context.Context) {
 		}
 		o := &s.res.Outlines[v.first]
 		if v.shape != nil { // again, where it is drawn, so that the place in the text is right
-			if _, err := field.Solve(ctx, asDrawn(o), s.opt.Tolerance); err != nil {
+			drawn := asDrawn(o)
+			if _, err := field.Solve(ctx, drawn, s.opt.toleranceOf(&drawn)); err != nil {
 				v.why = err
 			}
 		}

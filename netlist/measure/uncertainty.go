@@ -31,8 +31,32 @@ type Origin struct {
 // Sources say how well a drawing is known.
 type Sources struct {
 	Origin func(*layout.Shape) Origin // of a shape of the drawing
-	Scales []float64                  // standard uncertainties of the photographs' scales, as parts of them, by number
-	Bias   map[layout.Layer]float64   // standard uncertainty, in nm, of how far all edges of a layer lie off alike, out of what it covers
+	Scales []float64                  // standard uncertainties of the photographs' scales, as parts of them, by number, each for itself
+	Frame  []float64                  // what all have in common beside that: the part of the frame's scale in theirs; may be nil
+
+	// Bias says what is known of all edges of a layer lying off alike in a photograph, by its number; negative: in what was traced
+	// over none. It may be nil: nothing is.
+	Bias func(shot int, l layout.Layer) Bias
+}
+
+// Bias says how far all edges of a layer lie off alike.
+type Bias struct {
+	OutNm   float64 // how much further out of what the layer covers they really lie than they were drawn: Correct takes that into account
+	SigmaNm float64 // standard uncertainty of that: Sizes does
+}
+
+func (s *Sources) bias(shot int, l layout.Layer) Bias {
+	if s.Bias == nil {
+		return Bias{}
+	}
+	return s.Bias(shot, l)
+}
+
+func (s *Sources) frame(shot int) float64 {
+	if s.Frame == nil {
+		return 0
+	}
+	return s.Frame[shot]
 }
 
 // Size says how well the sizes of a device are known, and from which photographs they come, in the order of their numbers. What
@@ -50,26 +74,26 @@ type Size struct {
 // SolveOptions.Gradient, or nil; then nothing is said of the effective W/L.
 //
 // Source and drain face each other across the gate's edges, and lie between the diffusion's. With σ the standard
-// uncertainty of an edge of the shape over the channel, b that of the bias of its layer, and s that of the scale of its
-// photograph, as a part of it,
+// uncertainty of an edge of the shape over the channel, b that of the bias of its layer in its photograph, and s that of the scale of its
+// photograph, with what it has in common with the others, as a part of it,
 //
 //	σ(W)² = 2·σ(diffusion)² + (2·b(diffusion))² + (s·W)²    σ(L)² = 2·σ(gate)² + (2·b(gate))² + (s·L)²
 //
 // the law of propagation, first order, for edges that err independently of each other (JCGM 100:2008, 5.1.2): exact for a
 // straight channel, since moving an edge of the diffusion by δ changes W = ½·(both edges) by δ and L = area/W not at all, and
 // the reverse for the gate. For bent and closed gates that is as rough as their W and L are. Where several shapes cover the
-// channel, the most uncertain counts.
+// channel, the most uncertain counts, for σ, b and s each.
 //
 // Everything else goes by what it does when one edge of the outline moves out by δ, g: of W/L the gradient of the solution, of an
 // area the edge's length, of a perimeter the tangents of half the angles at its ends. Edges of one layer on one line are one.
 //
-//	edge² = Σ over lines of (σ(layer)·Σg)²    bias² = Σ over layers of (b·Σg)²    scale² = Σ over photographs of (s·Σ g·h)²
+//	edge² = Σ over lines of (σ(layer)·Σg)²    bias² = Σ over layers of (b·Σg)²
+//	scale² = Σ over photographs of (s·Σ g·h)² + (Σ f·g·h)²
 //
-// with h the distance of an edge's line from the middle of the outline, positive where it faces away. W/L of what was traced
+// with s without what the photographs have in common, f that, and h the distance of an edge's line from the middle of the outline, positive where it faces away. W/L of what was traced
 // over one photograph has no scale in it.
 func Sizes(res *extract.Result, st *stack.Stack, from Sources, solution *Solution) []Size {
-	u := &uncertainty{res: res, st: st, from: from, sizes: make([]Size, len(res.Circuit.Devices)), layers: make([]map[layout.Layer]known, len(res.Circuit.Devices))}
-	u.origins()
+	u := newUncertainty(res, st, from)
 	for i := range u.sizes {
 		d, s := &res.Circuit.Devices[i], &u.sizes[i]
 		if w, l := u.sides(i); w >= 0 {
@@ -92,8 +116,11 @@ func Sizes(res *extract.Result, st *stack.Stack, from Sources, solution *Solutio
 
 // known is what is known of the edges of a layer at a device.
 type known struct {
-	sigma float64
-	shots []int
+	sigma  float64
+	bias   float64 // its standard uncertainty
+	out    float64 // what is known of it
+	differ bool    // by the shapes that cover the device, out is not the same
+	shots  []int
 }
 
 type uncertainty struct {
@@ -102,6 +129,12 @@ type uncertainty struct {
 	from   Sources
 	sizes  []Size
 	layers []map[layout.Layer]known // by device
+}
+
+func newUncertainty(res *extract.Result, st *stack.Stack, from Sources) *uncertainty {
+	u := &uncertainty{res: res, st: st, from: from, sizes: make([]Size, len(res.Circuit.Devices)), layers: make([]map[layout.Layer]known, len(res.Circuit.Devices))}
+	u.origins()
+	return u
 }
 
 // origins gathers what is known of the layers of each device.
@@ -124,12 +157,9 @@ func (u *uncertainty) origins() {
 	for k := range u.res.Outlines {
 		o := &u.res.Outlines[k]
 		for _, i := range o.Devices {
-			if kind := u.res.Circuit.Devices[i].Kind; kind != netlist.Capacitor && kind != netlist.Diode {
-				continue
-			}
 			for _, edges := range o.Edges {
 				for _, e := range edges {
-					if !slices.Contains(of[i], e.Layer) {
+					if int(e.Layer) < len(u.st.Layers) && !slices.Contains(of[i], e.Layer) { // a wire that a verdict made a resistor of has a mark that nobody drew
 						of[i] = append(of[i], e.Layer)
 					}
 				}
@@ -142,8 +172,11 @@ func (u *uncertainty) origins() {
 		if u.layers[i] == nil {
 			u.layers[i] = map[layout.Layer]known{}
 		}
-		k := u.layers[i][s.Layer]
-		k.sigma = max(k.sigma, from.SigmaNm*magnification)
+		k, again := u.layers[i][s.Layer]
+		bias := u.from.bias(from.Shot, s.Layer)
+		k.sigma, k.bias = max(k.sigma, from.SigmaNm*magnification), max(k.bias, bias.SigmaNm*magnification)
+		k.differ = k.differ || again && k.out != bias.OutNm*magnification
+		k.out = bias.OutNm * magnification
 		if from.Shot >= 0 && !slices.Contains(k.shots, from.Shot) {
 			k.shots = append(k.shots, from.Shot)
 			slices.Sort(k.shots)
@@ -228,33 +261,49 @@ func (u *uncertainty) sigma(device int, gains []gain) Sigma {
 	for _, k := range u.layers[device] { // for edges of a layer that does not cover the place
 		most.sigma = max(most.sigma, k.sigma)
 	}
-	bias, scale := map[layout.Layer]float64{}, map[int]float64{}
+	bias, scale, frame := map[layout.Layer]float64{}, map[int]float64{}, 0.0
 	for _, g := range gains {
 		k, ok := u.layers[device][g.layer]
 		if !ok {
 			k = most
 			k.shots = u.sizes[device].Shots
+			for _, n := range u.shots(device) {
+				if int(g.layer) >= len(u.st.Layers) { // nobody drew it
+					break
+				}
+				k.bias = max(k.bias, u.from.bias(n, g.layer).SigmaNm)
+			}
 		}
 		s.Edge = math.Hypot(s.Edge, g.noise*k.sigma)
-		bias[g.layer] += g.bias
+		bias[g.layer] += g.bias * k.bias
 		// of several photographs the least certain scale counts
 		shot, worst := -1, 0.0
 		for _, n := range k.shots {
-			if shot < 0 || u.from.Scales[n] > worst {
-				shot, worst = n, u.from.Scales[n]
+			if s := math.Hypot(u.from.Scales[n], u.from.frame(n)); shot < 0 || s > worst {
+				shot, worst = n, s
 			}
 		}
 		if shot >= 0 {
 			scale[shot] += g.scale
+			frame += g.scale * u.from.frame(shot)
 		}
 	}
 	for _, l := range slices.Sorted(maps.Keys(bias)) {
-		s.Bias = math.Hypot(s.Bias, bias[l]*u.from.Bias[l])
+		s.Bias = math.Hypot(s.Bias, bias[l])
 	}
 	for _, n := range slices.Sorted(maps.Keys(scale)) {
 		s.Scale = math.Hypot(s.Scale, scale[n]*u.from.Scales[n])
 	}
+	s.Scale = math.Hypot(s.Scale, frame)
 	return s
+}
+
+// shots returns the photographs that a device was traced over, -1 where it was over none.
+func (u *uncertainty) shots(device int) []int {
+	if len(u.sizes[device].Shots) == 0 {
+		return []int{-1}
+	}
+	return u.sizes[device].Shots
 }
 
 // plates adds what is known of capacitors and diodes.

@@ -77,6 +77,39 @@ func TestSizes(t *testing.T) {
 	}
 }
 
+// TestBiasByShot: the bias that counts is that of the layer in the photograph that its shape was traced over, as much larger as the cell
+// is placed, of several the largest; of a shape over no photograph that of photograph -1. By hand: 2·b.
+func TestBiasByShot(t *testing.T) {
+	s := newSheet(t, 1000)
+	s.box("diffusion", 0, 0, 2, 5)
+	s.box("poly", -1, 1, 3, 2)
+	s.box("poly", 0, 1, 3, 2)
+	s.box("diffusion", 0, 10, 2, 15)
+	s.box("poly", -1, 11, 3, 12)
+	top := &layout.Cell{Name: "LARGE", Placements: []layout.Placement{{Cell: s.cell, Transform: geom.NewTransform(false, 3, 0, geom.Point{})}}}
+	over := map[*layout.Shape]int{}
+	for i, shot := range []int{0, 1, 2, -1, 1} {
+		over[&s.cell.Shapes[i]] = shot
+	}
+	bias := map[int]map[string]float64{-1: {"diffusion": 7}, 0: {"diffusion": 10, "poly": 1000}, 1: {"diffusion": 1000, "poly": 20}, 2: {"poly": 30}}
+	res := s.extract(top, 0)
+	got := Sizes(res, s.st, Sources{
+		Origin: func(sh *layout.Shape) Origin { return Origin{Shot: over[sh]} }, Scales: []float64{0, 0, 0},
+		Bias: func(shot int, l layout.Layer) Bias { return Bias{SigmaNm: bias[shot][s.st.LayerNames()[l]]} },
+	}, nil)
+	if len(got) != 2 {
+		t.Fatalf("%d devices", len(got))
+	}
+	for i := range got {
+		want := [2]float64{2 * 3 * 10, 2 * 3 * 30}
+		if res.Circuit.Devices[i].At.Y > 20000 {
+			want = [2]float64{2 * 3 * 7, 2 * 3 * 20}
+		}
+		within(t, "W", got[i].W.Bias, want[0], 1e-12)
+		within(t, "L", got[i].L.Bias, want[1], 1e-12)
+	}
+}
+
 // TestSizesOfOthers: of a diode nothing is said where its outline was not asked for.
 func TestSizesOfOthers(t *testing.T) {
 	st, err := stack.Parse("t.toml", []byte(`name = "t"

@@ -13,15 +13,52 @@ import (
 // drawing covers the question's place, however deep, and the place there, in nm of the cell. A gap is covered by none, and goes by
 // its path. top is the cell that was extracted; what lies in none of its placements is its own.
 func (q *Question) Anchor(res *extract.Result, lib *layout.Library, top *layout.Cell) (*layout.Cell, geom.Point) {
-	drawn := res.Drawn([]layout.Place{{Layer: q.On(), At: q.At}})[0]
-	if drawn.Shape != nil {
-		k := slices.IndexFunc(lib.Cells, func(c *layout.Cell) bool { return hasShape(c, drawn.Shape) })
-		return lib.Cells[k], drawn.At
+	a := anchors(res, lib, top, q.layer, []Place{{At: q.At, Path: q.Path}})[0]
+	return a.Cell, a.At
+}
+
+// Anchor is where an answer is kept.
+type Anchor struct {
+	Cell *layout.Cell
+	At   geom.Point // nm of the cell
+}
+
+// Anchors returns where answers are to be kept so that they hold in all places of a question, as Anchor has it for the first: one
+// for each cell, and place there, in the order of the question's places.
+func (q *Question) Anchors(res *extract.Result, lib *layout.Library, top *layout.Cell) []Anchor {
+	places := q.Places
+	if len(places) == 0 {
+		places = []Place{{At: q.At, Path: q.Path}}
 	}
-	if in, t, ok := instanceAt(top, q.Path, geom.Identity); ok {
-		return in, backThrough(t, q.At)
+	return anchors(res, lib, top, q.layer, places)
+}
+
+func anchors(res *extract.Result, lib *layout.Library, top *layout.Cell, layer layout.Layer, places []Place) []Anchor {
+	at := make([]layout.Place, len(places))
+	for i, p := range places {
+		at[i] = layout.Place{Layer: layer, At: p.At}
 	}
-	return top, q.At
+	owner := map[*layout.Shape]*layout.Cell{}
+	there := map[Anchor]bool{}
+	var out []Anchor
+	spots := spots{}
+	for i, drawn := range res.Drawn(at) {
+		a := Anchor{top, places[i].At}
+		if drawn = spots.same(drawn); drawn.Shape != nil {
+			if owner[drawn.Shape] == nil {
+				k := slices.IndexFunc(lib.Cells, func(c *layout.Cell) bool { return hasShape(c, drawn.Shape) })
+				owner[drawn.Shape] = lib.Cells[k]
+			}
+			a = Anchor{owner[drawn.Shape], drawn.At}
+		} else if in, t, ok := instanceAt(top, places[i].Path, geom.Identity); ok {
+			a = Anchor{in, backThrough(t, places[i].At)}
+		}
+		if !there[a] {
+			there[a] = true
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 // hasShape reports whether a shape is one of a cell's own.

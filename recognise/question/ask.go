@@ -31,6 +31,11 @@ type draft struct {
 	verdict string
 	by      int    // Question.By where verdict is not empty
 	plate   *plate // whose facts are still to be told
+	places  []Place
+	form    struct { // what formOf looks at where there is no plate
+		channels    []int
+		gates, rims []extract.RegionID
+	}
 }
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
@@ -41,7 +46,16 @@ func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Optio
 }
 
 func (v *view) ask() []Question {
-	opt := v.opt
+	out := v.askAll()
+	if !v.opt.All {
+		out = slices.DeleteFunc(out, func(q Question) bool { return !q.Listed() })
+	}
+	sortQuestions(out)
+	return out
+}
+
+// askAll returns all questions of the kinds that are asked for, those that the evidence has decided, too.
+func (v *view) askAll() []Question {
 	var drafts []draft
 	for _, k := range []struct {
 		kind string
@@ -64,10 +78,6 @@ func (v *view) ask() []Question {
 		out = append(out, v.question(&d))
 	}
 	number(out) // in the order of place, and before any is left out: ids do not hang on odds, nor on what is listed
-	if !opt.All {
-		out = slices.DeleteFunc(out, func(q Question) bool { return !q.Listed() })
-	}
-	sortQuestions(out)
 	return out
 }
 
@@ -87,6 +97,9 @@ func (v *view) question(d *draft) Question {
 	}
 	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
 	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
+	if q.Places = d.places; d.verdict != "" {
+		v.sayWho(d)
+	}
 	q.layer, q.always, q.Answers, q.Box, q.By = d.layer, d.always, d.answers, d.box, -1
 	if d.box == (geom.Rect{}) {
 		q.Box = geom.Rect{Min: d.at, Max: d.at}

@@ -36,13 +36,6 @@ func TestFold(t *testing.T) {
 	if !slices.Equal(counts, []int{1, 12}) {
 		t.Errorf("one that differs: counts %v, want 1 and 12", counts)
 	}
-	// Drawn flat, nothing folds.
-	b = newBoard(t)
-	drawPlate(b, 0, 0, "A", "G", "B")
-	drawPlate(b, 100000, 0, "C", "H", "D")
-	if qs := b.ask(TransistorOrCapacitor, Options{All: true}); len(qs) != 2 {
-		t.Errorf("two that were drawn apart make %d questions", len(qs))
-	}
 }
 
 // busy draws something of everything.

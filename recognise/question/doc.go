@@ -7,11 +7,13 @@
 //     finds neighbours and likes
 //  2. one file a kind drafts a question wherever there may be one, and looks: plate.go with look.go, ties.go and silicon.go (transistor
 //     or capacitor), polarity.go, photodiode.go, floating.go, joints.go (contacts, gaps, supplies, bodies), family.go (sizes),
-//     resistor.go. What cannot be seen is left out, and is no evidence
+//     resistor.go with necks.go. What cannot be seen is left out, and is no evidence
 //  3. verdict.go   finds the user's answers
-//  4. fold.go      makes one draft of those in the same place of the same cell
+//  4. fold.go      makes one draft of those in the same place of the same cell, or, by form.go, of the same shape
 //  5. weights.go   looks up what each observation says, in weights.txt; odds.go adds it up, and finds the next look
 //  6. ask.go       names, sorts and leaves out what is decided
+//  7. lead.go      finds the leading readings that extraction follows, anchor.go where answers are kept
+//  8. told.go      tells roles beside questions: protection.go, dummy.go, and fill.go, which part of its unit cell takes light
 //
 // # Odds
 //

@@ -54,6 +54,7 @@ func (v *view) floatingDraft(netID int) draft {
 	}
 	slices.Sort(mine)
 	first := &v.f.Channels[mine[0]]
+	d.form.channels, d.form.gates = mine, gates
 	d.at, d.layer, d.path = first.At, first.Layer, first.Path
 	for _, i := range mine {
 		if k := v.f.Channels[i].Device; k >= 0 {

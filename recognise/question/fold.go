@@ -9,13 +9,16 @@ import (
 	"undermetal/netlist/extract"
 )
 
-// likeness is what questions in placements of one cell have in common: kind, drawn shape, place on it, and all that was seen.
+// likeness is what questions have in common that are one: kind, all that was seen, and, in placements of one cell, drawn shape and place on
+// it, or else what is drawn there.
 type likeness struct {
 	kind  string
 	shape *layout.Shape
 	at    geom.Point
 	saw   string
 	said  string // by a verdict
+
+	form string // instead of shape and place, of what is congruent
 }
 
 // spot is a place on a drawn shape.
@@ -48,8 +51,8 @@ func (s spots) same(d extract.Drawn) extract.Drawn {
 	return d
 }
 
-// fold makes one draft of those that lie in the same place of the same cell and saw the same: a member of an array that differs
-// is a question of its own. The first by place stands for all.
+// fold makes one draft of those that lie in the same place of the same cell, or are congruent, and saw the same: a member of an array that
+// differs is a question of its own. The first by place stands for all.
 func (v *view) fold(drafts []draft) []draft {
 	slices.SortStableFunc(drafts, func(a, b draft) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.layer, b.layer), cmp.Compare(a.at.Y, b.at.Y), cmp.Compare(a.at.X, b.at.X))
@@ -61,7 +64,7 @@ func (v *view) fold(drafts []draft) []draft {
 		}
 	}
 	others := v.res.Drawn(places)
-	first := map[likeness]int{}
+	first, congruent := map[likeness]int{}, map[likeness]int{}
 	var out []draft
 	for i := range drafts {
 		d := &drafts[i]
@@ -71,23 +74,42 @@ func (v *view) fold(drafts []draft) []draft {
 		} else {
 			drawn, others = v.spots.same(others[0]), others[1:]
 		}
-		key := likeness{d.kind, drawn.Shape, drawn.At, outcomes(d.kind, d.saw), d.verdict}
-		if k, ok := first[key]; ok && key.shape != nil {
+		if d.path == "" {
+			d.path = drawn.Path
+		}
+		if d.places == nil {
+			d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box}}
+		}
+		key := likeness{kind: d.kind, shape: drawn.Shape, at: drawn.At, saw: outcomes(d.kind, d.saw), said: d.verdict}
+		k, ok := first[key]
+		ok = ok && key.shape != nil
+		if !ok {
+			if form := v.formOf(d); form != "" {
+				form := likeness{kind: key.kind, saw: key.saw, said: key.said, form: form}
+				if k, ok = congruent[form]; ok {
+					first[key] = k
+				} else {
+					congruent[form] = len(out)
+				}
+			}
+		}
+		if ok {
 			out[k].count += max(d.count, 1)
 			out[k].devices = append(out[k].devices, d.devices...)
+			out[k].places = append(out[k].places, d.places...)
 			continue
 		}
 		first[key] = len(out)
 		d.count = max(d.count, 1)
 		d.devices = slices.Clone(d.devices)
-		if d.path == "" {
-			d.path = drawn.Path
-		}
 		out = append(out, *d)
 	}
 	for i := range out {
 		slices.Sort(out[i].devices)
 		out[i].devices = slices.Compact(out[i].devices)
+		slices.SortStableFunc(out[i].places, func(a, b Place) int {
+			return cmp.Or(cmp.Compare(a.At.Y, b.At.Y), cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.Path, b.Path))
+		})
 	}
 	return out
 }

@@ -20,55 +20,79 @@ const (
 
 // askPhotodiodes asks about diffusions that are much larger than their gates and contacts need.
 func (v *view) askPhotodiodes() []draft {
+	var out []draft
+	for _, id := range v.largeJunctions() {
+		if r := &v.f.Regions[id]; r.DiodeArea > r.Area && v.answers.in(Photodiode, r.Layer, r.Box) < 0 {
+			continue // a rule of the stack says what it is
+		}
+		out = append(out, v.photodiodeDraft(id))
+	}
+	return out
+}
+
+// leastLarge is how many times what a junction's gates and contacts need it must be to be large.
+const leastLarge = 3
+
+// largeJunctions returns the junctions that are much larger than their gates and contacts need, in the order of place.
+func (v *view) largeJunctions() []extract.RegionID {
 	if v.feature == 0 {
 		return nil
 	}
-	beside := make([]float64, len(v.f.Regions)) // nm of gate along each region
-	for i := range v.f.Channels {
-		for _, e := range v.f.Channels[i].Edges {
-			beside[e.Region] += e.Length
-		}
-	}
-	var out []draft
-	for i := range v.f.Regions {
-		r := &v.f.Regions[i]
-		if r.Kind != extract.JunctionRegion || r.TapArea > r.Area {
-			continue
-		}
-		whole := r.Area + r.DiodeArea
-		if r.DiodeArea > r.Area && v.answers.in(Photodiode, r.Layer, r.Box) < 0 {
-			continue // a rule of the stack says what it is
-		}
-		need := needBeside*v.feature*beside[i] + needContact*v.feature*v.feature*float64(max(r.Contacts, 1))
-		large := whole / need
-		_, width := strip(whole, r.Perimeter+beside[i])
-		if large < 3 || width < 2*plateFeatures*v.feature { // a long strip is a wire, whatever its area
-			continue
-		}
-		saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %swhat %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
-		saw["rim"] = seen{"bare", ""}
-		if r.Channels > 0 {
-			saw["rim"] = seen{"gate", plural(r.Channels, "gate", "gates")}
-		}
-		if v.padsTraced() {
-			saw["pad"] = seen{"inside", ""}
-			if v.pads[r.NetID] {
-				saw["pad"] = seen{"pad", v.say(r.NetID)}
+	if v.beside == nil {
+		v.beside = make([]float64, len(v.f.Regions))
+		for i := range v.f.Channels {
+			for _, e := range v.f.Channels[i].Edges {
+				v.beside[e.Region] += e.Length
 			}
 		}
-		d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box}
-		saw["array"] = seen{"single", ""}
-		if strings.Contains(r.Path, "[") {
-			saw["array"] = seen{"many", "its cell is placed as an array"}
-		} else if n := v.regionLikes(extract.RegionID(i)); n >= manyPlaces {
-			saw["array"] = seen{"many", fmt.Sprintf("%d others of its size lie near it", n)}
+	}
+	var out []extract.RegionID
+	for i := range v.f.Regions {
+		r := &v.f.Regions[i]
+		if r.Kind != extract.JunctionRegion || r.TapArea > r.Area || v.largeness(extract.RegionID(i)) < leastLarge {
+			continue
 		}
-		if r.Net != netlist.NoNet {
-			d.nets = []netlist.Net{r.Net}
+		if _, width := strip(r.Area+r.DiodeArea, r.Perimeter+v.beside[i]); width >= 2*plateFeatures*v.feature { // a long strip is a wire, whatever its area
+			out = append(out, extract.RegionID(i))
 		}
-		out = append(out, d)
 	}
 	return out
+}
+
+// largeness returns how many times what its gates and contacts need a junction is.
+func (v *view) largeness(id extract.RegionID) float64 {
+	r := &v.f.Regions[id]
+	need := needBeside*v.feature*v.beside[id] + needContact*v.feature*v.feature*float64(max(r.Contacts, 1))
+	return (r.Area + r.DiodeArea) / need
+}
+
+// photodiodeDraft looks at a large junction.
+func (v *view) photodiodeDraft(id extract.RegionID) draft {
+	r := &v.f.Regions[id]
+	whole, large := r.Area+r.DiodeArea, v.largeness(id)
+	saw := map[string]seen{"size": {pick(large, []float64{3, 10}, "needed", "large", "huge"), fmt.Sprintf("%s are %swhat %s and %s need", area(whole), times(large), plural(r.Channels, "gate", "gates"), plural(r.Contacts, "contact", "contacts"))}}
+	saw["rim"] = seen{"bare", ""}
+	if r.Channels > 0 {
+		saw["rim"] = seen{"gate", plural(r.Channels, "gate", "gates")}
+	}
+	if v.padsTraced() {
+		saw["pad"] = seen{"inside", ""}
+		if v.pads[r.NetID] {
+			saw["pad"] = seen{"pad", v.say(r.NetID)}
+		}
+	}
+	d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box}
+	saw["array"] = seen{"single", ""}
+	if strings.Contains(r.Path, "[") {
+		saw["array"] = seen{"many", "its cell is placed as an array"}
+	} else if n := v.regionLikes(id); n >= manyPlaces {
+		saw["array"] = seen{"many", fmt.Sprintf("%d others of its size lie near it", n)}
+	}
+	if r.Net != netlist.NoNet {
+		d.nets = []netlist.Net{r.Net}
+	}
+	d.form.rims = []extract.RegionID{id}
+	return d
 }
 
 // padsTraced reports whether the stack knows pads, and one at least was drawn.

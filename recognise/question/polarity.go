@@ -18,7 +18,12 @@ func (v *view) askPolarity() []draft {
 			continue
 		}
 		c := &v.f.Channels[cs[0]]
-		out = append(out, draft{kind: Polarity, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(d), saw: v.lookAtPolarity(i, c)})
+		q := draft{kind: Polarity, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(d), saw: v.lookAtPolarity(i, c)}
+		q.form.channels, q.form.gates = cs[:1], []extract.RegionID{c.Gate}
+		for _, e := range c.Edges {
+			q.form.rims = append(q.form.rims, e.Region)
+		}
+		out = append(out, q)
 	}
 	return out
 }

@@ -19,7 +19,7 @@ const (
 	Bulk                  = "bulk"                    // a transistor whose bulk is joined to nothing
 	OutOfFamily           = "out-of-family"           // W or L far from those of its likes
 	Asymmetry             = "asymmetry"               // a pair that should be equal and is not
-	WireOrResistor        = "wire-or-resistor"        // a long, narrow conductor between two contacts
+	WireOrResistor        = "wire-or-resistor"        // a long, narrow conductor between two contacts, or a neck between wide ends: it may be a fuse, too
 )
 
 // Question is something that has more than one plausible reading.
@@ -33,6 +33,7 @@ type Question struct {
 	Nets    []netlist.Net // of the first place
 	Shots   []string      // left to the caller, who knows what was traced over which photograph
 	Count   int           // how many places of the same cell ask the same
+	Places  []Place       // where the question was found, in the order of place; what netlist/check has folded has its first place only
 	Prior   map[string]float64
 	// Prior is what was believed before anything was looked at, by reading, in decibans: 10·log10 P(reading), up to a
 	// common constant.
@@ -48,6 +49,16 @@ type Question struct {
 
 	layer  layout.Layer
 	always bool // it is asked whatever the odds
+}
+
+// Place is one of the places that are folded into a question.
+type Place struct {
+	At      geom.Point // nm in the frame, on the question's layer
+	Path    string     // the instance whose drawing it lies in, empty for the top cell
+	Devices []int      // their numbers in the circuit
+	By      []int      // the indexes in extract.Result.Verdicts of all that say here what the question's Verdict says
+
+	box geom.Rect // as draft.box
 }
 
 // Reading is one answer that a question can have.

@@ -103,6 +103,7 @@ func (v *view) askPlates() []draft {
 		first   int // in v.plates
 		count   int
 		devices []int
+		places  []Place
 	}
 	var groups []group
 	number := map[sameness]int{}
@@ -114,12 +115,13 @@ func (v *view) askPlates() []draft {
 			if ok {
 				number[s] = len(groups)
 			}
-			groups = append(groups, group{k, 1, slices.Clone(p.devices)})
+			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{At: p.at, Path: p.path, Devices: p.devices, box: p.box}}})
 			continue
 		}
 		g := &groups[i]
 		g.count++
 		g.devices = append(g.devices, p.devices...)
+		g.places = append(g.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box})
 		if q := &v.plates[g.first]; cmp.Or(cmp.Compare(p.at.Y, q.at.Y), cmp.Compare(p.at.X, q.at.X)) < 0 {
 			g.first = k
 		}
@@ -129,6 +131,7 @@ func (v *view) askPlates() []draft {
 	for i, g := range groups {
 		out[i] = v.plateDraft(&v.plates[g.first])
 		out[i].count, out[i].devices, out[i].plate = g.count, g.devices, &v.plates[g.first]
+		out[i].places = g.places
 	}
 	v.quiet = false
 	return out

@@ -19,7 +19,7 @@ func (v *view) lookAtTies(p *plate, saw map[string]seen) {
 	has := func(r role) bool {
 		return slices.ContainsFunc(nets, func(n int) bool { return v.roleOf(n) == r })
 	}
-	pad := v.pads[p.gateNet] || slices.ContainsFunc(nets, func(n int) bool { return v.pads[n] && v.roleOf(n) == signal })
+	pad := v.pads[p.gateNet] || slices.ContainsFunc(nets, v.signalPad)
 	fact := v.tell(func() string {
 		return fmt.Sprintf("the gate is on %s, source and drain on %s", v.say(p.gateNet), v.sayAll(nets))
 	})
@@ -29,7 +29,7 @@ func (v *view) lookAtTies(p *plate, saw map[string]seen) {
 		return
 	case len(nets) == 1 && nets[0] == p.gateNet:
 		saw["ties"] = seen{outcome: beside} // told by nets already
-	case g == ground && kind == netlist.NMOS || g == supply && kind == netlist.PMOS:
+	case off(kind, g):
 		saw["ties"] = seen{"off", fact}
 	case len(nets) == 1 && (g == ground && has(supply) || g == supply && has(ground)):
 		saw["ties"] = seen{"supplies", fact}
@@ -41,6 +41,14 @@ func (v *view) lookAtTies(p *plate, saw map[string]seen) {
 		saw["ties"] = seen{"signal", fact}
 	}
 }
+
+// off reports whether a gate on a net of a role keeps a transistor off for good.
+func off(kind netlist.Kind, gate role) bool {
+	return gate == ground && kind == netlist.NMOS || gate == supply && kind == netlist.PMOS
+}
+
+// signalPad reports whether a net, by its number in Facts, is joined to a pad and no supply: one that has to be protected.
+func (v *view) signalPad(netID int) bool { return v.pads[netID] && v.roleOf(netID) == signal }
 
 // gateKnown reports whether the gate is known to lead somewhere.
 func (v *view) gateKnown(p *plate) bool {

@@ -17,6 +17,8 @@ type answers struct {
 	used   []bool
 	device map[string]map[int]int // by kind and device: the number of the verdict
 	at     *grid                  // by place
+
+	deciding map[string]map[int][]int // by kind and device: the numbers of all, nil until it is wanted
 }
 
 func newAnswers(all []extract.UsedVerdict) *answers {
@@ -52,6 +54,52 @@ func (a *answers) in(kind string, layer layout.Layer, box geom.Rect) int {
 		return true
 	})
 	return best
+}
+
+// sayWho notes, for each place of a draft that was answered, all verdicts that say so there: what decided its devices, and what lies in it.
+func (v *view) sayWho(d *draft) {
+	a := v.answers
+	if a.deciding == nil {
+		a.deciding = map[string]map[int][]int{}
+		for i := range a.all {
+			u := &a.all[i]
+			if a.deciding[u.Kind] == nil {
+				a.deciding[u.Kind] = map[int][]int{}
+			}
+			for _, k := range u.Devices {
+				a.deciding[u.Kind][k] = append(a.deciding[u.Kind][k], i)
+			}
+		}
+	}
+	for i := range d.places {
+		p := &d.places[i]
+		p.By = nil
+		say := func(k int) {
+			if u := &a.all[k]; !u.Unused && u.Reading == d.verdict && !slices.Contains(p.By, k) {
+				p.By = append(p.By, k)
+			}
+		}
+		for _, dev := range p.Devices {
+			for _, k := range a.deciding[d.kind][dev] {
+				say(k)
+			}
+		}
+		box := p.box
+		if box == (geom.Rect{}) {
+			box = grown(geom.Rect{Min: p.At, Max: p.At}, besideNm)
+		}
+		found := len(p.By) > 0
+		a.at.near(box, func(k int32) bool {
+			if u := &a.all[k]; !found && u.Kind == d.kind && u.Layer == d.layer && box.Contains(u.At) {
+				say(int(k))
+			}
+			return true
+		})
+		if len(p.By) == 0 && len(d.places) == 1 && d.by >= 0 {
+			p.By = []int{d.by}
+		}
+		slices.Sort(p.By)
+	}
 }
 
 // answer returns the reading that the user has settled on for a draft, in the words of its verdict, and that verdict's number;

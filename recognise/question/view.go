@@ -39,6 +39,7 @@ type view struct {
 	answers    *answers
 	each       bool                       // for tests: look at each plate by itself
 	sizes      *likes                     // regions, by area and perimeter
+	beside     []float64                  // by region: nm of channel along it
 	made       map[extract.RegionID][]int // channels by gate
 	onNet      map[netlist.Net][]int
 	netNamed   map[string]netlist.Net

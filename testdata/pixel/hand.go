@@ -86,7 +86,7 @@ func (h Hand) part(b *bytes.Buffer, rnd *rand.Rand, p *Photo, part *Part, color 
 		return
 	}
 	b.WriteString("<path d=\"M")
-	for i, v := range h.outline(rnd, p, part.Outline) {
+	for i, v := range h.Outline(rnd, p, part.Outline) {
 		if i > 0 {
 			b.WriteString(" L")
 		}
@@ -109,8 +109,8 @@ func (h Hand) wire(rnd *rand.Rand, p *Photo, part *Part) (from, to geom.Vec, wid
 	return from, to, part.Width/p.NmPerPx + math.Sqrt2*p.SigmaPx*rnd.NormFloat64()
 }
 
-// outline moves each edge along its normal, and returns where neighbours cross then, in px.
-func (h Hand) outline(rnd *rand.Rand, p *Photo, ring []geom.Vec) []geom.Vec {
+// Outline traces a ring of places in nm: it moves each edge along its normal, and returns where neighbours cross then, in px.
+func (h Hand) Outline(rnd *rand.Rand, p *Photo, ring []geom.Vec) []geom.Vec {
 	type line struct{ nx, ny, d float64 } // nx·x + ny·y = d
 	lines := make([]line, len(ring))
 	for i := range ring { // from corner i to the next

@@ -97,33 +97,38 @@ func moving(p *picture.Photo) *fake {
 
 // BenchmarkRedraw: a key that pans by some px, until the screen of 200 × 60 cells shows it: the picture of a photograph of a
 // gigapixel whose tiles are there, with what is traced over it, glyphs fitted, and all cells put on the screen, by tcell's
-// simulation or as bytes for a terminal.
+// simulation, as bytes for a terminal, or as bytes that tcell makes of all cells.
 func BenchmarkRedraw(b *testing.B) {
-	for _, to := range []string{"simulation", "terminal"} {
+	for _, to := range []string{"simulation", "terminal", "tcell"} {
 		for _, colours := range []int{1 << 24, 256, 2} {
 			b.Run(fmt.Sprintf("to=%s/colours=%d", to, colours), func(b *testing.B) {
 				var screen tcell.Screen
 				sim := tcell.NewSimulationScreen("UTF-8")
 				screen = sim
 				var tty *memory
-				if to == "terminal" {
+				var device *terminal
+				if to != "simulation" {
 					b.Setenv("TERM", "xterm-256color")
 					b.Setenv("COLORTERM", "truecolor")
 					b.Setenv("LC_ALL", "C.UTF-8")
 					tty = &memory{closed: make(chan struct{})}
+					device = &terminal{Tty: tty}
 					var err error
-					if screen, err = tcell.NewTerminfoScreenFromTty(tty); err != nil {
+					if screen, err = tcell.NewTerminfoScreenFromTty(device); err != nil {
 						b.Fatal(err)
 					}
 				}
-				w := newBench(screen, nil, abilities{}, Options{Bytes: 1 << 30})
+				w := newBench(screen, device, abilities{}, Options{Pixels: Glyphs, Bytes: 1 << 30})
 				f := moving(gigapixel(b, w.renderer.composer))
 				w.desk = f
 				if err := w.begin(colours); err != nil {
 					b.Fatal(err)
 				}
-				if to == "simulation" {
+				switch to {
+				case "simulation":
 					sim.SetSize(200, 60)
+				case "tcell":
+					w.painter = nil
 				}
 				done := make(chan struct{})
 				go func() { w.renderer.run(b.Context()); close(done) }()

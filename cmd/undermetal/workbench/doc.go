@@ -8,9 +8,10 @@
 //  4. events.go     keys and mouse as the desk knows them
 //  5. render.go     draws pictures in a goroutine of its own, always the latest scene
 //  6. text.go       head, list, foot, command line, pages, in cells
-//  7. pixels.go     real pixels under the text, by sixels or the kitty protocol
-//  8. loop.go       waits for what happens, and shows what has changed
-//  9. guard.go      a process that puts the terminal right if this one ends otherwise than it should
+//  7. paint.go      block characters under the text, only those that have changed, without tcell
+//  8. pixels.go     or real pixels, by sixels or the kitty protocol
+//  9. loop.go       waits for what happens, and shows what has changed
+//  10. guard.go     a process that puts the terminal right if this one ends otherwise than it should
 //
 // All of the desk is in one goroutine, the loop's. It never waits for a picture, for a tile or for an extraction: these come
 // as events. It draws 60 times a second at most, and only what has changed.

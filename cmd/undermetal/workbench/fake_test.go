@@ -31,6 +31,8 @@ func TestMain(m *testing.M) {
 		os.Exit(0)
 	case "show":
 		os.Exit(showFake())
+	case "dossier":
+		os.Exit(showDossier(os.Getenv("WORKBENCH_DOSSIER")))
 	}
 	goleak.VerifyTestMain(m)
 }

@@ -51,6 +51,7 @@ type bench struct {
 	desk     state
 	screen   tcell.Screen
 	tty      *terminal // nil: none, as in a simulation
+	painter  *painter  // of glyphs; nil: tcell writes them
 	pen      pen
 	renderer *renderer
 	mouse    mouse
@@ -71,7 +72,7 @@ type bench struct {
 	latest  *drawn // of glyphs: what is shown
 	placed  bool   // it is in the cells
 	wiped   bool   // the terminal has to be drawn from nothing
-	locked  rect   // cells under real pixels
+	locked  rect   // cells that are not tcell's: under real pixels, or glyphs of the painter
 	trouble error  // what the latest picture lacks for good
 	notice  string // of the shell itself, in the foot, until the next key
 	hook    func(string)

@@ -49,6 +49,7 @@ func showFake() int {
 	closed := false
 	err = onTerminal(ctx, o, func(tcell.Screen, *picture.Composer, func()) (state, func() error, error) {
 		f := newFake()
+		f.scene.Bar = os.Getenv("WORKBENCH_BAR") != ""
 		bytes := 0
 		say := func() {
 			f.foot = []desk.Span{{Text: fmt.Sprintf("keys %d, pastes %d of %d bytes, mice %d, picture %d x %d", len(f.keys), len(f.pastes), bytes, len(f.mice), f.size.X, f.size.Y)}}
@@ -61,6 +62,12 @@ func showFake() int {
 				f.page = &desk.Text{Title: "a page", Lines: [][]desk.Span{{{Text: "with a line"}}}}
 			case 'c':
 				f.page = nil
+			case 'l':
+				if f.side == nil {
+					f.side = layersList()
+				} else {
+					f.side = nil
+				}
 			case 'X':
 				go func() { panic("a mistake of a library") }()
 				time.Sleep(time.Minute)

@@ -160,6 +160,11 @@ func (b *bench) begin(colours int) error {
 	b.base.style = coloursOf(colours, b.screen.CharacterSet() == "UTF-8")
 	b.base.style.Blocks = blocks
 	b.pen = pen{b.screen, b.base.style.ASCII}
+	if b.tty != nil {
+		if ok, marks := paintable(os.Getenv("TERM")); ok {
+			b.painter = &painter{marks: marks}
+		}
+	}
 	if b.base.pixels != Glyphs && b.cellSize(b.screen.Size()) == (image.Point{}) && b.base.cell.X == 0 {
 		b.base.cell = image.Pt(10, 20) // those of a VT340; who asks for pixels where nobody knows their size gets these
 	}

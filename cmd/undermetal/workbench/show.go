@@ -131,12 +131,30 @@ func (b *bench) drawFoot(prompt *desk.Prompt) {
 	}
 }
 
-// drawPicture puts the latest picture into the cells, unless it is there; real pixels are sent behind the text.
+// under is the part of the screen that is not tcell's: the picture, where it is written by ourselves. Real pixels are whole or not at all,
+// glyphs give way to a page by the rows that it takes.
+func (b *bench) under() rect {
+	r := b.areas.picture
+	switch {
+	case b.manner.pixels == Glyphs && b.painter == nil:
+		return rect{}
+	case b.manner.pixels == Glyphs:
+		r.h -= b.page.h
+	case b.desk.Page() != nil:
+		return rect{}
+	}
+	if r.w <= 0 || r.h <= 0 {
+		return rect{}
+	}
+	return r
+}
+
+// drawPicture puts the latest picture into the cells, unless it is there; what is not tcell's is sent behind the text.
 func (b *bench) drawPicture() {
 	r := b.areas.picture
 	d := b.latest
-	if b.manner.pixels != Glyphs {
-		if b.locked != r {
+	if b.manner.pixels != Glyphs || b.painter != nil {
+		if b.locked != b.under() || b.locked == (rect{}) {
 			b.clear(r)
 		}
 		return
@@ -161,20 +179,19 @@ func (b *bench) drawPicture() {
 	}
 	for _, bar := range d.bars {
 		if bar.y < r.h && bar.x+bar.w <= r.w {
-			b.drawBar(r, bar)
+			b.pen.put(r.x+bar.x, r.y+bar.y, r.w-bar.x, b.barText(bar), tcell.StyleDefault)
 		}
 	}
 	b.placed = d.manner == b.manner
 }
 
-// drawBar writes a scale bar with its length.
-func (b *bench) drawBar(r rect, bar bar) {
+// barText is a scale bar with its length.
+func (b *bench) barText(bar bar) string {
 	left, line, right := "├", "─", "┤"
 	if b.pen.ascii {
 		left, line, right = "|", "-", "|"
 	}
-	text := left + strings.Repeat(line, bar.w-2) + right + " " + bar.text + " "
-	b.pen.put(r.x+bar.x, r.y+bar.y, r.w-bar.x, text, tcell.StyleDefault)
+	return left + strings.Repeat(line, bar.w-2) + right + " " + bar.text + " "
 }
 
 func (b *bench) clear(r rect) {
@@ -195,32 +212,61 @@ func cellStyle(c *glyph.Cell, m *manner) tcell.Style {
 		Background(tcell.NewRGBColor(int32(c.BG[0]), int32(c.BG[1]), int32(c.BG[2])))
 }
 
-// send has the terminal show the cells, and real pixels under them.
+// send has the terminal show the cells, and what is not tcell's beside them.
 func (b *bench) send() {
-	want := rect{}
-	if b.manner.pixels != Glyphs && b.desk.Page() == nil {
-		want = b.areas.picture
-	}
+	want := b.under()
+	painting := b.manner.pixels == Glyphs
 	if b.locked != (rect{}) && (b.locked != want || b.wiped) {
 		b.screen.LockRegion(b.locked.x, b.locked.y, b.locked.w, b.locked.h, false)
 		b.write([]byte(erasePixels(b.manner.pixels)))
 		b.locked, b.placed = rect{}, false
 	}
+	if painting { // what stays a part of the picture is not to be blank in between
+		b.lock(want)
+	}
 	if b.wiped {
 		b.screen.Sync()
 		b.wiped = false
+		if b.painter != nil {
+			b.painter.keep(rect{})
+		}
 	} else {
 		b.screen.Show()
 	}
-	if want == (rect{}) || b.placed || b.latest == nil || b.latest.manner != b.manner {
+	if want == (rect{}) || b.placed || b.latest == nil {
 		return
 	}
-	if b.locked == (rect{}) {
-		b.screen.LockRegion(want.x, want.y, want.w, want.h, true)
-		b.locked = want
+	if painting {
+		b.paint(want)
+		b.placed = b.latest.manner == b.manner
+	} else if b.latest.manner == b.manner {
+		b.lock(want)
+		b.write(b.latest.bytes.Bytes())
+		b.placed = true
 	}
-	b.write(b.latest.bytes.Bytes())
-	b.placed = true
+}
+
+// lock takes cells from tcell, unless they are taken.
+func (b *bench) lock(r rect) {
+	if b.locked != (rect{}) || r == (rect{}) {
+		return
+	}
+	b.screen.LockRegion(r.x, r.y, r.w, r.h, true)
+	b.locked = r
+}
+
+// paint writes the latest picture, as far as it is seen, to the terminal. Where it was made for a smaller screen, the next one is on its way.
+func (b *bench) paint(r rect) {
+	p, d := b.painter, b.latest
+	p.resize(b.screen.Size())
+	p.keep(r)
+	p.lay(&d.grid, d.manner.style, r.w, r.h)
+	for _, bar := range d.bars {
+		if bar.y < r.h && bar.x+bar.w <= r.w {
+			p.letter(bar.x, bar.y, r.w, b.pen.text(b.barText(bar)))
+		}
+	}
+	b.write(p.paint(r, b.desk.Prompt() != nil))
 }
 
 // write sends bytes of our own to the terminal.

@@ -158,11 +158,11 @@ func (d *Desk) answer(q question.Question, reading string) error {
 	if w := q.Answers[reading]; w != "" {
 		word = w
 	}
-	cell, at, err := d.anchor(q)
+	anchors, err := d.anchors(q)
 	if err != nil {
 		return err
 	}
-	old, err := d.verdictsOn(q, cell, at)
+	old, err := d.verdictsOn(q, anchors)
 	if err != nil {
 		return err
 	}
@@ -171,8 +171,10 @@ func (d *Desk) answer(q question.Question, reading string) error {
 		what = fmt.Sprintf("take back the answer to %s at %s µm", q.Kind, place(vec(q.At)))
 	}
 	err = d.doEdit(what, func(tx *dossier.Tx) error {
-		for i, v := range old {
-			if i == 0 && reading != "" {
+		there := map[kept]bool{}
+		for _, v := range old {
+			if k := (kept{v.Cell, v.At}); reading != "" && !there[k] {
+				there[k] = true
 				v.Reading, v.Layer = word, q.Layer
 				if err := tx.SetVerdict(&v); err != nil {
 					return err
@@ -186,7 +188,12 @@ func (d *Desk) answer(q question.Question, reading string) error {
 		if reading == "" || len(old) > 0 {
 			return nil
 		}
-		return tx.AddVerdict(&dossier.Verdict{Cell: cell, Layer: q.Layer, At: at, Kind: q.Kind, Reading: word})
+		for _, k := range anchors {
+			if err := tx.AddVerdict(&dossier.Verdict{Cell: k.cell, Layer: q.Layer, At: k.at, Kind: q.Kind, Reading: word}); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return err
@@ -195,33 +202,48 @@ func (d *Desk) answer(q question.Question, reading string) error {
 	return nil
 }
 
-// anchor is the cell that an answer is kept in, and the place there.
-func (d *Desk) anchor(q question.Question) (cell int64, at geom.Point, err error) {
-	lib := d.live.snap.lib
-	c, at := q.Anchor(d.live.res, lib, lib.Cells[0])
-	if c == lib.Cells[0] {
-		return dossier.Frame, at, nil
-	}
-	id, ok := d.live.snap.cells[c.Name]
-	if !ok {
-		return 0, at, fmt.Errorf("cell %q is gone", c.Name)
-	}
-	return id, at, nil
+// kept is where an answer is kept: a cell, and the place there.
+type kept struct {
+	cell int64
+	at   geom.Point
 }
 
-// verdictsOn are the answers that the dossier has to a question: those of its kind at its place, or that decided its devices.
-func (d *Desk) verdictsOn(q question.Question, cell int64, at geom.Point) (out []dossier.Verdict, err error) {
+// anchors are where answers to a question are kept, so that they hold in all its places.
+func (d *Desk) anchors(q question.Question) (out []kept, err error) {
+	lib := d.live.snap.lib
+	for _, a := range q.Anchors(d.live.res, lib, lib.Cells[0]) {
+		id, ok := d.live.snap.cells[a.Cell.Name]
+		if a.Cell == lib.Cells[0] {
+			id, ok = dossier.Frame, true
+		}
+		if !ok {
+			return nil, fmt.Errorf("cell %q is gone", a.Cell.Name)
+		}
+		out = append(out, kept{id, a.At})
+	}
+	return out, nil
+}
+
+// verdictsOn are the answers that the dossier has to a question: those of its kind in its places, or that decided its devices.
+func (d *Desk) verdictsOn(q question.Question, anchors []kept) (out []dossier.Verdict, err error) {
 	all, err := d.file.Verdicts()
 	if err != nil {
 		return nil, err
 	}
 	for _, v := range all {
-		if v.Kind != q.Kind || v.Cell != cell {
+		if v.Kind != q.Kind || v.Cell == 0 {
 			continue
 		}
-		hit := v.At == at
-		for _, u := range d.live.res.Verdicts {
-			hit = hit || u.Kind == q.Kind && u.Verdict.At == v.At && d.live.snap.cells[u.Cell] == cell && slices.ContainsFunc(u.Devices, func(k int) bool { return slices.Contains(q.Devices, k) })
+		hit := slices.Contains(anchors, kept{v.Cell, v.At})
+		for _, p := range q.Places {
+			for _, k := range p.By {
+				u := &d.live.res.Verdicts[k]
+				cell := d.live.snap.cells[u.Cell]
+				if u.Cell == d.live.snap.lib.Cells[0].Name {
+					cell = dossier.Frame
+				}
+				hit = hit || u.Verdict.At == v.At && cell == v.Cell
+			}
 		}
 		if hit {
 			out = append(out, v)

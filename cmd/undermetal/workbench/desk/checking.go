@@ -14,9 +14,18 @@ import (
 // checking is what the checks and the sizes need to know of photographs.
 type checking struct {
 	opt    check.Options
-	number map[int64]int     // of photographs, by id
-	scales []float64         // standard uncertainty as a part, by number
+	number map[int64]int // of photographs, by id
+	scales []float64     // standard uncertainty as a part, by number, but for the frame's
+	frame  []float64     // that of the frame's in theirs
+	biases map[biased]measure.Bias
+	known  bool              // of a bias more than how uncertain it is
 	shapes [][]dossier.Shape // of all cells, in the order of the library
+}
+
+// biased is a layer in a photograph, by its number.
+type biased struct {
+	shot  int
+	layer layout.Layer
 }
 
 // readChecking reads it. The tolerance is 2 px of the coarsest photograph that was traced over, else of the coarsest, else a quarter of
@@ -46,7 +55,7 @@ func readChecking(m dossier.Moment, st *stack.Stack) (c checking, err error) {
 	outlined := map[int64]int{}
 	for i := range shots {
 		c.number[shots[i].ID] = i
-		c.scales = append(c.scales, 0)
+		c.scales, c.frame = append(c.scales, 0), append(c.frame, 0)
 		l, err := m.Locate(&shots[i])
 		if err != nil {
 			return c, err
@@ -58,12 +67,23 @@ func readChecking(m dossier.Moment, st *stack.Stack) (c checking, err error) {
 		if k := max(x, y); used[l.ID] && !usedScale || used[l.ID] == usedScale && k > coarsest {
 			coarsest, usedScale = k, used[l.ID]
 		}
-		if c.scales[i], err = scaleSigma(m, l); err != nil {
+		if c.frame[i], c.scales[i], err = scaleSigma(m, l); err != nil {
 			return c, err
 		}
 		if o := outlineOf(l); o != nil {
 			outlined[l.ID] = len(c.opt.Shots)
 			c.opt.Shots = append(c.opt.Shots, check.Shot{Name: l.Name, Outline: o})
+		}
+	}
+	biases, err := m.Biases()
+	if err != nil {
+		return c, err
+	}
+	c.biases = map[biased]measure.Bias{}
+	for _, b := range biases {
+		if l, known := st.LayerNamed(b.Layer); known {
+			c.known = c.known || b.OutNm != 0
+			c.biases[biased{c.number[b.Shot], l}] = measure.Bias{OutNm: b.OutNm, SigmaNm: b.SigmaNm}
 		}
 	}
 	switch {
@@ -106,24 +126,29 @@ func outlineOf(l *dossier.Located) geom.Polygon {
 	return geom.Polygon{r}
 }
 
-// scaleSigma is how well the lengths of a photograph are known, as a part of them: that of the frame's scale, and that of its map.
-func scaleSigma(m dossier.Moment, l *dossier.Located) (float64, error) {
+// scaleSigma is how well the lengths of a photograph are known, as a part of them: that of the frame's scale, which all
+// registered ones have, and that of its map.
+func scaleSigma(m dossier.Moment, l *dossier.Located) (frame, own float64, err error) {
 	if l.Registration == nil {
-		return l.Scale.Sigma / l.Scale.NmPerPx, nil
+		return 0, l.Scale.Sigma / l.Scale.NmPerPx, nil
 	}
 	first, fixes, err := m.FrameScale()
 	if err != nil {
-		return 0, err
+		return 0, 0, err
 	}
-	frame := 0.0
 	if fixes {
 		frame = first.Scale.Sigma / first.Scale.NmPerPx
 	}
 	k, err := m.MapScale(l)
 	if err != nil || math.IsNaN(k.Sigma) || k.NmPerPx == 0 {
-		return frame, err
+		return frame, 0, err
 	}
-	return math.Hypot(frame, k.Sigma/k.NmPerPx), nil
+	return frame, k.Sigma / k.NmPerPx, nil
+}
+
+// sources say how well a snapshot is known; c was read at the same moment.
+func (c *checking) sources(s *snapshot) measure.Sources {
+	return measure.Sources{Origin: c.origin(s), Scales: c.scales, Frame: c.frame, Bias: func(shot int, l layout.Layer) measure.Bias { return c.biases[biased{shot, l}] }}
 }
 
 // origin says where the shapes of a snapshot come from; c was read at the same moment.

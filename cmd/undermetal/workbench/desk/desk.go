@@ -76,7 +76,10 @@ type Desk struct {
 	list      *list
 	page      *page
 	line      *prompt
+	goesOn    continuing     // how the command would go on with the line
 	past      []string       // command lines
+	lies      below          // what lay under the cursor last
+	version   int            // of what is drawn: how often it changed
 	walk      int            // step of the walk from 1; 0: none
 	walked    map[string]int // acted when the step began
 	walkEdits int

@@ -118,7 +118,7 @@ func (b *bench) settle() {
 	end := time.After(time.Minute)
 	for {
 		b.Take()
-		if text, _ := b.Busy(); text == "" {
+		if text, _ := b.Busy(); text == "" && !b.goesOn.going {
 			return
 		}
 		select {

@@ -139,6 +139,7 @@ func TestCommand(t *testing.T) {
 		for _, r := range c.typed {
 			b.Key(Key{Rune: r})
 		}
+		b.settle()
 		var have []string
 		for _, x := range b.Prompt().Candidates {
 			have = append(have, x.Text)

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"undermetal/cmd/undermetal/workbench/picture"
-	"undermetal/layout/geom"
 	"undermetal/netlist"
 )
 
@@ -124,18 +123,11 @@ func (d *Desk) under() (out []Span) {
 		return nil
 	}
 	p := d.inDie()
-	shapes, err := d.near()(geom.Rect{Min: p, Max: p})
-	if err != nil {
+	lies := d.below(p)
+	if lies.failed != nil {
 		return nil
 	}
-	var names []string
-	seen := map[string]bool{}
-	for _, s := range shapes {
-		if !seen[s.Layer] && s.Polygon.Locate(p) != geom.Outside {
-			seen[s.Layer] = true
-			names = append(names, s.Layer)
-		}
-	}
+	names := lies.names
 	if len(names) > 0 {
 		out = append(out, Span{strings.Join(names, "+"), Plain})
 	}
@@ -145,11 +137,11 @@ func (d *Desk) under() (out []Span) {
 	if d.live == nil {
 		return out
 	}
-	if k := d.pieceAt(p); k >= 0 {
+	if k := lies.piece; k >= 0 {
 		title := d.netTitle(d.live.pieces[k].net)
 		out = append(out, Span{"net " + harmless(title), Good})
 	}
-	if i := d.deviceAt(p); i >= 0 {
+	if i := lies.device; i >= 0 {
 		out = append(out, Span{harmless(d.deviceTitle(i) + " " + d.sizeText(i)), Strong})
 		var nets []string
 		for k, name := range d.live.res.Circuit.Devices[i].Kind.TerminalNames() {

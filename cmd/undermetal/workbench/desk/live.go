@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"runtime"
 	"slices"
 
 	"undermetal/layout"
@@ -24,7 +25,9 @@ type live struct {
 	sizes     []measure.Size // by device
 	pieces    []piece
 	byNet     map[int][]int // of pieces, by piece.net
-	whole     bool          // all conductors are in pieces
+	byPlace   []int32       // pieces in blocks
+	blocks    []block
+	whole     bool // all conductors are in pieces
 	found     []check.Finding
 	tolerance int
 	questions []question.Question
@@ -80,29 +83,41 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	if l.pieces, l.whole, err = pieces(ctx, s.lib, top, st); err != nil {
 		return nil, err
 	}
-	ask := make([]layout.Place, len(l.pieces))
-	for i, p := range l.pieces {
-		ask[i] = layout.Place{Layer: p.layer, At: p.at}
+	contacts, err := l.contacts(top)
+	if err != nil {
+		return nil, err
 	}
-	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true}); err != nil {
+	ask := make([]layout.Place, 0, len(l.pieces)+3*len(contacts))
+	for _, p := range l.pieces {
+		ask = append(ask, layout.Place{Layer: p.layer, At: p.at})
+	}
+	for _, c := range contacts {
+		for _, joined := range st.Layers[c.layer].Joins {
+			ask = append(ask, layout.Place{Layer: joined, At: c.at})
+		}
+	}
+	if l.res, err = extract.Run(ctx, s.lib, top, st, extract.Options{Progress: progress, Ask: ask, Facts: true, Outlines: true, Workers: spare()}); err != nil {
 		return nil, err
 	}
 	for i := range l.pieces {
 		l.pieces[i].net, l.pieces[i].named = l.res.Asked[i].Net, l.res.AskedNet(i)
 	}
-	if err := l.contacts(top); err != nil {
-		return nil, err
-	}
+	l.land(contacts)
+	l.arrange()
 	for i, p := range l.pieces {
 		if p.net > 0 {
 			l.byNet[p.net] = append(l.byNet[p.net], i)
 		}
 	}
-	solution, err := measure.Solve(ctx, l.res, measure.SolveOptions{Progress: progress, Gradient: true, Tolerance: 1e-4})
+	from := over.sources(s)
+	if over.known {
+		measure.Correct(l.res, st, from)
+	}
+	solution, err := measure.Solve(ctx, l.res, measure.SolveOptions{Progress: progress, Gradient: true, Tolerance: 1e-4, Workers: spare()})
 	if err != nil {
 		return nil, err
 	}
-	l.sizes = measure.Sizes(l.res, st, measure.Sources{Origin: over.origin(s), Scales: over.scales}, solution)
+	l.sizes = measure.Sizes(l.res, st, from, solution)
 	if over.opt.ToleranceNm > 0 {
 		over.opt.Progress = progress
 		if l.found, err = check.Run(ctx, s.lib, top, st, over.opt); err != nil {
@@ -112,6 +127,9 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: s.lib.Traced})
 	return l, nil
 }
+
+// spare is how many processors the background takes: all but one, which is for keys and pictures.
+func spare() int { return max(1, runtime.GOMAXPROCS(0)-1) }
 
 // pieces are the connected parts of all conductors, diffusion without what lies beneath gates.
 func pieces(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.Stack) (out []piece, whole bool, err error) {
@@ -138,6 +156,7 @@ func pieces(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stac
 		}
 	}
 	crossing := newBoxes(gates)
+	var trim region.Trimmer
 	for i := range st.Layers {
 		if ctx.Err() != nil { // an edit came meanwhile
 			return nil, false, ctx.Err()
@@ -148,7 +167,7 @@ func pieces(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stac
 			}
 			parts := []geom.Polygon{p}
 			if st.Layers[i].Role == stack.Diffusion {
-				parts = without(p, crossing)
+				parts = without(&trim, p, crossing)
 			}
 			for _, pg := range parts {
 				if at, ok := within(pg); ok {
@@ -189,13 +208,12 @@ func (x *boxes) near(box geom.Rect) (out []geom.Polygon) {
 }
 
 // without is what is left of a polygon beside others.
-func without(pg geom.Polygon, others *boxes) []geom.Polygon {
+func without(trim *region.Trimmer, pg geom.Polygon, others *boxes) []geom.Polygon {
 	near := others.near(pg.Bounds())
 	if len(near) == 0 {
 		return []geom.Polygon{pg}
 	}
-	outside, _ := region.Cut(pg, near...)
-	return outside
+	return trim.Outside(pg, near...)
 }
 
 // within returns a point within a polygon, away from its edges: the middle of the widest stretch of a few level lines.
@@ -229,34 +247,40 @@ func crossings(pg geom.Polygon, y float64) (xs []float64) {
 	return xs
 }
 
-// contacts gives each contact the net of the topmost of what it joins that lies under its middle.
-func (l *live) contacts(top *layout.Cell) error {
+// contacts are all contacts, as pieces without a net.
+func (l *live) contacts(top *layout.Cell) (all []piece, err error) {
 	if !l.whole {
-		return nil
+		return nil, nil
 	}
 	flat, err := layout.Flatten(top)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	find := newIndex(l.pieces)
 	flat.Shapes(func(s *layout.Shape, t geom.Transform) bool {
 		if l.stack.Layers[s.Layer].Role != stack.Contact {
 			return true
 		}
 		pg := t.ApplyPolygon(s.Polygon)
-		at, ok := within(pg)
-		if !ok {
-			return true
+		if at, ok := within(pg); ok {
+			all = append(all, piece{layer: s.Layer, pg: pg, box: pg.Bounds(), at: at, named: netlist.NoNet})
 		}
-		c := piece{layer: s.Layer, pg: pg, box: pg.Bounds(), at: at, named: netlist.NoNet}
-		for _, joined := range l.stack.Layers[s.Layer].Joins {
-			if k := find.at(joined, at); k >= 0 && l.pieces[k].net > 0 {
-				c.net, c.named = l.pieces[k].net, l.pieces[k].named
+		return true
+	})
+	return all, nil
+}
+
+// land gives each contact the net of the topmost of what it joins that lies under its middle: that was asked for after all pieces.
+func (l *live) land(contacts []piece) {
+	asked := len(l.pieces)
+	for _, c := range contacts {
+		joins := len(l.stack.Layers[c.layer].Joins)
+		for k := asked; k < asked+joins; k++ {
+			if n := l.res.Asked[k].Net; n > 0 {
+				c.net, c.named = n, l.res.AskedNet(k)
 				break
 			}
 		}
+		asked += joins
 		l.pieces = append(l.pieces, c)
-		return true
-	})
-	return nil
+	}
 }

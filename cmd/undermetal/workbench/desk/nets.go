@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"undermetal/cmd/undermetal/workbench/picture"
-	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/layout/shot"
 	"undermetal/layout/stack"
@@ -15,41 +14,6 @@ import (
 )
 
 func sortFloats(xs []float64) { slices.Sort(xs) }
-
-// index finds pieces by place: by layer, in the order of their left sides.
-type index struct {
-	pieces []piece
-	layers map[layout.Layer][]int // by Box.Min.X
-	widest map[layout.Layer]int
-}
-
-func newIndex(ps []piece) *index {
-	x := &index{pieces: slices.Clip(ps), layers: map[layout.Layer][]int{}, widest: map[layout.Layer]int{}}
-	for i, p := range ps {
-		x.layers[p.layer] = append(x.layers[p.layer], i)
-		x.widest[p.layer] = max(x.widest[p.layer], p.box.Width())
-	}
-	for _, l := range x.layers {
-		slices.SortFunc(l, func(a, b int) int { return ps[a].box.Min.X - ps[b].box.Min.X })
-	}
-	return x
-}
-
-// at returns the piece of a layer that covers a point; -1 where none does.
-func (x *index) at(l layout.Layer, p geom.Point) int {
-	in := x.layers[l]
-	from, _ := slices.BinarySearchFunc(in, p.X-x.widest[l], func(k, v int) int { return x.pieces[k].box.Min.X - v })
-	for _, k := range in[from:] {
-		b := x.pieces[k].box
-		if b.Min.X > p.X {
-			break
-		}
-		if b.Contains(p) && x.pieces[k].pg.Locate(p) != geom.Outside {
-			return k
-		}
-	}
-	return -1
-}
 
 // conducts reports whether a net can have a piece on a layer.
 func (d *Desk) conducts(name string) bool {
@@ -77,21 +41,7 @@ func (d *Desk) pieceAt(p geom.Point) int {
 	if d.live == nil {
 		return -1
 	}
-	best, bestAt := -1, -1
-	for k, c := range d.live.pieces {
-		i := int(c.layer)
-		if i >= len(d.layers) || d.layers[i].Hidden || c.net == 0 || !c.box.Contains(p) {
-			continue
-		}
-		rank := d.level(i)
-		if i == d.layer {
-			rank = math.MaxInt
-		}
-		if rank > bestAt && c.pg.Locate(p) != geom.Outside {
-			best, bestAt = k, rank
-		}
-	}
-	return best
+	return d.below(p).piece
 }
 
 // level orders layers from below to above, as contacts join them; those of which nothing is known by their place in the stack.
@@ -232,13 +182,14 @@ func (d *Desk) netBox(number int) geom.Rect {
 	return box
 }
 
-// deviceAt is the device whose channel lies under a point; -1 where none does.
-func (d *Desk) deviceAt(p geom.Point) int {
+// findDevice is the device whose channel lies under a point; -1 where none does.
+func (d *Desk) findDevice(p geom.Point) int {
 	if d.live == nil || d.live.res.Facts == nil {
 		return -1
 	}
 	best, size := -1, math.Inf(1)
-	for _, c := range d.live.res.Facts.Channels {
+	for i := range d.live.res.Facts.Channels {
+		c := &d.live.res.Facts.Channels[i]
 		if c.Device >= 0 && c.Box.Contains(p) && area(c.Box) < size {
 			best, size = c.Device, area(c.Box)
 		}

@@ -24,7 +24,8 @@ type Options struct {
 	// Run runs the command as a process would, in a goroutine of its own; ctx carries the open dossier (Held), so that a verb
 	// works on that and does not open the file again. It returns the exit status. May be nil.
 	Run func(ctx context.Context, args []string, out, err io.Writer) int
-	// Complete returns how the last of some arguments may go on. It runs in the owner's goroutine. May be nil.
+	// Complete returns how the last of some arguments may go on. It runs in a goroutine of its own, one call at a
+	// time. May be nil.
 	Complete func(ctx context.Context, args []string) []Candidate
 	// Clip takes text to the system's clipboard. May be nil.
 	Clip func(text string)

@@ -11,6 +11,8 @@ type prompt struct {
 	Prompt
 	before string // what was typed before a candidate was taken
 	past   int    // how far back one is in the lines obeyed before
+	waits  bool   // for the command's answer how it may go on
+	owed   int    // Tab was struck meanwhile: 1, or -1 with Shift
 }
 
 // Prompt is the command line; nil: it is closed.
@@ -120,16 +122,34 @@ func (l *prompt) recall(d *Desk, by int) {
 	l.past = past
 }
 
-// offer finds out how the word before the cursor may go on.
+// offer finds out how the word before the cursor may go on. Where the command has to be asked, what fitted before stays as far as it fits.
 func (l *prompt) offer(d *Desk) {
-	l.before = string(l.Text[:l.Cursor])
-	l.Candidates, l.Chosen = d.complete(l.before), -1
+	was, now := l.before, string(l.Text[:l.Cursor])
+	l.before, l.waits, l.owed = now, false, 0
+	all, q := d.complete(now)
+	d.goesOn.latest = start{}
+	if q.args != nil {
+		l.waits = true
+		head := len(now) - len(lastWord(now))
+		if was != "" && len(was)-len(lastWord(was)) == head && was[:head] == now[:head] {
+			all = fitting(l.Candidates, strings.Trim(lastWord(now), `'"`))
+		}
+		d.askCommand(q)
+	}
+	l.Candidates, l.Chosen = all, -1
 }
 
 // next takes the next candidate.
 func (l *prompt) next(d *Desk, back bool) {
 	n := len(l.Candidates)
-	if n == 0 {
+	switch {
+	case l.waits && back:
+		l.owed = -1
+		return
+	case l.waits:
+		l.owed = 1
+		return
+	case n == 0:
 		return
 	}
 	rest := append([]rune(nil), l.Text[l.Cursor:]...)

@@ -165,22 +165,22 @@ func (s *shared) String() string {
 	return strings.Join(lines, "\n")
 }
 
-// complete returns how the last word of the beginning of a line may go on.
-func (d *Desk) complete(text string) []Candidate {
+// complete returns how the last word of the beginning of a line may go on, or what to ask the command about it.
+func (d *Desk) complete(text string) ([]Candidate, start) {
 	last := lastWord(text)
 	args, err := words(text[:len(text)-len(last)])
 	if err != nil {
-		return nil
+		return nil, start{}
 	}
 	typed := strings.Trim(last, `'"`)
 	if len(args) == 0 {
-		return fitting(d.verbCandidates(), typed)
+		return fitting(d.verbCandidates(), typed), start{}
 	}
 	if v := verbNamed(args[0]); v != nil {
 		if v.complete == nil {
-			return nil
+			return nil, start{}
 		}
-		return fitting(v.complete(d, args[1:]), typed)
+		return fitting(v.complete(d, args[1:]), typed), start{}
 	}
 	var next []Candidate // words of verbs of several words
 	for i := range d.opt.Verbs {
@@ -191,12 +191,12 @@ func (d *Desk) complete(text string) []Candidate {
 		}
 	}
 	if len(next) > 0 {
-		return fitting(next, typed)
+		return fitting(next, typed), start{}
 	}
 	if v, n := d.commandVerb(args); v != nil && d.opt.Complete != nil {
-		return d.opt.Complete(Hold(d.ctx, d.file), append(d.full(v, args, n), typed))
+		return nil, start{text, append(d.full(v, args, n), typed)}
 	}
-	return nil
+	return nil, start{}
 }
 
 func (d *Desk) verbCandidates() (out []Candidate) {

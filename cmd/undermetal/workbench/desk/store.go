@@ -73,6 +73,7 @@ func (d *Desk) changed() {
 	if after := d.px0(); before > 0 && after > 0 && math.Abs(after/before-1) > 1e-3 {
 		d.look() // the frame has another scale: what was seen lies elsewhere now
 	}
+	d.version++
 	d.keepSelected()
 	if d.pairs != nil {
 		d.pairs.forget(d)

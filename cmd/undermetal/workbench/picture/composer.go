@@ -150,11 +150,11 @@ type drawing struct {
 	found  []gathered
 }
 
-// stripe is how many rows a worker draws at a time; as many as a register.Table builds at once.
+// stripe is how many rows a worker draws at a time.
 const stripe = 16
 
-// stripes calls f for all stripes of the picture, in several goroutines, with the number of the goroutine.
-func (d *drawing) stripes(ctx context.Context, f func(worker, y0, y1 int)) error {
+// stripes calls f for all stripes of so many rows of the picture, in several goroutines, with the number of the goroutine.
+func (d *drawing) stripes(ctx context.Context, stripe int, f func(worker, y0, y1 int)) error {
 	height := d.s.View.Height
 	var next atomic.Int64
 	var workers sync.WaitGroup

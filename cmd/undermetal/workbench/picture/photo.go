@@ -84,9 +84,13 @@ func (p *Photo) Box() geom.Rect {
 type way struct {
 	straight bool
 	affine   view.Affine
-	at       func(geom.Vec) geom.Vec // where it is not straight, for places row by row
+	table    *register.Table         // of a spline
 	exact    func(geom.Vec) geom.Vec // for any place
 }
+
+// tableSide is that of the cells in which a spline is looked up, px: large ones, since splines that lay photographs on each other bend
+// little from one px to the next. Where they do not, the cells are divided.
+const tableSide = 64
 
 // to returns the way from a view to a level.
 func (p *Photo) to(v view.View, level int) *way {
@@ -102,10 +106,10 @@ func (p *Photo) to(v view.View, level int) *way {
 	}
 	exact := func(s geom.Vec) geom.Vec { return rest.Apply(p.FromFrame.Apply(frame.Apply(s))) }
 	if p.FromFrame.Kind() == register.Projective {
-		return &way{at: exact, exact: exact}
+		return &way{exact: exact}
 	}
 	// A spline is looked up in a table, to a twentieth of a px of the level.
-	return &way{at: (&register.Table{Map: exact, Width: v.Width, Within: 0.05}).At, exact: exact}
+	return &way{table: &register.Table{Map: exact, Width: v.Width, Within: 0.05, Side: tableSide}, exact: exact}
 }
 
 // level returns the level for a view: the one whose pixels are at most as wide as the view's and more than half as wide, by

@@ -93,17 +93,30 @@ func (s *sampler) tileAt(x, y int) *tile {
 // row draws a row of samples at the height y of the picture, from its left edge on. What is beside the photograph stays.
 func (s *sampler) row(dst []uint8, y float64) {
 	n := len(dst) / 4
-	if !s.w.straight {
+	switch w := s.w; {
+	case w.straight:
+		a := &w.affine
+		q := a.Apply(geom.Vec{X: 0.5, Y: y})
+		from, to := s.on(q, a[0], a[3], n)
+		s.line(dst, q, geom.Vec{X: a[0], Y: a[3]}, from, to)
+	case w.table != nil:
+		for i := 0; i < n; {
+			q, step, run := w.table.Run(geom.Vec{X: float64(i) + 0.5, Y: y}, n-i)
+			from, to := s.on(q, step.X, step.Y, run)
+			s.line(dst[4*i:], q, step, from, to)
+			i += run
+		}
+	default:
 		for i := range n {
-			q := s.w.at(geom.Vec{X: float64(i) + 0.5, Y: y})
+			q := w.exact(geom.Vec{X: float64(i) + 0.5, Y: y})
 			s.px(dst[4*i:4*i+4], fixed(q.X), fixed(q.Y))
 		}
-		return
 	}
-	a := &s.w.affine
-	q := a.Apply(geom.Vec{X: 0.5, Y: y})
-	dx, dy := int64(math.Round(a[0]*one)), int64(math.Round(a[3]*one))
-	from, to := s.on(q, a[0], a[3], n)
+}
+
+// line draws the samples from one number to before another of a straight line, whose first one lies at q.
+func (s *sampler) line(dst []uint8, q, step geom.Vec, from, to int) {
+	dx, dy := int64(math.Round(step.X*one)), int64(math.Round(step.Y*one))
 	for i := from; i < to; {
 		x, y := fixed(q.X)+int64(i)*dx, fixed(q.Y)+int64(i)*dy
 		run := s.run(x, y, dx, dy, to-i)

@@ -74,7 +74,7 @@ func (d *drawing) shapes(ctx context.Context) error {
 			d.f.painters[i].set(d.s.Layers, manner(i), d.s.View.Height)
 		}
 	}
-	return d.stripes(ctx, func(_, y0, y1 int) {
+	return d.stripes(ctx, stripe, func(_, y0, y1 int) {
 		for i, p := range d.planes {
 			if i == int(lit) && p != nil {
 				dim(d.img, y0, y1)

@@ -61,11 +61,16 @@ func (d *drawing) photographs(ctx context.Context) error {
 	shown, next := s.shown()
 	workers := runtime.GOMAXPROCS(0)
 	var photos []found
+	rows := stripe
 	for _, p := range shown {
-		photos = append(photos, d.find(p, workers))
+		f := d.find(p, workers)
+		if f.samplers[0].w.table != nil { // as many as one builds at once
+			rows = tableSide
+		}
+		photos = append(photos, f)
 	}
 	over := make([]*image.RGBA, workers)
-	err := d.stripes(ctx, func(worker, y0, y1 int) {
+	err := d.stripes(ctx, rows, func(worker, y0, y1 int) {
 		own := part(d.img, y0, y1)
 		for y := range y1 - y0 {
 			clear(own.Pix[y*own.Stride:][:4*s.View.Width])
@@ -75,7 +80,7 @@ func (d *drawing) photographs(ctx context.Context) error {
 		}
 		if len(photos) == 2 {
 			if over[worker] == nil {
-				over[worker] = image.NewRGBA(image.Rect(0, 0, s.View.Width, stripe))
+				over[worker] = image.NewRGBA(image.Rect(0, 0, s.View.Width, rows))
 			}
 			other := part(over[worker], 0, y1-y0)
 			clear(other.Pix)
