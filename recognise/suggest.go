@@ -84,9 +84,16 @@ func (s *Suggestion) Title() string {
 		t += ", p flavour"
 	}
 	if a := s.Array; a != nil {
-		return fmt.Sprintf("array of %d rows × %d columns: %s", a.Rows, a.Columns, t)
+		return fmt.Sprintf("array of %s × %s: %s", plural(a.Rows, "row"), plural(a.Columns, "column"), t)
 	}
 	return t
+}
+
+func plural(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
 }
 
 // Devices returns the devices of the suggestion, in order, each once.

@@ -10,6 +10,7 @@ import (
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/recognise/library"
+	"undermetal/spice/bench"
 )
 
 // Suggestions are called the same whatever else there is: the imager's arrays, with a contact missing in a pixel or not.
@@ -128,6 +129,11 @@ func TestBenchPorts(t *testing.T) {
 			}
 			found = true
 			name, ports := s.Bench()
+			if b, err := bench.Named(name); err != nil {
+				t.Errorf("%s: %v", tc.pattern, err)
+			} else if ok, why := b.Fits(c, ports); !ok {
+				t.Errorf("%s: bench %s does not take its ports: %s", tc.pattern, name, why)
+			}
 			got := benchNets(c, ports)
 			want := tc.want
 			if want == nil { // the order of its inputs is free
@@ -162,4 +168,24 @@ func equalMaps[V comparable](a, b map[string]V) bool {
 		}
 	}
 	return true
+}
+
+// All benches and ports that are named for patterns are there, and all of the patterns' nets.
+func TestBenchNames(t *testing.T) {
+	for pattern, x := range benchesOf {
+		k := slices.IndexFunc(library.Embedded(), func(p *library.Pattern) bool { return p.Name == pattern })
+		b, err := bench.Named(x.bench)
+		if err != nil || k < 0 {
+			t.Errorf("pattern %s, bench %s: %v", pattern, x.bench, err)
+			continue
+		}
+		for port, net := range x.ports {
+			if !slices.ContainsFunc(b.Ports(), func(p bench.Port) bool { return p.Name == port }) {
+				t.Errorf("bench %s has no port %s", x.bench, port)
+			}
+			if !slices.ContainsFunc(library.Embedded()[k].Circuit.Nets, func(n netlist.NetInfo) bool { return n.Name == net }) {
+				t.Errorf("pattern %s has no net %s", pattern, net)
+			}
+		}
+	}
 }

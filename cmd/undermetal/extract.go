@@ -24,7 +24,7 @@ import (
 type extractFlags struct {
 	inputFlags
 	top, spice, json, ground string
-	models, simple, asDrawn  bool
+	models, simple, asDrawn, groups  bool
 	bias                     []string
 }
 
