@@ -79,7 +79,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 		return err
 	}
 	res, sol := read.res, read.sol
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, read.about, false, "") }); err != nil {
+	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, nil, read.about, false, "") }); err != nil {
 		return err
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -168,5 +169,55 @@ func TestRecogniseCalls(t *testing.T) {
 		if tc.code == exitDone && !strings.Contains(stdout.String(), "bench      inverter in=x out=y vdd=VDD vss=VSS") {
 			t.Errorf("%v:\n%s", tc.args, stdout.String())
 		}
+	}
+}
+
+// The imager's netlist in subcircuits is the flat one, by undermetal compare, whole and with a contact missing.
+func TestExtractGroups(t *testing.T) {
+	drawing, stack := brokenKiln(t)
+	dir := t.TempDir()
+	flat, groups := filepath.Join(dir, "flat.sp"), filepath.Join(dir, "groups.sp")
+	call(t, "extract", drawing, "--stack", stack, "--spice", flat)
+	call(t, "extract", drawing, "--stack", stack, "--spice", groups, "--groups")
+	call(t, "compare", flat, groups, "--bulk")
+	call(t, "compare", drawing, groups, "--stack", stack)
+	text, err := os.ReadFile(groups)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{".subckt pixel_3t vdd vss rst row col\n", "pixel_3t_20x12", "column_load_1x12", " ; at 50.400, 92.800 um"} {
+		if !strings.Contains(string(text), want) {
+			t.Errorf("no %q in the netlist", want)
+		}
+	}
+	if n := strings.Count(string(text), "\nX_r"); n != 239+12 {
+		t.Errorf("%d instances in arrays, want 239 pixels and 12 loads", n)
+	}
+}
+
+// Of 240 pixels nothing says which is meant; recognition knows the ports of one of the array. Its nets are of one pixel: reset and select
+// of the same row.
+func TestSimulateRecognised(t *testing.T) {
+	dir := t.TempDir()
+	drawing, stack := filepath.Join(dir, "kiln.gds"), filepath.Join(dir, "kiln.stack.toml")
+	st, err := kilnStack()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Create(drawing)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := errors.Join(writeKilnGDS(f, kiln.Library(), st), os.WriteFile(stack, kiln.Stack, 0o666)); err != nil {
+		t.Fatal(err)
+	}
+	out := call(t, "simulate", drawing, "--stack", stack, "--list")
+	if !strings.Contains(out, "as recognised: array of 20 rows × 12 columns: three-transistor active pixel") {
+		t.Errorf("no bench by recognition:\n%s", out)
+	}
+	deck := call(t, "simulate", drawing, "--stack", stack, "--bench", "pixel", "--deck", "-")
+	if !strings.Contains(deck, "RST_0_") || !strings.Contains(deck, "SEL_0_") || strings.Contains(deck, "SEL_1_") {
+		t.Errorf("the deck is not of one pixel of row 0:\n%.1500s", deck)
 	}
 }
