@@ -202,7 +202,11 @@ func (r *recognised) listRoles(p *printer) {
 			}
 			return 0
 		})
-		p.wrap(fmt.Sprintf("  %-12s  ", role), fmt.Sprintf("%d: ", len(names))+someNames(names))
+		count := len(names)
+		if count > 5 {
+			names = append(names[:4:4], "…", names[count-1])
+		}
+		p.wrap(fmt.Sprintf("  %-12s  ", role), fmt.Sprintf("%d: ", count)+strings.Join(names, ", "))
 	}
 }
 
