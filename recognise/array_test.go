@@ -229,3 +229,44 @@ func TestImagerWithoutRows(t *testing.T) {
 		t.Errorf("column 4 is %s", got)
 	}
 }
+
+// A wire of a row that is broken in one pixel leaves the row one row: the members on its shorter part are told, and the pixel whose gate is
+// on neither.
+func TestImagerBrokenRow(t *testing.T) {
+	names := kiln.Library().Layers
+	c := imager(t, func(p *layout.Cell) {
+		p.Shapes = slices.DeleteFunc(p.Shapes, func(s layout.Shape) bool {
+			r := s.Polygon[0]
+			return names[s.Layer] == "metal1" && r[0].X == 0 && r[0].Y == 8600
+		})
+	})
+	a := arrayOf(t, Arrays(c, find(t, c, Options{Missing: 1})), "pixel_3t")
+	if a.Rows != kiln.Rows || a.Columns != kiln.Columns || a.Count() != 240 || len(a.Odd) != 5 {
+		t.Fatalf("%d × %d, %d members, odd %+v", a.Rows, a.Columns, a.Count(), a.Odd)
+	}
+	for k, o := range a.Odd {
+		if o.Row != 7 || o.Column != k || !strings.Contains(o.Text, "its rst ") {
+			t.Errorf("odd: row %d, column %d: %s", o.Row, o.Column, o.Text)
+		}
+	}
+}
+
+// Two rows with one select net are two rows, by where they lie.
+func TestImagerShortedRows(t *testing.T) {
+	c := imager(t, nil)
+	called := func(name string) netlist.Net {
+		return netlist.Net(slices.IndexFunc(c.Nets, func(n netlist.NetInfo) bool { return n.Name == name }))
+	}
+	from, to := called("SEL<8>"), called("SEL<7>")
+	for i := range c.Devices {
+		for k, n := range c.Devices[i].Terminals {
+			if n == from {
+				c.Devices[i].Terminals[k] = to
+			}
+		}
+	}
+	a := arrayOf(t, Arrays(c, find(t, c, Options{Missing: 1})), "pixel_3t")
+	if a.Rows != kiln.Rows || a.Columns != kiln.Columns || a.Count() != 240 || a.RowNets[7]["row"] != to || a.RowNets[8]["row"] != to || a.RowNets[9]["row"] == to {
+		t.Errorf("%d × %d, %d members, rows 7 to 9 %v, odd %v", a.Rows, a.Columns, a.Count(), a.RowNets[7:10], a.Odd)
+	}
+}
