@@ -56,7 +56,7 @@ func drawnCells(t *testing.T, lib string) map[string]*netlist.Circuit {
 }
 
 // The published layouts, extracted, are recognised as their names say, as their netlists are; and the macro's layout holds its 2,048
-// memory cells.
+// memory cells, as two arrays of 32 × 32.
 func TestPublishedLayouts(t *testing.T) {
 	for _, lib := range []string{"gf180mcu", "ihp-sg13g2"} {
 		cells := drawnCells(t, lib)
@@ -65,8 +65,9 @@ func TestPublishedLayouts(t *testing.T) {
 			if c == nil {
 				t.Fatal("the macro is not there")
 			}
+			r := find(t, c, Options{})
 			count := 0
-			for _, f := range find(t, c, Options{}).Fits {
+			for _, f := range r.Fits {
 				if f.Pattern.Name == "sram_6t" {
 					count++
 				}
@@ -74,6 +75,7 @@ func TestPublishedLayouts(t *testing.T) {
 			if count != 2048 {
 				t.Errorf("%d memory cells, want 2048", count)
 			}
+			macroArrays(t, Arrays(c, r))
 		}
 	}
 }

@@ -105,7 +105,7 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 			}
 			used := make([]bool, len(f.ix.g.Parts))
 			for _, pl := range plans {
-				n, err := f.ix.run(ctx, pl, used, nil, b.take)
+				n, err := f.ix.run(ctx, pl, used, b.take)
 				if err != nil {
 					return err
 				}

@@ -46,7 +46,7 @@ func maps(t *testing.T, p *library.Pattern, c *netlist.Circuit) (n, sets int) {
 		t.Fatal(err)
 	}
 	seen := map[string]bool{}
-	_, err = ix.run(t.Context(), pl, make([]bool, len(ix.g.Parts)), nil, func(s *search) {
+	_, err = ix.run(t.Context(), pl, make([]bool, len(ix.g.Parts)), func(s *search) {
 		n++
 		key, _ := json.Marshal(sortedParts(nil, s.parts))
 		seen[string(key)] = true

@@ -7,6 +7,8 @@ type index struct {
 	g          *parts.Graph
 	haveSupply bool
 	haveGround bool
+	kinds      uint32 // bit set of the parts.Kind that there are
+	few        bool   // of some parts only
 
 	// Parts by what can be seen of each by itself. Most patterns' rarest part is like a few of these classes only, so that the
 	// rest of a million parts is never looked at.
@@ -29,9 +31,30 @@ func newIndex(g *parts.Graph) *index {
 			ix.haveGround = true
 		}
 	}
+	for i := range g.Parts {
+		ix.kinds |= 1 << g.Parts[i].Kind
+	}
+	ix.sort(nil)
+	return ix
+}
+
+// only returns the index with seeds among some parts, so that what is not wanted is not looked at for each of many plans.
+func (ix *index) only(want []bool) *index {
+	few := *ix
+	few.few = true
+	few.sort(want)
+	return &few
+}
+
+// sort sorts parts into classes: those that are wanted, by index; nil: all.
+func (ix *index) sort(want []bool) {
+	g := ix.g
 	number := map[uint64]int32{}
 	class := make([]int32, len(g.Parts))
 	for i := range g.Parts {
+		if class[i] = -1; want != nil && !want[i] {
+			continue
+		}
 		s := ix.signature(&g.Parts[i])
 		k, ok := number[s]
 		if !ok {
@@ -41,19 +64,24 @@ func newIndex(g *parts.Graph) *index {
 		class[i] = k
 	}
 	ix.classFirst = make([]int32, len(number)+1)
+	n := 0
 	for _, k := range class {
-		ix.classFirst[k+1]++
+		if k >= 0 {
+			ix.classFirst[k+1]++
+			n++
+		}
 	}
 	for k := range len(number) {
 		ix.classFirst[k+1] += ix.classFirst[k]
 	}
-	ix.byClass = make([]int32, len(g.Parts))
+	ix.byClass = make([]int32, n)
 	at := append([]int32(nil), ix.classFirst...)
 	for i, k := range class {
-		ix.byClass[at[k]] = int32(i)
-		at[k]++
+		if k >= 0 {
+			ix.byClass[at[k]] = int32(i)
+			at[k]++
+		}
 	}
-	return ix
 }
 
 // signature is what can be seen of a part by itself: its kind, which terminals are on one net, and of each net whether it is a

@@ -17,13 +17,11 @@ import (
 // imager extracts the demo's imager. The pixel in column 4, row 7 is the one that broken makes of a pixel; nil: whole.
 func imager(t *testing.T, broken func(pixel *layout.Cell)) *netlist.Circuit {
 	t.Helper()
-	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
-	if err != nil {
-		t.Fatal(err)
-	}
-	lib := kiln.Library()
-	top := lib.Cell("IMAGER")
-	if broken != nil {
+	return imagerOf(t, func(lib *layout.Library) {
+		if broken == nil {
+			return
+		}
+		top := lib.Cell("IMAGER")
 		whole := lib.Cell("PIXEL")
 		odd := &layout.Cell{Name: "ODD", Shapes: slices.Clone(whole.Shapes)}
 		broken(odd)
@@ -39,8 +37,19 @@ func imager(t *testing.T, broken func(pixel *layout.Cell)) *netlist.Circuit {
 					Transform: geom.Move(geom.Point{X: x * kiln.Pitch, Y: y * kiln.Pitch})})
 			}
 		}
+	})
+}
+
+// imagerOf extracts the demo's imager after a change of its drawing.
+func imagerOf(t *testing.T, change func(lib *layout.Library)) *netlist.Circuit {
+	t.Helper()
+	st, err := stack.Parse("kiln.stack.toml", kiln.Stack)
+	if err != nil {
+		t.Fatal(err)
 	}
-	res, err := extract.Run(context.Background(), lib, top, st, extract.Options{})
+	lib := kiln.Library()
+	change(lib)
+	res, err := extract.Run(context.Background(), lib, lib.Cell("IMAGER"), st, extract.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

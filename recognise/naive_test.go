@@ -200,7 +200,7 @@ func foundSets(t *testing.T, p *library.Pattern, c *netlist.Circuit) map[string]
 	sets := map[string]bool{}
 	for _, pl := range plans {
 		b := newBag()
-		if _, err := ix.run(t.Context(), pl, make([]bool, len(ix.g.Parts)), nil, b.take); err != nil {
+		if _, err := ix.run(t.Context(), pl, make([]bool, len(ix.g.Parts)), b.take); err != nil {
 			t.Fatal(err)
 		}
 		for i := range b.all {

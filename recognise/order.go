@@ -26,6 +26,9 @@ func (ix *index) orderOf(pl *plan) (order, error) {
 		if pl.parts[i].optional {
 			continue
 		}
+		if pl.parts[i].kinds&ix.kinds == 0 {
+			return order{}, nil // nothing of the kind is in the circuit
+		}
 		steps, ports, ok := pl.from(i)
 		if !ok {
 			return order{}, fmt.Errorf("pattern %s falls into pieces that only supplies join", pl.pattern.Name)
@@ -38,6 +41,9 @@ func (ix *index) orderOf(pl *plan) (order, error) {
 				seeds = append(seeds, k)
 				count += len(members)
 			}
+		}
+		if count == 0 && ix.few {
+			continue // it may lie elsewhere
 		}
 		if cost := count * (1 + 3*ports); fewest < 0 || cost < fewest {
 			best, fewest = order{steps, seeds}, cost

@@ -135,7 +135,7 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 			}
 		}
 	}
-	near := f.nearUnexplained(by)
+	near := f.ix.only(f.nearUnexplained(by))
 	found := make([][]candidate, len(f.opt.Patterns))
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(f.opt.Workers)
@@ -149,7 +149,7 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 			b := newBag()
 			for _, whole := range plans {
 				for _, pl := range whole.edits(f.opt.Missing) {
-					if _, err := f.ix.run(ctx, pl, used, func(s int32) bool { return near[s] }, b.take); err != nil {
+					if _, err := near.run(ctx, pl, used, b.take); err != nil {
 						return err
 					}
 				}

@@ -80,10 +80,11 @@ func (pl *placer) absent(c *candidate, i int, s spot) Piece {
 		words = append(words, pl.netText(c, int(n)))
 	}
 	if d.Kind.IsMOS() {
-		p.Text = fmt.Sprintf("%s between %s and %s, its gate on %s: look near %s", p.What, words[0], words[2], words[1], micrometres(s.at.X, s.at.Y))
+		p.Text = fmt.Sprintf("%s between %s and %s, its gate on %s", p.What, words[0], words[2], words[1])
 	} else {
-		p.Text = fmt.Sprintf("%s between %s: look near %s", p.What, strings.Join(words, " and "), micrometres(s.at.X, s.at.Y))
+		p.Text = fmt.Sprintf("%s between %s", p.What, strings.Join(words, " and "))
 	}
+	p.Text += pl.look(s.at)
 	if !p.Looked {
 		p.Text += ", where nobody has looked yet"
 	}
@@ -101,7 +102,7 @@ func (pl *placer) joint(c *candidate, i, t int, on int32, device int32) Piece {
 	at := g.Circuit.Devices[device].At
 	p := Piece{Kind: "connection", What: "connection", Role: d.Name, Device: device, At: at, Looked: pl.looked(at),
 		Between: []netlist.Net{netlist.Net(on), netlist.Net(c.nets[want])}, Names: []string{"", c.pattern.Circuit.Nets[want].Name}}
-	p.Text = fmt.Sprintf("a connection between the %s of %s and %s: look near %s", terminalText(d.Kind, t), d.Name, pl.netText(c, int(want)), micrometres(at.X, at.Y))
+	p.Text = fmt.Sprintf("a connection between the %s of %s and %s", terminalText(d.Kind, t), d.Name, pl.netText(c, int(want))) + pl.look(at)
 	return p
 }
 
@@ -126,12 +127,23 @@ func (pl *placer) tooMany(c *candidate, q int32) Piece {
 		}
 		p.Names = append(p.Names, name)
 	}
-	p.Text = fmt.Sprintf("%s too many on %s, at %s", p.What, strings.Join(words, " and "), micrometres(d.At.X, d.At.Y))
+	p.Text = fmt.Sprintf("%s too many on %s", p.What, strings.Join(words, " and "))
+	if pl.placed {
+		p.Text += ", at " + micrometres(d.At.X, d.At.Y)
+	}
 	return p
 }
 
 // looked reports whether a place was traced.
 func (pl *placer) looked(at geom.Point) bool { return pl.f.opt.Looked == nil || pl.f.opt.Looked(at) }
+
+// look says where to look, where the circuit has places.
+func (pl *placer) look(at geom.Point) string {
+	if !pl.placed {
+		return ""
+	}
+	return ": look near " + micrometres(at.X, at.Y)
+}
 
 // netText calls a net of the pattern: by its role and name, or by what it joins.
 func (pl *placer) netText(c *candidate, n int) string {

@@ -17,6 +17,7 @@ type placer struct {
 	loose          []int32 // parts that nothing explains
 	looseAt        *cloud
 	supply, ground int32 // the rails with the most pins; -1: none
+	placed         bool  // the circuit has places
 }
 
 type likeKey struct {
@@ -37,7 +38,7 @@ const (
 )
 
 func newPlacer(f *finder, all []candidate, in []bool, by []int32) *placer {
-	pl := &placer{f: f, supply: f.mainRail(parts.Supply), ground: f.mainRail(parts.Ground), like: map[likeKey]*likes{}}
+	pl := &placer{f: f, supply: f.mainRail(parts.Supply), ground: f.mainRail(parts.Ground), placed: hasPlaces(f.ix.g.Circuit), like: map[likeKey]*likes{}}
 	for i := range all {
 		if in[i] && all[i].plan != nil {
 			k := likeKey{all[i].pattern, all[i].mirror}

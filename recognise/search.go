@@ -24,8 +24,8 @@ type search struct {
 	extras []int32
 }
 
-// run lays the plan on the circuit in all ways that begin at one of the seeds that want accepts (nil: all).
-func (ix *index) run(ctx context.Context, pl *plan, used []bool, want func(seed int32) bool, found func(*search)) (cut int, err error) {
+// run lays the plan on the circuit in all ways that begin at a part of the index.
+func (ix *index) run(ctx context.Context, pl *plan, used []bool, found func(*search)) (cut int, err error) {
 	o, err := ix.orderOf(pl)
 	if err != nil {
 		return 0, err
@@ -37,12 +37,10 @@ func (ix *index) run(ctx context.Context, pl *plan, used []bool, want func(seed 
 			if i&0xfff == 0 && ctx.Err() != nil {
 				return 0, ctx.Err()
 			}
-			if want == nil || want(seed) {
-				s.tried = 0
-				s.try(0, seed)
-				if s.tried > maxTrials {
-					s.cut++
-				}
+			s.tried = 0
+			s.try(0, seed)
+			if s.tried > maxTrials {
+				s.cut++
 			}
 		}
 	}

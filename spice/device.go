@@ -156,7 +156,7 @@ func checkSizes(d *netlist.Device, name string) error {
 // remarks returns what is said of a device behind its line.
 func (o *writer) remarks(d *netlist.Device, i int, own bool) []string {
 	var r []string
-	if o.opt.Places {
+	if o.opt.Places && own {
 		r = append(r, fmt.Sprintf("at %.3f, %.3f um", float64(d.At.X)/1000, float64(d.At.Y)/1000))
 	}
 	if d.Fingers > 1 {

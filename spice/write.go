@@ -18,7 +18,7 @@ type WriteOptions struct {
 	// Ground names the net that becomes node 0 in the circuits that no other uses; empty: none does. Where it is a port,
 	// the subcircuit goes without, since node 0 is the same everywhere. Circuits below it get the net through their ports.
 	Ground string
-	// Places adds each device's place on the die as a comment.
+	// Places adds the place on the die of each device of the last circuit as a comment; the others may lie in several places.
 	Places bool
 	// Comment adds a remark to the i-th device of the last circuit; may be nil.
 	Comment func(i int) string

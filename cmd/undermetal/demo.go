@@ -79,7 +79,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 		return err
 	}
 	res, sol := read.res, read.sol
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, read.about, false, "") }); err != nil {
+	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, nil, read.about, false, "") }); err != nil {
 		return err
 	}
 	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
@@ -111,19 +111,19 @@ func writeKiln(c *cobra.Command, drawn, stackFile string) error {
 	if err != nil {
 		return err
 	}
-	return writeTo(c, drawn, func(w io.Writer) error { return writeKilnGDS(w, st) })
+	return writeTo(c, drawn, func(w io.Writer) error { return writeKilnGDS(w, kiln.Library(), st) })
 }
 
 func kilnStack() (*stack.Stack, error) { return stack.Parse("kiln.stack.toml", kiln.Stack) }
 
-func writeKilnGDS(w io.Writer, st *stack.Stack) error {
+func writeKilnGDS(w io.Writer, lib *layout.Library, st *stack.Stack) error {
 	first := func(pairs []stack.Pair) gds.Pair {
 		if len(pairs) == 0 {
 			return gds.Pair{}
 		}
 		return pairs[0]
 	}
-	return gds.Write(w, kiln.Library(), func(l layout.Layer) gds.Pair { return first(st.Layers[l].GDS) },
+	return gds.Write(w, lib, func(l layout.Layer) gds.Pair { return first(st.Layers[l].GDS) },
 		func(l layout.Layer) gds.Pair { return first(st.Layers[l].Labels) })
 }
 

@@ -13,20 +13,20 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout/shot"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
+	"undermetal/recognise"
 	"undermetal/spice"
 )
 
 // extractFlags are the flags of undermetal extract.
 type extractFlags struct {
 	inputFlags
-	top, spice, json, ground string
-	models, simple, asDrawn  bool
-	bias                     []string
+	top, spice, json, ground        string
+	models, simple, asDrawn, groups bool
+	bias                            []string
 }
 
 func newExtract() *cobra.Command {
@@ -43,6 +43,10 @@ W is half of a channel's edge with source and drain, L its area over W. Where th
 rough figure, and so are the squares of a bent resistor: corners count as whole squares. There the W/L, and the squares, are
 solved for by Laplace's equation in the outline. The summary and the JSON (w_over_l) give them; the netlist has L as drawn and W
 = L times W/L, so that a simulator gets the right current, and the simple W in the comment. --simple leaves that out.
+
+--groups makes the netlist hierarchical: what undermetal recognise finds whole becomes a subcircuit with the pattern's names for its ports,
+an array one with an instance for each member. What differs in size is a subcircuit of its own. Flat again it is the same circuit;
+places, uncertainties and questions stand beside devices that are in no subcircuit only.
 
 How uncertain sizes are follows from what a dossier says of edges and scales, and of how far all edges of a layer may lie off
 alike in a photograph (shot set --bias). --bias says the latter for this call, for all photographs, instead of what the dossier
@@ -61,6 +65,7 @@ group that is called as a layer is that layer.`,
   undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
   undermetal extract pixel.svg --stack cmos-1p2m --um-per-unit 0.05 --map lime=metal1
   undermetal extract kiln.dossier --bias poly=20nm,diffusion=30nm --json -
+  undermetal extract imager.gds --stack process.stack.toml --spice imager.sp --groups
   undermetal extract library.gds --stack process.stack.toml --top INV --json -`,
 		Args: exactly(1, "one dossier or drawing"),
 		RunE: func(c *cobra.Command, args []string) error { return doExtract(c, args[0], &f) },
@@ -73,6 +78,7 @@ group that is called as a layer is that layer.`,
 	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
 	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
 	c.Flags().BoolVar(&f.asDrawn, "as-drawn", false, "follow no reading that nobody has settled on")
+	c.Flags().BoolVar(&f.groups, "groups", false, "make subcircuits of what is recognised, in the netlist that --spice writes")
 	c.Flags().BoolVar(&f.simple, "simple", false, "do not solve for the W/L of bent gates and the squares of bent resistors")
 	c.Flags().StringSliceVar(&f.bias, "bias", nil, "how far all edges of a layer lie off alike, as LAYER=NM (uncertain by that) or LAYER=NM±NM (known), several with commas")
 	return c
@@ -90,8 +96,8 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice != "" && f.spice == f.json {
 		return usagef("--spice and --json name the same file %s\n    give each its own", f.spice)
 	}
-	if f.spice == "" && (f.ground != "" || f.models) {
-		return usagef("--ground and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
+	if f.spice == "" && (f.ground != "" || f.models || f.groups) {
+		return usagef("--ground, --groups and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
 	}
 	if err := f.check(c); err != nil {
 		return err
@@ -137,7 +143,13 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	}
 	replaced := f.spice != "-" && sizeOf(f.spice) > 0
 	if f.spice != "" {
-		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, sizes, about, f.models, f.ground) }); err != nil {
+		var groups *recognise.Grouped
+		if f.groups {
+			if groups, err = groupCircuit(c, name, res.Circuit, about); err != nil {
+				return err
+			}
+		}
+		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, groups, sizes, about, f.models, f.ground) }); err != nil {
 			return err
 		}
 	}
@@ -166,25 +178,6 @@ func sizeOf(name string) int64 {
 		return info.Size()
 	}
 	return 0
-}
-
-// writeSPICE writes a netlist. sizes and about may be nil.
-func writeSPICE(w io.Writer, res *extract.Result, sizes []measure.Size, about []aboutDevice, models bool, ground string) error {
-	d := &netlist.Design{Circuits: []*netlist.Circuit{res.Circuit}}
-	if about == nil {
-		about = make([]aboutDevice, len(res.Circuit.Devices))
-	}
-	comment := func(i int) string {
-		if sizes == nil || sizes[i].W.Combined() == 0 && sizes[i].L.Combined() == 0 {
-			return about[i].text
-		}
-		text := fmt.Sprintf("sigma W %.2g um, L %.2g um", um(shared.Tidy(sizes[i].W.Combined())), um(shared.Tidy(sizes[i].L.Combined())))
-		if res.Circuit.Devices[i].Ratio > 0 && sizes[i].Ratio.Combined() > 0 {
-			text += fmt.Sprintf(", W/L %.2g", sizes[i].Ratio.Combined())
-		}
-		return strings.TrimPrefix(about[i].text+"; "+text, "; ")
-	}
-	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true, Comment: comment})
 }
 
 // mostWarnings is how many warnings of one code are printed; the JSON has them all.

@@ -105,7 +105,7 @@ Exit status: 0 done, 1 the work failed or the circuits differ, 2 the call was wr
 		},
 	}
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newNew(), newInfo(), newCheck(), newCompact(), newHistory(), newStack(), newShot(), newTrace(), newOpen(), newGuard(), newExtract(), newQuestions(), newCompare(), newSchematic(), newBlocks(), newReport(), newSimulate(), newDemo(), newVersion())
+	root.AddCommand(newNew(), newInfo(), newCheck(), newCompact(), newHistory(), newStack(), newShot(), newTrace(), newOpen(), newGuard(), newExtract(), newQuestions(), newRecognise(), newCompare(), newSchematic(), newBlocks(), newReport(), newSimulate(), newDemo(), newVersion())
 	root.AddCommand(newSteps()...)
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {

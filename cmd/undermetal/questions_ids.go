@@ -31,9 +31,18 @@ func shortID(id string) string {
 
 // shortIDs returns what to call questions by: six letters, more where these are not enough to tell them apart.
 func shortIDs(qs []question.Question) []string {
-	whole, taken := make([]string, len(qs)), map[string]int{}
+	ids := make([]string, len(qs))
 	for i := range qs {
-		whole[i] = shortID(qs[i].ID)
+		ids[i] = qs[i].ID
+	}
+	return shortened(ids)
+}
+
+// shortened returns what to call things of these ids by.
+func shortened(ids []string) []string {
+	whole, taken := make([]string, len(ids)), map[string]int{}
+	for i := range ids {
+		whole[i] = shortID(ids[i])
 		for n := shortest; n <= longest; n++ {
 			taken[whole[i][:n]]++
 		}

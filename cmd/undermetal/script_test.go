@@ -33,7 +33,7 @@ func TestScripts(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			if err := writeKilnGDS(f, st); err != nil {
+			if err := writeKilnGDS(f, kiln.Library(), st); err != nil {
 				return err
 			}
 			if err := writeAmbiguous(env.Cd); err != nil {

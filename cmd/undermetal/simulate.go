@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"undermetal/recognise"
 	"undermetal/spice"
 	"undermetal/spice/bench"
 	"undermetal/spice/simulate"
@@ -35,8 +36,8 @@ func newSimulate() *cobra.Command {
 		Long: `simulate puts the circuit of a dossier, of a drawing with --stack, or of a SPICE file into a test bench, runs ngspice on it, and
 prints what was measured beside what is expected, by which formula and from where, with a plot.
 
-A bench knows its ports: a pixel's reset, an inverter's input. They are found by how the circuit is joined, and by usual names;
---port P=NET says it where that fails, vdd and vss are ports, too. --list tells which benches fit, why, and which ports they
+A bench knows its ports: a pixel's reset, an inverter's input. They are found by how the circuit is joined, and by usual names, else by
+what undermetal recognise finds, of several the first; --port P=NET says it where that fails, vdd and vss are ports, too. --list tells which benches fit, why, and which ports they
 have. Without --bench the first one that fits is taken.
 
 Models are level-1 cards from a preset (` + strings.Join(spice.PresetNames(), ", ") + `; that whose shortest gate is nearest to the circuit's, unless --preset
@@ -98,6 +99,9 @@ type simulation struct {
 	preset  string // which, and why that
 	notes   []string
 	benches []string // others that fit
+
+	known      map[string]knownPorts // by bench: ports by what was recognised; nil until somebody asks
+	recognised func() []recognise.Suggestion
 }
 
 func doSimulate(c *cobra.Command, name string, f *simulateFlags) error {

@@ -84,7 +84,7 @@ func prepareSimulation(c *cobra.Command, name string, f *simulateFlags) (*simula
 	if err != nil {
 		return nil, err
 	}
-	s := &simulation{loaded: l}
+	s := &simulation{loaded: l, recognised: recogniseLater(c, l)}
 	process, why := choosePreset(l.circuit, f.preset)
 	s.preset = why
 	s.setup = bench.Setup{Circuit: l.circuit, Process: process.With(l.stack), Models: models}
@@ -167,11 +167,11 @@ func (s *simulation) choose(file, name string) error {
 		if err != nil {
 			return usagef("--bench: %v", err)
 		}
-		ok, why := b.Fits(s.circuit, s.setup.Ports)
+		ok, why := s.fits(b)
 		if !ok {
 			return fmt.Errorf("%s: bench %s does not fit: %s", file, b.Name(), why)
 		}
-		s.bench, s.why = b, why
+		s.take(b, why)
 		return nil
 	}
 	for port := range s.setup.Ports {
@@ -181,13 +181,13 @@ func (s *simulation) choose(file, name string) error {
 	}
 	var first error
 	for _, b := range bench.All() {
-		ok, why := b.Fits(s.circuit, s.setup.Ports)
+		ok, why := s.fits(b)
 		switch {
 		case !ok && first == nil && hasAll(b, s.setup.Ports): // of others what they lack says nothing
 			first = fmt.Errorf("%s: bench %s does not fit: %s", file, b.Name(), why)
 		case !ok:
 		case s.bench == nil:
-			s.bench, s.why = b, why
+			s.take(b, why)
 		default:
 			s.benches = append(s.benches, b.Name())
 		}

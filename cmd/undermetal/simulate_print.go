@@ -22,7 +22,7 @@ func printBenches(w io.Writer, s *simulation) error {
 	for _, fits := range []bool{true, false} {
 		said := false
 		for _, b := range bench.All() {
-			ok, why := b.Fits(s.circuit, s.setup.Ports)
+			ok, why := s.fits(b)
 			if ok != fits {
 				continue
 			}

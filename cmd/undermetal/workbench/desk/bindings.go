@@ -50,6 +50,7 @@ func init() {
 		{anywhere, []string{"F4"}, "nets", "nets", toggles("nets")},
 		{anywhere, []string{"F5"}, "checks and warnings", "checks", toggles("checks")},
 		{anywhere, []string{"F6"}, "questions", "questions", toggles("questions")},
+		{anywhere, []string{"G"}, "what groups of devices may be", "groups", toggles("groups")},
 		{anywhere, []string{"F7"}, "labels", "labels", toggles("labels")},
 		{anywhere, []string{"F8"}, "notes", "notes", toggles("notes")},
 		{anywhere, []string{"F9"}, "photographs", "photographs", toggles("photographs")},

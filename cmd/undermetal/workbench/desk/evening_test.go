@@ -193,6 +193,16 @@ func TestEvening(t *testing.T) {
 			}
 			checkPixel(t, b.live.res)
 			checkMetal(b)
+			// It is recognised, and its row leads there.
+			b.keys("G")
+			if got := b.rowTexts(); len(got) != 1 || got[0] != "three-transistor active pixel" {
+				t.Errorf("groups %q", got)
+			}
+			b.keys("Enter")
+			if at := b.where(); at.X < 0 || at.X > pixel.Pitch/1000. || at.Y < 0 || at.Y > pixel.Pitch/1000. {
+				t.Errorf("the pixel's row leads to %v", at)
+			}
+			b.keys("Esc")
 			// Of the shapes each knows the photograph that it was traced over, and how good its edges are: a pixel of it.
 			names := map[int64]string{}
 			for _, p := range b.photos {

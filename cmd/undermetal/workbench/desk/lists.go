@@ -43,6 +43,7 @@ func init() { // they refer to the table
 		{"ends", "where the net ends", "Enter goes there, Backspace back", (*Desk).endRows, nil},
 		{"checks", "checks", "Enter goes there", (*Desk).checkRows, (*Desk).goToCheck},
 		{"questions", "questions", "Enter goes there and shows it in full", (*Desk).questionRows, (*Desk).goToQuestion},
+		{"groups", "what groups of devices may be", "Enter goes there, Backspace back", (*Desk).groupRows, nil},
 		{"labels", "labels", "Enter goes there, x removes it", (*Desk).labelRows, nil},
 		{"notes", "notes", "Enter goes there, x removes it", (*Desk).noteRows, nil},
 		{"areas", "what was looked at", "Enter goes there, x removes it", (*Desk).areaRows, nil},

@@ -14,6 +14,7 @@ import (
 	"undermetal/netlist/check"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
+	"undermetal/recognise"
 	"undermetal/recognise/question"
 )
 
@@ -31,6 +32,7 @@ type live struct {
 	found     []check.Finding
 	tolerance int
 	questions []question.Question
+	groups    []recognise.Suggestion
 }
 
 // piece is a part of a conductor that is one net, or a contact on it.
@@ -132,6 +134,11 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 		}
 	}
 	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: lib.Traced})
+	found, err := recognise.Find(ctx, l.res.Circuit, recognise.Options{Missing: 1, Workers: spare()})
+	if err != nil {
+		return nil, err
+	}
+	l.groups = recognise.Suggestions(l.res.Circuit, found)
 	return l, nil
 }
 
