@@ -104,13 +104,16 @@ func doRecognise(c *cobra.Command, name string, f *recogniseFlags) error {
 	case f.json != "":
 		return writeTo(c, f.json, func(w io.Writer) error { return r.writeJSON(w) })
 	case f.show != "":
-		i, err := r.called(f.show)
+		i, err := r.called("--show", f.show)
 		if err != nil {
 			return err
 		}
 		p := &printer{w: c.OutOrStdout()}
 		r.show(p, i)
-		return p.err
+		if p.err != nil {
+			return p.err
+		}
+		return r.draw(c, i)
 	}
 	return r.list(c.OutOrStdout(), f.all)
 }
@@ -217,8 +220,8 @@ func (r *recognised) find(c *cobra.Command, opt recognise.Options) error {
 	return c.Context().Err()
 }
 
-// called returns the one suggestion that a text names.
-func (r *recognised) called(text string) (int, error) {
+// called returns the one suggestion that a flag's text names.
+func (r *recognised) called(flag, text string) (int, error) {
 	var found []int
 	var names []string
 	for i := range r.all {
@@ -232,12 +235,15 @@ func (r *recognised) called(text string) (int, error) {
 	}
 	switch len(found) {
 	case 0:
-		return 0, fmt.Errorf("%s: --show %s: there is no such suggestion\n    undermetal recognise %s --all lists them", r.name, harmless(text, ""), word(r.name))
+		return 0, noSuggestion{fmt.Errorf("%s: %s %s: there is no such suggestion\n    undermetal recognise %s --all lists them", r.name, flag, harmless(text, ""), word(r.name))}
 	case 1:
 		return found[0], nil
 	}
-	return 0, fmt.Errorf("%s: --show %s is the beginning of %d suggestions\n    more letters tell them apart: %s", r.name, harmless(text, ""), len(found), harmless(someNames(names), ""))
+	return 0, fmt.Errorf("%s: %s %s is the beginning of %d suggestions\n    more letters tell them apart: %s", r.name, flag, harmless(text, ""), len(found), harmless(someNames(names), ""))
 }
+
+// noSuggestion says that nothing is called so.
+type noSuggestion struct{ error }
 
 // net calls a net as people do: by its name, else by its id.
 func (r *recognised) net(n netlist.Net) string {

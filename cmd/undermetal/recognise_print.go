@@ -8,8 +8,11 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/spf13/cobra"
+
 	"undermetal/layout/geom"
 	"undermetal/netlist"
+	"undermetal/netlist/schematic"
 	"undermetal/recognise"
 	"undermetal/recognise/library"
 )
@@ -261,6 +264,23 @@ func (r *recognised) show(p *printer, i int) {
 		}
 		p.f("\n")
 	}
+}
+
+// draw prints a suggestion as a coarse schematic; of an array one member.
+func (r *recognised) draw(c *cobra.Command, i int) error {
+	s := &shown{circuit: r.circuit, paths: make([]string, len(r.circuit.Devices))}
+	what := s.suggested(r, i)
+	d, err := schematic.Draw(c.Context(), what.circuit, schematic.Options{Title: r.all[i].ID, Groups: what.groups, Look: what.look, PerSheet: len(what.circuit.Devices)})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(c.OutOrStdout())
+	for k := range d.Sheets {
+		if err := d.WriteText(c.OutOrStdout(), k); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // asked names the question about a device of a piece.

@@ -45,7 +45,7 @@ a double arrow a net that goes on on another sheet; other nets have names with -
 	p := c.Flags()
 	p.StringVar(&f.stackName, "stack", "", "stack file or built-in stack: what the layers of a drawing are, and which models are n or p")
 	p.StringVar(&f.top, "top", "", "the cell or circuit to draw; must be given where several are placed by no other")
-	p.StringVar(&f.of, "of", "", "draw this piece only: a cell or circuit, the path of an instance, or the id of a device")
+	p.StringVar(&f.of, "of", "", "draw this piece only: a cell or circuit, the path of an instance, the id of a device, or of what recognise suggests (of an array one member)")
 	p.BoolVar(&f.flat, "flat", false, "draw what is in a netlist's boxes, and all of an array")
 	p.BoolVar(&f.names, "names", false, "name also the nets that are drawn as one wire and are no ports")
 	p.StringVar(&f.out, "out", "", "write the drawing to this SVG file; - is standard output")

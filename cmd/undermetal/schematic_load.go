@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,6 +10,7 @@ import (
 
 	"undermetal/netlist"
 	"undermetal/netlist/schematic"
+	"undermetal/recognise"
 	"undermetal/spice"
 )
 
@@ -38,11 +40,32 @@ func loadShown(c *cobra.Command, name string, f *schematicFlags) (*shown, error)
 	if err != nil || of == "" {
 		return s, err
 	}
-	devices, groups := s.piece(of)
-	if len(devices) == 0 {
-		return nil, fmt.Errorf("%s: nothing is called %q\n    --of wants a cell or a circuit, the path of an instance, or the id of a device", name, of)
+	if devices := s.piece(of); len(devices) > 0 {
+		return s.only(devices, nil, of), nil
 	}
-	return s.only(devices, groups, of), nil
+	r := &recognised{name: name, circuit: s.circuit, extracted: s.ids != nil, devices: s.ids}
+	if s.ids == nil {
+		for i := range s.circuit.Devices {
+			r.devices = append(r.devices, s.circuit.Devices[i].Name)
+		}
+	}
+	if err := r.find(c, recognise.Options{Missing: 1}); err != nil {
+		return nil, err
+	}
+	i, err := r.called("--of", of)
+	if errors.As(err, new(noSuggestion)) {
+		return nil, fmt.Errorf("%s: nothing is called %q\n    --of wants a cell or a circuit, the path of an instance, the id of a device, or one that undermetal recognise lists", name, of)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s.suggested(r, i), nil
+}
+
+// suggested leaves what a suggestion is about: of an array one member.
+func (s *shown) suggested(r *recognised, i int) *shown {
+	one := recognise.Suggestion{ID: r.all[i].ID, Fit: r.all[i].Fit}
+	return s.only(one.Devices(), recognise.Groups([]recognise.Suggestion{one}), one.ID)
 }
 
 // fromDrawing extracts the cell that *of names, of which it then is empty, or else the top.
@@ -99,15 +122,14 @@ func (s *shown) fromNetlist(c *cobra.Command, in *input, f *schematicFlags, of *
 	return nil
 }
 
-// piece returns the devices, and the groups that they make, of what somebody calls by a name: an instance's path, or a device's id or
-// name. Whatever else names pieces of a circuit belongs here.
-func (s *shown) piece(of string) (devices []int32, groups []schematic.Group) {
+// piece returns the devices that somebody calls by a name: an instance's path, or a device's id or name.
+func (s *shown) piece(of string) (devices []int32) {
 	for i, path := range s.paths {
 		if path == of || strings.HasPrefix(path, of+"/") || s.ids != nil && s.ids[i] == of {
 			devices = append(devices, int32(i))
 		}
 	}
-	return devices, nil
+	return devices
 }
 
 // only leaves nothing but some devices. Groups are of these devices' old numbers.
