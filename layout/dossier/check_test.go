@@ -191,7 +191,7 @@ func TestCheckOlder(t *testing.T) {
 // TestCheckStopped: a check that is interrupted finds nothing, whichever of the two contexts ends.
 func TestCheckStopped(t *testing.T) {
 	d := create(t, filepath.Join(t.TempDir(), "a.dossier"))
-	for n := 1; ; n++ {
+	for n := 1; ; n += everyLook() {
 		findings, err := d.Check(&countdown{t.Context(), int64(n)}, func(int, int) {})
 		if len(findings) > 0 {
 			t.Fatalf("stopped at the %d-th look: %q", n, findings)
