@@ -63,7 +63,7 @@ func (d *demo) ask() error {
 			d.p.f("  %-7s %-28s at %6.1f, %6.1f µm: %-10s %5.1f dB (%s); %s\n", a.short[i], what, um(float64(q.At.X)), um(float64(q.At.Y)), lead.Reading, lead.OddsDb, odds(lead.OddsDb), said)
 		}
 		for _, kind := range slices.Sorted(maps.Keys(others)) {
-			d.p.f("  and %d of %s, left open\n", others[kind], kind)
+			d.p.f("  and %s of the kind %q, left open\n", counted(others[kind], "question"), kind)
 		}
 		if len(ask.answers) == 0 {
 			return nil

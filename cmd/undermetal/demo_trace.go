@@ -32,7 +32,7 @@ func (d *demo) draw() error {
 	if _, err := d.verb(newExtract(), "--stack="+stackFile, "--spice="+d.making(demoDrawn), "--", drawn); err != nil {
 		return err
 	}
-	d.p.f("%s and %s: the drawing of the imager alone and its stack; %s: the circuit that is in it.\n\n", d.file(demoDrawing), d.file(demoStack), d.file(demoDrawn))
+	d.p.f("In %s:\n  %s and %s: the drawing of the imager by itself, and its stack; %s: the circuit that is in it\n\n", d.dir, demoDrawing, demoStack, demoDrawn)
 	return d.write(d.making(demoTruth), kiln.Truth)
 }
 
@@ -73,10 +73,13 @@ func (d *demo) photograph() error {
 			return enc.Encode(&pictures[i], img)
 		})
 	}
-	if err := g.Wait(); err != nil {
+	wait := newClock(d.c, "taking photographs")
+	err := g.Wait()
+	wait.end()
+	if err != nil {
 		return err
 	}
-	d.p.f("Two photographs, rendered from the drawing of the whole die: tilted, shaded, noisy, with dust.\n")
+	d.p.f("Two photographs in %s, rendered from the drawing of the whole die: tilted, shaded, noisy, with dust.\n", d.file(demoPhotos))
 	for i, s := range shots {
 		if err := d.write(d.photo(s.Name+".png"), pictures[i].Bytes()); err != nil {
 			return err
@@ -84,7 +87,7 @@ func (d *demo) photograph() error {
 		if err := d.write(d.photo(s.Name+".csv"), hand.Points(s)); err != nil {
 			return err
 		}
-		d.p.f("  %-34s  %d × %d px, %g µm/px\n", d.photo(s.Name+".png"), s.Width, s.Height, s.NmPerPx/1000)
+		d.p.f("  %-14s  %d × %d px, %g µm/px\n", s.Name+".png", s.Width, s.Height, s.NmPerPx/1000)
 	}
 	d.drawings = hand.Drawings(shots)
 	for _, f := range d.drawings {
@@ -101,7 +104,7 @@ func (d *demo) keep() error {
 	if _, err := d.verb(newNew(), "--stack="+d.making(demoStack), "--", path); err != nil {
 		return err
 	}
-	d.p.f("\nBoth are in %s, and lie in one frame by control points.\n", d.file(demoDossier))
+	d.p.f("Both are in %s, and lie in one frame by control points.\n", d.file(demoDossier))
 	for _, s := range kiln.Photos() {
 		if _, err := d.verb(newShotAdd(), "--step="+s.Name, "--", path, d.photo(s.Name+".png")); err != nil {
 			return err

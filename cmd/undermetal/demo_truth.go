@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 
+	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/netlist/compare"
 	"undermetal/netlist/measure"
@@ -17,6 +18,9 @@ const demoTolerance = 0.4
 
 // wideNm tells the output switch from other transistors: it is a mesh, and no W and L that a hand draws once.
 const wideNm = 100_000
+
+// inwards leads from the lower left corner of what was traced into what was drawn.
+var inwards = geom.Point{X: 500, Y: 500}
 
 // mostWrong is how many differences are printed.
 const mostWrong = 8
@@ -96,7 +100,7 @@ func (d *demo) printErrors(c, truth *netlist.Circuit, to []int32) {
 			others = append(others, "a photodiode: "+worth(v, *s)+"; drawn "+worth(want, measure.Size{}))
 		case v.Kind == netlist.Capacitor:
 			what := "a capacitor"
-			if a := kiln.AnswerAt(v.At); a != nil {
+			if a := kiln.AnswerAt(v.At.Add(inwards)); a != nil {
 				what = "the " + a.Name
 			}
 			others = append(others, what+": "+worth(v, *s)+"; drawn "+worth(want, measure.Size{}))
