@@ -1,18 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/spf13/cobra"
 
-	"undermetal/layout"
-	"undermetal/layout/gds"
-	"undermetal/layout/stack"
-	"undermetal/netlist"
+	"undermetal/layout/dossier"
 	"undermetal/testdata/kiln"
 )
 
@@ -23,9 +22,12 @@ func newDemo() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo [DIR]",
 		Short: "the worked example, end to end",
-		Long: fmt.Sprintf(`demo writes a drawing and its stack into DIR (default ./%s), extracts the circuit from those files, prints what it
-found and writes the SPICE netlist beside them. The drawing is made up: the imager of a kiln-window flicker sensor,
-%d × %d pixels.`, demoDir, kiln.Columns, kiln.Rows),
+		Long: fmt.Sprintf(`demo does the whole job on a made-up die, a kiln-window flicker sensor with an imager of %d × %d pixels and a charge pump, and says
+how much of it was recovered. It takes two photographs of the die (rendered from our own drawing: with all metal on, and stripped),
+puts them into a dossier, registers them by control points, brings in what a hand traced over them, off as a hand is, extracts the
+circuit, asks what has more than one plausible reading, names what it knows, writes netlist, schematics and a report, drives a pixel
+if ngspice is there, and holds the circuit against the one that was drawn. All files lie in DIR (default ./%s) afterwards.
+How long each step took goes to standard error.`, kiln.Columns, kiln.Rows, demoDir),
 		Example: "  undermetal demo\n  undermetal demo /tmp/kiln --force",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
@@ -45,108 +47,143 @@ found and writes the SPICE netlist beside them. The drawing is made up: the imag
 	return c
 }
 
+// The files of a demo. What a command has written with its photographs lies in a folder of its own.
+const (
+	demoPhotos  = "photos"
+	demoDrawing = "kiln.gds"
+	demoStack   = "kiln.stack.toml"
+	demoDrawn   = "kiln.sp" // the netlist of the drawing
+	demoDossier = "kiln.dossier"
+	demoTraced  = "kiln-traced.sp" // and that of the dossier
+	demoTruth   = "kiln-truth.sp"
+	demoPixel   = "kiln-pixel.svg"
+	demoPump    = "kiln-pump.svg"
+	demoReport  = "kiln.html"
+)
+
+// demoFiles are all files beside the folder of photographs.
+var demoFiles = []string{demoDrawing, demoStack, demoDrawn, demoDossier, demoTraced, demoTruth, demoPixel, demoPump, demoReport}
+
+// demo is a demo under way. Its files are made in the folder stage and moved to dir when all are there; photographs lie in dir from the
+// beginning, since the dossier keeps where they came from.
+type demo struct {
+	c          *cobra.Command
+	quiet      *cobra.Command // its results are not printed
+	dir, stage string
+	p          *printer
+
+	drawings []kiln.Drawing
+	found    demoFound
+}
+
 func doDemo(c *cobra.Command, dir string, force bool) (err error) {
-	drawn, stackFile, netlistFile := filepath.Join(dir, "kiln.gds"), filepath.Join(dir, "kiln.stack.toml"), filepath.Join(dir, "kiln.sp")
-	for _, f := range []string{drawn, stackFile, netlistFile} {
-		switch _, there := os.Lstat(f); {
-		case errors.Is(there, os.ErrNotExist):
-			defer func() { // what was written goes with what could not be
-				if err != nil {
-					os.Remove(f)
-				}
-			}()
-		case !force:
+	if err := demoRoom(dir, force); err != nil {
+		return err
+	}
+	d := &demo{c: c, dir: dir, p: &printer{w: c.OutOrStdout()}}
+	d.quiet = &cobra.Command{Use: c.Use}
+	d.quiet.SetContext(c.Context())
+	d.quiet.SetOut(io.Discard)
+	d.quiet.SetErr(c.ErrOrStderr())
+	photos := d.file(demoPhotos)
+	_, folder := os.Lstat(dir)
+	_, before := os.Lstat(photos)
+	if err := os.MkdirAll(photos, 0o755); err != nil {
+		return outputError(photos, err)
+	}
+	if d.stage, err = os.MkdirTemp(dir, ".demo-*"); err != nil {
+		return outputError(dir, err)
+	}
+	defer func() {
+		if end := c.Context().Err(); end != nil && err != nil {
+			err = end // what an interrupted verb says of its files is about those that go now
+		}
+		if err = errors.Join(err, os.RemoveAll(d.stage)); err == nil {
+			return
+		}
+		if errors.Is(before, os.ErrNotExist) { // photographs go with what could not be made of them
+			os.RemoveAll(photos)
+		}
+		if errors.Is(folder, os.ErrNotExist) {
+			os.Remove(dir)
+		}
+	}()
+	d.p.f("A kiln-window flicker sensor, drawn by us: an imager of %d columns × %d rows of three-transistor pixels, row driver, bias, charge pump.\n", kiln.Columns, kiln.Rows)
+	for _, s := range []struct {
+		what string
+		do   func() error
+	}{
+		{"the drawing", d.draw}, {"photographs", d.photograph}, {"the dossier", d.keep}, {"tracings", d.trace}, {"questions", d.ask},
+		{"the circuit", d.extract}, {"what it is", d.recognise}, {"schematics", d.schematics}, {"simulation", d.simulate},
+		{"the report", d.report}, {"the truth", d.compare}, {"files", d.move},
+	} {
+		if err := c.Context().Err(); err != nil {
+			return err
+		}
+		began := time.Now()
+		if err := errors.Join(s.do(), d.p.err); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.ErrOrStderr(), "%6.1f s  %s\n", time.Since(began).Seconds(), s.what)
+	}
+	d.p.f("\nTry next:\n  undermetal open %s\n", word(d.file(demoDossier)))
+	d.p.f("  undermetal questions %s --kind transistor-or-capacitor\n", word(d.file(demoDossier)))
+	d.p.f("  undermetal compare %s %s --bulk --tolerance 40%%\n", word(d.file(demoDossier)), word(d.file(demoTruth)))
+	return d.p.err
+}
+
+// demoRoom returns an error where a demo would overwrite what it may not.
+func demoRoom(dir string, force bool) error {
+	for _, f := range append([]string{demoPhotos}, demoFiles...) {
+		f = filepath.Join(dir, f)
+		if _, err := os.Lstat(f); !errors.Is(err, os.ErrNotExist) && !force {
 			return fmt.Errorf("%s is there already\n    give another folder, or --force to overwrite it", f)
 		}
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return err
+	if by, held := dossier.HeldBy(filepath.Join(dir, demoDossier)); held {
+		return fmt.Errorf("%s is held by %s\n    close it there, or give another folder", filepath.Join(dir, demoDossier), by)
 	}
-	if err := writeKiln(c, drawn, stackFile); err != nil {
-		return err
-	}
-	in, err := openInput(drawn)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	d, err := loadDrawing(c, in, &inputFlags{stackName: stackFile}, "")
-	if err != nil {
-		return err
-	}
-	read, err := followReadings(c, d, wanted{solve: solveSizes})
-	if err != nil {
-		return err
-	}
-	res, sol := read.res, read.sol
-	if err := writeTo(c, netlistFile, func(w io.Writer) error { return writeSPICE(w, res, nil, nil, read.about, false, "") }); err != nil {
-		return err
-	}
-	if err := printWarnings(c.ErrOrStderr(), res.Warnings); err != nil {
-		return err
-	}
-	p := &printer{w: c.OutOrStdout()}
-	p.f("The imager of a kiln-window flicker sensor, %d columns × %d rows of three-transistor pixels.\nDrawn by us; written to %s, extracted from there.\n\n",
-		kiln.Columns, kiln.Rows, drawn)
-	if p.err != nil {
-		return p.err
-	}
-	if err := printSummary(c.OutOrStdout(), res.Circuit, nil, sol, false); err != nil {
-		return err
-	}
-	printPixel(p, res.Circuit)
-	p.f("\nNetlist: %s\n\nTry next:\n", netlistFile)
-	p.f("  undermetal extract %s --stack %s --top PIXEL --spice -\n", drawn, stackFile)
-	p.f("  undermetal extract %s --stack %s --json -\n", drawn, stackFile)
-	p.f("  undermetal compare %s %s --stack %s\n", drawn, netlistFile, stackFile)
-	return p.err
+	return nil
 }
 
-// writeKiln writes the drawing and its stack.
-func writeKiln(c *cobra.Command, drawn, stackFile string) error {
-	if err := writeTo(c, stackFile, func(w io.Writer) error { _, err := w.Write(kiln.Stack); return err }); err != nil {
-		return err
-	}
-	st, err := kilnStack()
-	if err != nil {
-		return err
-	}
-	return writeTo(c, drawn, func(w io.Writer) error { return writeKilnGDS(w, kiln.Library(), st) })
+// file is a file of the demo, where it lies in the end.
+func (d *demo) file(name string) string { return filepath.Join(d.dir, name) }
+
+// making is the same file while it is made.
+func (d *demo) making(name string) string { return filepath.Join(d.stage, name) }
+
+// verb carries out a verb as a user would call it, and returns what it prints.
+func (d *demo) verb(c *cobra.Command, args ...string) (string, error) {
+	var out bytes.Buffer
+	c.SilenceErrors, c.SilenceUsage = true, true
+	c.SetArgs(args)
+	c.SetOut(&out)
+	c.SetErr(d.c.ErrOrStderr())
+	err := c.ExecuteContext(d.c.Context())
+	return out.String(), err
 }
 
-func kilnStack() (*stack.Stack, error) { return stack.Parse("kiln.stack.toml", kiln.Stack) }
-
-func writeKilnGDS(w io.Writer, lib *layout.Library, st *stack.Stack) error {
-	first := func(pairs []stack.Pair) gds.Pair {
-		if len(pairs) == 0 {
-			return gds.Pair{}
+// move puts the files in their places; from here on nothing interrupts it.
+func (d *demo) move() error {
+	old := d.file(demoDossier)
+	for _, suffix := range []string{"-wal", "-shm", "-journal"} { // of an earlier dossier, which the new one must not take for its own
+		if err := os.Remove(old + suffix); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return outputError(old+suffix, err)
 		}
-		return pairs[0]
 	}
-	return gds.Write(w, lib, func(l layout.Layer) gds.Pair { return first(st.Layers[l].GDS) },
-		func(l layout.Layer) gds.Pair { return first(st.Layers[l].Labels) })
+	for _, f := range demoFiles {
+		err := os.Rename(d.making(f), d.file(f))
+		if errors.Is(err, os.ErrNotExist) {
+			continue // a schematic of what was not recognised
+		}
+		if err != nil {
+			return outputError(d.file(f), err)
+		}
+	}
+	return nil
 }
 
-// printPixel prints the transistors of the pixel in the lower left corner with the names of their nets.
-func printPixel(p *printer, c *netlist.Circuit) {
-	p.f("\nThe pixel at column 0, row 0:\n")
-	name := func(n netlist.Net) string {
-		if n == netlist.NoNet {
-			return "-"
-		}
-		if s := c.Nets[n].Name; s != "" {
-			return s
-		}
-		at := c.Nets[n].At
-		return fmt.Sprintf("(no label, %s at %.1f, %.1f)", c.Nets[n].Layer, um(float64(at.X)), um(float64(at.Y)))
-	}
-	for i := range c.Devices {
-		d := &c.Devices[i]
-		if d.At.X < 0 || d.At.X >= kiln.Pitch || d.At.Y < 0 || d.At.Y >= kiln.Pitch || !d.Kind.IsMOS() {
-			continue
-		}
-		t := d.Terminals
-		p.f("  %-5s at %5.1f, %5.1f µm: gate %s, between %s and %s\n", d.Kind, um(float64(d.At.X)), um(float64(d.At.Y)),
-			name(t[netlist.Gate]), name(t[netlist.Drain]), name(t[netlist.Source]))
-	}
+// readTraced runs f on the dossier that is being made.
+func (d *demo) readTraced(f func(*dossier.Dossier) error) error {
+	return readDossier(d.quiet, d.making(demoDossier), f)
 }

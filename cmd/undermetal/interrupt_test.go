@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -16,10 +15,8 @@ import (
 // TestInterrupt: work whose context has ended writes nothing and fails.
 func TestInterrupt(t *testing.T) {
 	t.Chdir(t.TempDir())
-	var out bytes.Buffer
-	if status := run([]string{"demo", "d"}, &out, &out); status != exitDone {
-		t.Fatalf("demo: %d\n%s", status, out.String())
-	}
+	drawnKiln(t, "d")
+	must(t, "extract d/kiln.gds --stack d/kiln.stack.toml --spice d/kiln.sp")
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	for _, call := range []string{"extract d/kiln.gds --stack d/kiln.stack.toml --spice x.sp", "compare d/kiln.sp d/kiln.sp"} {
@@ -36,7 +33,7 @@ func TestInterrupt(t *testing.T) {
 // TestInterruptedImportSays: an interrupted import says that nothing was stored, and what stores it; the same call does.
 func TestInterruptedImportSays(t *testing.T) {
 	t.Chdir(t.TempDir())
-	must(t, "demo d")
+	drawnKiln(t, "d")
 	opening := looksToOpen(t)
 	if err := os.Remove("k.dossier"); err != nil {
 		t.Fatal(err)
@@ -75,31 +72,6 @@ func (c countdown) Err() error {
 		return context.Canceled
 	}
 	return nil
-}
-
-// TestInterruptedDemo: wherever a demo is interrupted, it leaves all of its files or none, so that the next can begin.
-func TestInterruptedDemo(t *testing.T) {
-	t.Chdir(t.TempDir())
-	for n := int64(0); ; n++ {
-		left := new(atomic.Int64)
-		left.Store(n)
-		var out bytes.Buffer
-		status := runContext(countdown{t.Context(), left}, []string{"demo", "d"}, &out, &out)
-		files, _ := filepath.Glob("d/*")
-		hidden, _ := filepath.Glob("d/.*")
-		if status == exitDone {
-			if len(files) != 3 || len(hidden) != 0 {
-				t.Errorf("done: %v %v", files, hidden)
-			}
-			if n < 5 {
-				t.Errorf("the context was asked %d times only", n)
-			}
-			return
-		}
-		if len(files)+len(hidden) != 0 {
-			t.Fatalf("ended at the %d-th look: %v %v are left\n%s", n, files, hidden, out.String())
-		}
-	}
 }
 
 // TestInterruptWhileWriting: a signal that comes while a file is written leaves the old file and nothing beside it; one

@@ -164,7 +164,7 @@ func checkKilnSizes(t *testing.T, traced, drawn *netlist.Circuit, to []int32) {
 			}
 			continue
 		}
-		first := d.At.Y < -8000 || d.At.X < kiln.Pitch && d.At.Y < kiln.Pitch // not a copy
+		first := !kiln.Copied(d.At)
 		for _, v := range [][2]float64{{d.W, want.W}, {d.L, want.L}} {
 			e := (v[0] - v[1]) / sigma
 			if math.Abs(e) > 3.5 {

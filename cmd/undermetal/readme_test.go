@@ -107,12 +107,14 @@ func TestReadme(t *testing.T) {
 	if len(calls) == 0 {
 		t.Error("the README shows no output")
 	}
+	_, err = exec.LookPath("ngspice")
+	ngspice := err == nil
 	for _, c := range calls {
 		if strings.Contains(c.call, "$UNDERMETAL_CORPUS") && os.Getenv("UNDERMETAL_CORPUS") == "" {
 			t.Logf("UNDERMETAL_CORPUS is not set: not run: %s", c.call)
 			continue
 		}
-		if _, err := exec.LookPath("ngspice"); err != nil && strings.HasPrefix(c.call, "simulate ") {
+		if !ngspice && strings.HasPrefix(c.call, "simulate ") {
 			if os.Getenv("CI") != "" {
 				t.Fatal("ngspice is not on PATH, and CI is set")
 			}
@@ -120,6 +122,10 @@ func TestReadme(t *testing.T) {
 			continue
 		}
 		got := c.run(t)
+		if c.call == "demo" && !ngspice {
+			t.Log("ngspice is not on PATH: run, but what it prints is not compared")
+			continue
+		}
 		if _, out, ok := strings.Cut(c.call, "--out "+readmeDir+"/"); ok {
 			made[filepath.Join(readmeDir, strings.Fields(out)[0])] = true
 		}

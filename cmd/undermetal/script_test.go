@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bytes"
+	"errors"
 	"os"
 	"testing"
 
@@ -21,19 +23,7 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {
-			if err := os.WriteFile(env.Cd+"/kiln.stack.toml", kiln.Stack, 0o600); err != nil {
-				return err
-			}
-			f, err := os.Create(env.Cd + "/kiln.gds")
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			st, err := kilnStack()
-			if err != nil {
-				return err
-			}
-			if err := writeKilnGDS(f, kiln.Library(), st); err != nil {
+			if err := writeKiln(env.Cd); err != nil {
 				return err
 			}
 			if err := writeAmbiguous(env.Cd); err != nil {
@@ -45,4 +35,25 @@ func TestScripts(t *testing.T) {
 			return writePhotos(env.Cd)
 		},
 	})
+}
+
+// writeKiln writes the imager's drawing and its stack, kiln.gds and kiln.stack.toml, into a folder.
+func writeKiln(dir string) error {
+	st, err := kilnStack()
+	if err != nil {
+		return err
+	}
+	var drawn bytes.Buffer
+	if err := writeKilnGDS(&drawn, kiln.Library(), st); err != nil {
+		return err
+	}
+	return errors.Join(os.WriteFile(dir+"/kiln.stack.toml", kiln.Stack, 0o600), os.WriteFile(dir+"/kiln.gds", drawn.Bytes(), 0o600))
+}
+
+// drawnKiln makes a folder with these files.
+func drawnKiln(t *testing.T, dir string) {
+	t.Helper()
+	if err := errors.Join(os.Mkdir(dir, 0o700), writeKiln(dir)); err != nil {
+		t.Fatal(err)
+	}
 }

@@ -1,6 +1,10 @@
 package kiln
 
-import "fmt"
+import (
+	"fmt"
+
+	"undermetal/layout/geom"
+)
 
 // Drawing is a file that the hand made: NAME.SHOT.svg.
 type Drawing struct {
@@ -40,3 +44,12 @@ func Steps() []Step {
 		{"the charge pump and what drives it", both("pump"), nil},
 	}
 }
+
+// Copied reports whether what lies at a place, nm on the die, is a copy of what was traced elsewhere: of the imager and of what stands in
+// its rows and columns one member was traced.
+func Copied(at geom.Point) bool {
+	return at.Y >= -loadHeight && (at.X >= Pitch || at.Y >= Pitch)
+}
+
+// OfPump reports whether a place, nm on the die, lies in the charge pump or in what drives it.
+func OfPump(at geom.Point) bool { return at.Y < pumpTop*unit }

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"testing"
+)
+
+// TestDemo: wherever a demo is interrupted it leaves nothing; the first that is not interrupted recovers the die and leaves all its
+// files, the dossier whole and the report in need of nothing else. What it says to try next works.
+func TestDemo(t *testing.T) {
+	t.Chdir(t.TempDir())
+	var stdout, stderr bytes.Buffer
+	ended := 0
+	for n := int64(0); ; n = 16*n + 1 {
+		left := new(atomic.Int64)
+		left.Store(n)
+		stdout.Reset()
+		stderr.Reset()
+		if runContext(countdown{t.Context(), left}, []string{"demo", "d"}, &stdout, &stderr) == exitDone {
+			break
+		}
+		if !strings.Contains(stderr.String(), "interrupted; no file is left half written") {
+			t.Fatalf("at the %d-th look: %s", n, stderr.String())
+		}
+		if there, err := filepath.Glob("*"); err != nil || len(there) > 0 {
+			t.Fatalf("ended at the %d-th look: %v, %v", n, there, err)
+		}
+		ended++
+	}
+	if ended < 4 {
+		t.Errorf("it was interrupted %d times only", ended)
+	}
+	said := stdout.String()
+	t.Logf("%s\n%s", said, stderr.String())
+	checkDemoFiles(t)
+	checkDemoFigures(t, said)
+	_, next, ok := strings.Cut(said, "\nTry next:\n")
+	lines := strings.Split(strings.TrimSpace(next), "\n")
+	if !ok || len(lines) != 3 {
+		t.Fatalf("to try next: %q", next)
+	}
+	for _, l := range lines {
+		call, ok := strings.CutPrefix(strings.TrimSpace(l), "undermetal ")
+		if !ok {
+			t.Errorf("no command: %s", l)
+		} else if !strings.HasPrefix(call, "open ") { // which wants a terminal
+			must(t, call)
+		}
+	}
+	checkDemoAgain(t)
+}
+
+// checkDemoFiles wants all files of a demo in d and no others.
+func checkDemoFiles(t *testing.T) {
+	t.Helper()
+	for _, f := range append([]string{"photos/metal.png", "photos/stripped.csv", "photos/pump.stripped.svg"}, demoFiles...) {
+		if info, err := os.Stat(filepath.Join("d", f)); err != nil || info.Size() == 0 {
+			t.Errorf("%s: %v", f, err)
+		}
+	}
+	there, err := os.ReadDir("d")
+	if err != nil || len(there) != len(demoFiles)+1 {
+		t.Errorf("%v, %v", there, err)
+	}
+	if got := must(t, "check d/kiln.dossier"); !strings.Contains(got, "sound") {
+		t.Error(got)
+	}
+	must(t, "compare d/kiln.gds d/kiln.sp --stack d/kiln.stack.toml")
+	data, err := os.ReadFile("d/kiln.html")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if other := regexp.MustCompile(`(?i)<(script|iframe|object|embed)\b|\b(src|srcset|href|xlink:href)="(?:[^d#"]|d[^a])[^"]*"|url\([^#d)][^)]*\)|@import`).FindAll(data, 3); other != nil {
+		t.Errorf("the report wants more than itself: %q", other)
+	}
+	for _, want := range []string{"data:image/", "<svg", "transistor", "capacitor"} {
+		if !bytes.Contains(bytes.ToLower(data), []byte(want)) {
+			t.Errorf("the report has no %s", want)
+		}
+	}
+}
+
+// checkDemoFigures holds what a demo says of itself. The bounds are those of checkKilnSizes: there are 25 lengths of W and 25 of L, each off
+// by 57 nm as a hand is, up to 3.5 of these. Their mean square is 1 ± 1.25·√(2/25) = 1 ± 0.35 of its square: at three of that the rms is
+// 1.44 times 57 nm.
+func checkDemoFigures(t *testing.T, said string) {
+	t.Helper()
+	if !strings.Contains(said, "\n  1149 of 1149 devices found; 1149 were extracted\n") { // 1149: TestKilnDrawing adds it up
+		t.Error("not all devices were found")
+	}
+	errors := regexp.MustCompile(`(?m)^  ([WL]) of 25 transistors that were traced: off by (\d+) nm rms, (\d+) nm at most; ([\d.]+) σ rms, ([\d.]+) σ at most`).FindAllStringSubmatch(said, -1)
+	if len(errors) != 2 {
+		t.Fatalf("errors: %q", errors)
+	}
+	for _, e := range errors {
+		for i, most := range []float64{57 * 1.44, 57 * 3.5, 1.44, 3.5} {
+			if v, err := strconv.ParseFloat(e[i+2], 64); err != nil || v > most || v < most/10 {
+				t.Errorf("%s: figure %d is %s, at most %g", e[1], i+1, e[i+2], most)
+			}
+		}
+	}
+	answered := regexp.MustCompile(`(?m)^  (\d+) questions? answered by the evidence, (\d+) of them right; \d+ left open$`).FindStringSubmatch(said)
+	if answered == nil || answered[1] != answered[2] || answered[1] == "0" {
+		t.Errorf("answers: %q", answered)
+	}
+	for _, want := range []string{"reservoir ", "output switch ", "array of 20 rows × 12 columns: three-transistor active pixel, 240 members, none odd", "Dickson"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("nothing is said of %s", want)
+		}
+	}
+}
+
+// checkDemoAgain: a second demo overwrites nothing, and an interrupted one with --force neither.
+func checkDemoAgain(t *testing.T) {
+	t.Helper()
+	contents := func() map[string]string {
+		all := map[string]string{}
+		for _, f := range demoFiles {
+			data, err := os.ReadFile(filepath.Join("d", f))
+			if err != nil {
+				t.Fatal(err)
+			}
+			all[f] = string(data)
+		}
+		return all
+	}
+	before := contents()
+	var out bytes.Buffer
+	if status := run([]string{"demo", "d"}, &out, &out); status != exitFailed || !strings.Contains(out.String(), "is there already") {
+		t.Errorf("a second demo: %d\n%s", status, out.String())
+	}
+	left := new(atomic.Int64)
+	left.Store(400)
+	if status := runContext(countdown{t.Context(), left}, []string{"demo", "d", "--force"}, &out, &out); status != exitFailed {
+		t.Errorf("it was not interrupted: %s", out.String())
+	}
+	for f, data := range contents() {
+		if data != before[f] {
+			t.Errorf("%s is another file after an interrupted demo", f)
+		}
+	}
+	if there, err := os.ReadDir("d"); err != nil || len(there) != len(demoFiles)+1 {
+		t.Errorf("%v, %v", there, err)
+	}
+}
