@@ -20,7 +20,8 @@ type Picture struct {
 // NewPicture makes a picture of an image: as PNG, or as JPEG of high quality where that takes less.
 func NewPicture(img image.Image, alt, caption string) (*Picture, error) {
 	var lossless, lossy bytes.Buffer
-	if err := png.Encode(&lossless, img); err != nil {
+	fast := png.Encoder{CompressionLevel: png.BestSpeed} // which of them is smaller hardly hangs on the level, which costs most of a report
+	if err := fast.Encode(&lossless, img); err != nil {
 		return nil, err
 	}
 	if err := jpeg.Encode(&lossy, img, &jpeg.Options{Quality: 88}); err != nil {
