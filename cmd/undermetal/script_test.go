@@ -57,3 +57,19 @@ func drawnKiln(t *testing.T, dir string) {
 		t.Fatal(err)
 	}
 }
+
+// onlyInFull passes a test over unless UNDERMETAL_FULL is set.
+func onlyInFull(t *testing.T) {
+	t.Helper()
+	if os.Getenv("UNDERMETAL_FULL") == "" {
+		t.Skip("UNDERMETAL_FULL is not set: pairs of photographs that take long to refuse are left out")
+	}
+}
+
+// drawings is how many random drawings go through all formats.
+func drawings() int {
+	if os.Getenv("UNDERMETAL_FULL") != "" {
+		return 8
+	}
+	return 4
+}

@@ -122,7 +122,7 @@ func flattened(t *testing.T, path string, covered, areas bool) string {
 // TestRoundTrip: what goes out and comes back is the same drawing, flattened: to the point where the format keeps polygons as
 // they are (SVG), and by what is covered where it cuts them up (GDSII slits holes, GeoJSON takes apart what crosses itself).
 func TestRoundTrip(t *testing.T) {
-	for seed := range uint64(8) {
+	for seed := range uint64(drawings()) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			t.Chdir(t.TempDir())
 			must(t, "new k.dossier --stack cmos-1p2m")
