@@ -62,7 +62,7 @@ func drawnKiln(t *testing.T, dir string) {
 func onlyInFull(t *testing.T) {
 	t.Helper()
 	if os.Getenv("UNDERMETAL_FULL") == "" {
-		t.Skip("UNDERMETAL_FULL is not set: pairs of photographs that take long to refuse are left out")
+		t.Skip("UNDERMETAL_FULL is not set: what takes long is left out")
 	}
 }
 

@@ -49,8 +49,18 @@ func TestSimulateInterrupted(t *testing.T) {
 		text += "MN" + n + " " + out + " " + in + " VSS VSS nfet W=2u L=1u\nMP" + n + " " + out + " " + in + " VDD VDD pfet W=4u L=1u\nC" + n + " " + out + " VSS 1n\n"
 	}
 	write(t, "ring.sp", text+".ends\n")
-	ctx, cancel := context.WithTimeout(context.Background(), 150*time.Millisecond)
+	private := t.TempDir()
+	t.Setenv("TMPDIR", private)
+	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
+	go func() { // as soon as there is a deck to run
+		for ctx.Err() == nil {
+			if decks, _ := filepath.Glob(filepath.Join(private, "*", "*")); len(decks) > 0 {
+				cancel()
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}()
 	var stdout, stderr bytes.Buffer
 	status := runContext(ctx, []string{"simulate", "ring.sp", "--bench", "oscillator", "--plot", "out.svg"}, &stdout, &stderr)
 	if status != exitFailed || !strings.Contains(stderr.String(), "interrupted") || stdout.Len() > 0 {
@@ -60,7 +70,7 @@ func TestSimulateInterrupted(t *testing.T) {
 	if err != nil || len(files) != 1 {
 		t.Errorf("%d files, %v", len(files), err)
 	}
-	if left, _ := filepath.Glob(filepath.Join(os.TempDir(), "undermetal*")); len(left) > 0 {
-		t.Logf("there: %v", left)
+	if left, err := os.ReadDir(private); err != nil || len(left) > 0 {
+		t.Errorf("left there: %v, %v", left, err)
 	}
 }
