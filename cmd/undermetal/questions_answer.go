@@ -71,15 +71,10 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 
 // planAnswers finds out what is to be stored, before anything is.
 func (f *questionsFlags) planAnswers(a *asking, dos *dossier.Dossier) (*answering, error) {
-	verdicts, err := dos.Verdicts()
+	stored, cells, err := a.stored(dos)
 	if err != nil {
 		return nil, err
 	}
-	cells, err := dos.Cells()
-	if err != nil {
-		return nil, err
-	}
-	stored := a.stored(verdicts, cells)
 	plan := &answering{}
 	done := map[int]bool{}
 	for _, text := range f.answers {

@@ -75,9 +75,17 @@ func (a *asking) printPrior(p *printer) {
 	}
 }
 
-// stored are the answers that the dossier keeps.
-func (a *asking) stored(verdicts []dossier.Verdict, cells []dossier.Cell) []shared.Kept {
-	return shared.Answers(verdicts, cells, a.res, a.d.lib, a.d.stack)
+// stored returns the answers that a dossier keeps, and its cells.
+func (a *asking) stored(dos *dossier.Dossier) ([]shared.Kept, []dossier.Cell, error) {
+	verdicts, err := dos.Verdicts()
+	if err != nil {
+		return nil, nil, err
+	}
+	cells, err := dos.Cells()
+	if err != nil {
+		return nil, nil, err
+	}
+	return shared.Answers(verdicts, cells, a.res, a.d.lib, a.d.stack), cells, nil
 }
 
 // idle reports whether nothing is done with an answer in any place, and why.
@@ -105,16 +113,12 @@ func (a *asking) listIdle(p *printer, dos *dossier.Dossier) error {
 	if dos == nil {
 		return nil
 	}
-	verdicts, err := dos.Verdicts()
-	if err != nil {
-		return err
-	}
-	cells, err := dos.Cells()
+	kept, _, err := a.stored(dos)
 	if err != nil {
 		return err
 	}
 	first := true
-	for _, s := range a.stored(verdicts, cells) {
+	for _, s := range kept {
 		why, ok := a.idle(&s)
 		if !ok {
 			continue

@@ -222,15 +222,10 @@ func (a *asking) readNotes(dos *dossier.Dossier) error {
 	if dos == nil {
 		return nil
 	}
-	verdicts, err := dos.Verdicts()
-	if err != nil {
+	var err error
+	if a.kept, _, err = a.stored(dos); err != nil {
 		return err
 	}
-	cells, err := dos.Cells()
-	if err != nil {
-		return err
-	}
-	a.kept = a.stored(verdicts, cells)
 	for _, s := range a.kept {
 		for _, k := range s.Used {
 			a.notes[k] = s.Note
