@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -14,10 +15,11 @@ import (
 // TestDemo: wherever a demo is interrupted it leaves nothing; the first that is not interrupted recovers the die and leaves all its
 // files, the dossier whole and the report in need of nothing else. What it says to try next works.
 func TestDemo(t *testing.T) {
+	text := readme(t)
 	t.Chdir(t.TempDir())
 	var stdout, stderr bytes.Buffer
 	ended := 0
-	for n := int64(0); ; n = 600*n + 7 {
+	for n := int64(0); ; n = 16*n + 1 {
 		left := new(atomic.Int64)
 		left.Store(n)
 		stdout.Reset()
@@ -33,13 +35,14 @@ func TestDemo(t *testing.T) {
 		}
 		ended++
 	}
-	if ended < 2 {
+	if ended < 4 {
 		t.Errorf("it was interrupted %d times only", ended)
 	}
 	said := stdout.String()
 	t.Logf("%s\n%s", said, stderr.String())
 	checkDemoFiles(t)
 	checkDemoFigures(t, said)
+	checkDemoInReadme(t, text, said)
 	_, next, ok := strings.Cut(said, "\nTry next:\n")
 	lines := strings.Split(strings.TrimSpace(next), "\n")
 	if !ok || len(lines) != 3 {
@@ -54,6 +57,25 @@ func TestDemo(t *testing.T) {
 		}
 	}
 	checkDemoAgain(t)
+}
+
+// checkDemoInReadme wants the README to show what a demo in d has printed. Without ngspice it prints less.
+func checkDemoInReadme(t *testing.T, text, said string) {
+	t.Helper()
+	if _, err := exec.LookPath("ngspice"); err != nil {
+		t.Log("ngspice is not on PATH: the README's demo is not compared")
+		return
+	}
+	for _, c := range readmeCalls(text) {
+		if c.call != "demo" {
+			continue
+		}
+		if want := strings.ReplaceAll(c.want, demoDir, "d"); strings.TrimSuffix(said, "\n") != want {
+			t.Errorf("demo prints\n%s\nthe README shows\n%s", said, want)
+		}
+		return
+	}
+	t.Error("the README shows no demo")
 }
 
 // checkDemoFiles wants all files of a demo in d and no others.

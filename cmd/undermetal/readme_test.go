@@ -121,11 +121,11 @@ func TestReadme(t *testing.T) {
 			t.Logf("ngspice is not on PATH: not run: %s", c.call)
 			continue
 		}
-		got := c.run(t)
-		if c.call == "demo" && !ngspice {
-			t.Log("ngspice is not on PATH: run, but what it prints is not compared")
+		if c.call == "demo" && (!*updateReadme || !ngspice) { // TestDemo runs it, and compares; here only the drawing is needed
+			drawnKiln(t, demoDir)
 			continue
 		}
+		got := c.run(t)
 		if _, out, ok := strings.Cut(c.call, "--out "+readmeDir+"/"); ok {
 			made[filepath.Join(readmeDir, strings.Fields(out)[0])] = true
 		}

@@ -192,7 +192,6 @@ func TestReduced(t *testing.T) {
 // metal1 with half its pixels, (x, y) is at (400 − x/2.2, 20 + y/2.2) of bare, to three times the uncertainty, and 1 px at most.
 // Turned round, with bare on it, the same holds to 2.2 times that.
 func TestAlignReduced(t *testing.T) {
-	onlyInFull(t)
 	dieShots(t)
 	photograph(t, "large.png", 800, drawnDie(1), 60, 160, func(x, y float64) (float64, float64) { return 400 - x/2.2, 20 + y/2.2 })
 	must(t, "shot add k.dossier large.png")
@@ -279,7 +278,6 @@ func TestAlignRefused(t *testing.T) {
 
 // TestAlignNowhere: a photograph without a scale takes no other, but says where that lies on it if only that is asked.
 func TestAlignNowhere(t *testing.T) {
-	onlyInFull(t)
 	dieShots(t)
 	if errs := fails(t, "shot align k.dossier bare metal1"); !strings.Contains(errs, "metal1 is neither calibrated nor registered: nobody knows where it lies in the frame\n    undermetal shot calibrate k.dossier metal1 … gives it a scale") {
 		t.Error(errs)
