@@ -4,8 +4,10 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // applicationID marks an SQLite file as a dossier ("umtl").
@@ -242,23 +244,44 @@ func describe(ctx context.Context, q queryer) (map[string]string, error) {
 	return objects, rows.Err()
 }
 
-// compareSchema returns an error where a file's schema is not what the steps up to its version make.
-func compareSchema(ctx context.Context, q queryer, version int) error {
+// known holds what schemaOf has found out, by the text of the steps: map[string]string each.
+var known sync.Map
+
+// schemaOf returns the schema of a version as its steps make it, an entry an object. A process makes it once. The triggers of earlier
+// steps are left out: the last step makes them anew, and SQLite would go through all of them for each column that is added.
+func schemaOf(version int) (map[string]string, error) {
+	var text strings.Builder
+	for _, s := range steps[:version] {
+		text.WriteString(s.sql)
+	}
+	text.WriteString(triggers(steps[version-1].tables))
+	if found, ok := known.Load(text.String()); ok {
+		return found.(map[string]string), nil
+	}
 	memory, err := sql.Open(driverName, ":memory:")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer memory.Close()
 	memory.SetMaxOpenConns(1)
-	for v := range version {
-		if _, err := memory.ExecContext(ctx, stepText(v)); err != nil {
-			return err
-		}
+	ctx := context.Background() // a few milliseconds
+	if _, err := memory.ExecContext(ctx, text.String()); err != nil {
+		return nil, err
 	}
-	want, err := describe(ctx, memory)
+	objects, err := describe(ctx, memory)
+	if err == nil {
+		known.Store(text.String(), objects)
+	}
+	return objects, err
+}
+
+// compareSchema returns an error where a file's schema is not what the steps up to its version make.
+func compareSchema(ctx context.Context, q queryer, version int) error {
+	made, err := schemaOf(version)
 	if err != nil {
 		return err
 	}
+	want := maps.Clone(made)
 	got, err := describe(ctx, q)
 	if err != nil {
 		return err
