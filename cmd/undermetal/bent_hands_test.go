@@ -257,6 +257,7 @@ func (b *bentDrawing) measured(ctx context.Context, st *stack.Stack, h *bentHand
 // hands scatter, which one run of other seeds in 16,000 would miss by chance for each. The fraction of all must lie in 93 to 97 % with
 // UNDERMETAL_FULL. Seeds are fixed: a failure is a change of the program.
 func TestBentHands(t *testing.T) {
+	t.Parallel()
 	st, err := stack.Parse("bent.stack.toml", []byte(bentStack))
 	if err != nil {
 		t.Fatal(err)

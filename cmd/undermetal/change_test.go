@@ -172,6 +172,7 @@ type tally struct {
 // changed in its first three lines, in nine of ten cases (a demand of our own). Two places for each cell and kind of
 // change, 40 with UNDERMETAL_FULL set.
 func TestCorpusSeesChanges(t *testing.T) {
+	t.Parallel()
 	places := 2
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		places = 40

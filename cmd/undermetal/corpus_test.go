@@ -108,6 +108,7 @@ func cells(t testing.TB, f func(p published)) {
 // TestCorpus holds every cell of both published libraries against its published netlist: the same circuit, W and L to
 // 1 nm, diode areas to 1e-3. 10 and 5 of the cells hold no transistor; there none must be found.
 func TestCorpus(t *testing.T) {
+	t.Parallel()
 	n, empty := 0, 0
 	cells(t, func(p published) {
 		n++
@@ -154,6 +155,7 @@ func needs(t testing.TB, program string) string {
 // TestSimulatorReadsCorpus lets ngspice read exported netlists and count their devices: every 12th cell here, all with
 // UNDERMETAL_FULL set.
 func TestSimulatorReadsCorpus(t *testing.T) {
+	t.Parallel()
 	ngspice := needs(t, "ngspice")
 	full := os.Getenv("UNDERMETAL_FULL") != ""
 	n := 0
@@ -222,6 +224,7 @@ func checkSimulator(t *testing.T, ngspice, name string, res *extract.Result) {
 
 // TestCorpusDrawingsDiffer makes one device of each published netlist 5 % wider, or larger: the drawing must differ then.
 func TestCorpusDrawingsDiffer(t *testing.T) {
+	t.Parallel()
 	n := 0
 	cells(t, func(p published) {
 		if len(p.want.Devices) == 0 {

@@ -15,8 +15,10 @@ import (
 // TestDemo: wherever a demo is interrupted it leaves nothing; the first that is not interrupted recovers the die and leaves all its
 // files, the dossier whole and the report in need of nothing else. What it says to try next works.
 func TestDemo(t *testing.T) {
+	t.Parallel()
 	text := readme(t)
-	t.Chdir(t.TempDir())
+	parent := t.TempDir()
+	dir := filepath.Join(parent, "d")
 	var stdout, stderr bytes.Buffer
 	ended := 0
 	for n := int64(0); ; n = 16*n + 1 {
@@ -24,13 +26,13 @@ func TestDemo(t *testing.T) {
 		left.Store(n)
 		stdout.Reset()
 		stderr.Reset()
-		if runContext(countdown{t.Context(), left}, []string{"demo", "d"}, &stdout, &stderr) == exitDone {
+		if runContext(countdown{t.Context(), left}, []string{"demo", dir}, &stdout, &stderr) == exitDone {
 			break
 		}
 		if !strings.Contains(stderr.String(), "interrupted; no file is left half written") {
 			t.Fatalf("at the %d-th look: %s", n, stderr.String())
 		}
-		if there, err := filepath.Glob("*"); err != nil || len(there) > 0 {
+		if there, err := filepath.Glob(filepath.Join(parent, "*")); err != nil || len(there) > 0 {
 			t.Fatalf("ended at the %d-th look: %v, %v", n, there, err)
 		}
 		ended++
@@ -40,9 +42,9 @@ func TestDemo(t *testing.T) {
 	}
 	said := stdout.String()
 	t.Logf("%s\n%s", said, stderr.String())
-	checkDemoFiles(t)
+	checkDemoFiles(t, dir)
 	checkDemoFigures(t, said)
-	checkDemoInReadme(t, text, said)
+	checkDemoInReadme(t, text, dir, said)
 	_, next, ok := strings.Cut(said, "\nTry next:\n")
 	lines := strings.Split(strings.TrimSpace(next), "\n")
 	if !ok || len(lines) != 3 {
@@ -56,11 +58,11 @@ func TestDemo(t *testing.T) {
 			must(t, call)
 		}
 	}
-	checkDemoAgain(t)
+	checkDemoAgain(t, dir)
 }
 
-// checkDemoInReadme wants the README to show what a demo in d has printed. Without ngspice it prints less.
-func checkDemoInReadme(t *testing.T, text, said string) {
+// checkDemoInReadme wants the README to show what a demo in a folder has printed. Without ngspice it prints less.
+func checkDemoInReadme(t *testing.T, text, dir, said string) {
 	t.Helper()
 	if _, err := exec.LookPath("ngspice"); err != nil {
 		t.Log("ngspice is not on PATH: the README's demo is not compared")
@@ -70,7 +72,7 @@ func checkDemoInReadme(t *testing.T, text, said string) {
 		if c.call != "demo" {
 			continue
 		}
-		if want := strings.ReplaceAll(c.want, demoDir, "d"); strings.TrimSuffix(said, "\n") != want {
+		if want := strings.ReplaceAll(c.want, demoDir, dir); strings.TrimSuffix(said, "\n") != want {
 			t.Errorf("demo prints\n%s\nthe README shows\n%s", said, want)
 		}
 		return
@@ -78,23 +80,23 @@ func checkDemoInReadme(t *testing.T, text, said string) {
 	t.Error("the README shows no demo")
 }
 
-// checkDemoFiles wants all files of a demo in d and no others.
-func checkDemoFiles(t *testing.T) {
+// checkDemoFiles wants all files of a demo in a folder and no others.
+func checkDemoFiles(t *testing.T, dir string) {
 	t.Helper()
 	for _, f := range append([]string{"photos/metal.png", "photos/stripped.csv", "photos/pump.stripped.svg"}, demoFiles...) {
-		if info, err := os.Stat(filepath.Join("d", f)); err != nil || info.Size() == 0 {
+		if info, err := os.Stat(filepath.Join(dir, f)); err != nil || info.Size() == 0 {
 			t.Errorf("%s: %v", f, err)
 		}
 	}
-	there, err := os.ReadDir("d")
+	there, err := os.ReadDir(dir)
 	if err != nil || len(there) != len(demoFiles)+1 {
 		t.Errorf("%v, %v", there, err)
 	}
-	if got := must(t, "check d/kiln.dossier"); !strings.Contains(got, "sound") {
+	if got := call(t, "check", filepath.Join(dir, "kiln.dossier")); !strings.Contains(got, "sound") {
 		t.Error(got)
 	}
-	must(t, "compare d/kiln.gds d/kiln.sp --stack d/kiln.stack.toml")
-	data, err := os.ReadFile("d/kiln.html")
+	call(t, "compare", filepath.Join(dir, "kiln.gds"), filepath.Join(dir, "kiln.sp"), "--stack", filepath.Join(dir, "kiln.stack.toml"))
+	data, err := os.ReadFile(filepath.Join(dir, "kiln.html"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -139,12 +141,12 @@ func checkDemoFigures(t *testing.T, said string) {
 }
 
 // checkDemoAgain: a second demo overwrites nothing, and an interrupted one with --force neither.
-func checkDemoAgain(t *testing.T) {
+func checkDemoAgain(t *testing.T, dir string) {
 	t.Helper()
 	contents := func() map[string]string {
 		all := map[string]string{}
 		for _, f := range demoFiles {
-			data, err := os.ReadFile(filepath.Join("d", f))
+			data, err := os.ReadFile(filepath.Join(dir, f))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -154,12 +156,12 @@ func checkDemoAgain(t *testing.T) {
 	}
 	before := contents()
 	var out bytes.Buffer
-	if status := run([]string{"demo", "d"}, &out, &out); status != exitFailed || !strings.Contains(out.String(), "is there already") {
+	if status := run([]string{"demo", dir}, &out, &out); status != exitFailed || !strings.Contains(out.String(), "is there already") {
 		t.Errorf("a second demo: %d\n%s", status, out.String())
 	}
 	left := new(atomic.Int64)
 	left.Store(400)
-	if status := runContext(countdown{t.Context(), left}, []string{"demo", "d", "--force"}, &out, &out); status != exitFailed {
+	if status := runContext(countdown{t.Context(), left}, []string{"demo", dir, "--force"}, &out, &out); status != exitFailed {
 		t.Errorf("it was not interrupted: %s", out.String())
 	}
 	for f, data := range contents() {
@@ -167,7 +169,7 @@ func checkDemoAgain(t *testing.T) {
 			t.Errorf("%s is another file after an interrupted demo", f)
 		}
 	}
-	if there, err := os.ReadDir("d"); err != nil || len(there) != len(demoFiles)+1 {
+	if there, err := os.ReadDir(dir); err != nil || len(there) != len(demoFiles)+1 {
 		t.Errorf("%v, %v", there, err)
 	}
 }

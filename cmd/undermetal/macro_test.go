@@ -24,6 +24,7 @@ func macro(t testing.TB) published {
 // TestCorpusMacro: the published SRAM macro is the same as its published netlist, bulks by structure and by name; with one
 // device wider it is not.
 func TestCorpusMacro(t *testing.T) {
+	t.Parallel()
 	m := macro(t)
 	for _, byName := range []bool{false, true} {
 		opt := compare.DefaultOptions()

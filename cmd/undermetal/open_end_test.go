@@ -23,6 +23,7 @@ func init() {
 // TestOpenPanic: a mistake of the program, in the loop or while a picture is drawn, ends with a message, the terminal as it was,
 // and a dossier that is sound and nobody's.
 func TestOpenPanic(t *testing.T) {
+	t.Parallel()
 	for _, where := range []string{"key", "picture"} {
 		path := pixelDossier(t)
 		m := inTmux(t, 220, 30, "UNDERMETAL_TEST_PANIC="+where+" TMPDIR="+t.TempDir()+" undermetal open "+path)
@@ -41,6 +42,7 @@ func TestOpenPanic(t *testing.T) {
 // TestOpenFullDisk: an edit for which there is no room is a message, and nothing is lost: neither what was drawn before, nor the
 // dossier.
 func TestOpenFullDisk(t *testing.T) {
+	t.Parallel()
 	path := pixelDossier(t)
 	// No file may become larger than 64 kB (128 blocks of 512), so that SQLite's log is full after an edit or two. Go ignores SIGXFSZ: writing fails.
 	m := inTmux(t, 150, 30, "ulimit -f 128; undermetal open "+path)

@@ -236,6 +236,7 @@ func shapesOn(t *testing.T, path, layer string) (n int, box [4]int) {
 // TestOpenJourney: in a real terminal, by keys and mouse: a photograph laid on another by four pairs, metal traced, nets seen to
 // join and, after undo, to part; all of it is there when the dossier is opened again.
 func TestOpenJourney(t *testing.T) {
+	t.Parallel()
 	path := pixelDossier(t)
 	m := inTmux(t, 110, 32, "undermetal open "+path)
 	m.until("1 look", "stripped")
@@ -329,6 +330,7 @@ func nets(screen string) (n int) {
 // TestOpenTwice: who comes second is told who has the dossier, and can look; after the first was killed, what it had saved is
 // there and can be edited.
 func TestOpenTwice(t *testing.T) {
+	t.Parallel()
 	path := pixelDossier(t)
 	first := inTmux(t, 100, 30, "undermetal open "+path)
 	first.until("1 look")

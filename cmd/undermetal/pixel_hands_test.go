@@ -89,6 +89,7 @@ func heal(t *testing.T, lib *layout.Library, st *stack.Stack) {
 // much; so the bounds lie at 3.7 of them or more, which one run of other seeds in 2,000 or so would miss. The seeds are fixed:
 // a failure is a change of the program.
 func TestPixelHands(t *testing.T) {
+	t.Parallel()
 	st, err := stack.Parse("pixel.stack.toml", pixel.Stack)
 	if err != nil {
 		t.Fatal(err)

@@ -43,6 +43,16 @@ func (c readmeCall) run(t *testing.T) string {
 	return strings.TrimSuffix(stdout.String(), "\n")
 }
 
+// runIn does the same in a folder and a process of its own, beside other tests.
+func (c readmeCall) runIn(t *testing.T, dir string) {
+	t.Helper()
+	cmd := exec.Command("undermetal", strings.Fields(os.ExpandEnv(c.call))...)
+	cmd.Dir = dir
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Errorf("%s: %v\n%s", c.call, err, out)
+	}
+}
+
 func readme(t *testing.T) string {
 	t.Helper()
 	text, err := os.ReadFile("../../README.md")
@@ -52,10 +62,10 @@ func readme(t *testing.T) string {
 	return string(text)
 }
 
-// asInClone goes into a folder of its own that has what the README's commands find in a clone.
-func asInClone(t *testing.T) {
+// clone makes a folder that has what the README's commands find in a clone.
+func clone(t *testing.T) (dir string) {
 	t.Helper()
-	dir := t.TempDir()
+	dir = t.TempDir()
 	if err := os.CopyFS(filepath.Join(dir, "testdata", "pixel"), os.DirFS(pixelDir)); err != nil {
 		t.Fatal(err)
 	}
@@ -65,7 +75,13 @@ func asInClone(t *testing.T) {
 	if err := os.CopyFS(filepath.Join(dir, readmeDir), os.DirFS("../../"+readmeDir)); err != nil {
 		t.Fatal(err)
 	}
-	t.Chdir(dir)
+	return dir
+}
+
+// asInClone goes into one.
+func asInClone(t *testing.T) {
+	t.Helper()
+	t.Chdir(clone(t))
 }
 
 // readmeDir holds what the README draws from, and its pictures.

@@ -40,6 +40,7 @@ func TestReadmeWalk(t *testing.T) {
 	if os.Getenv("CI") == "" && !*updatePictures {
 		onlyInFull(t)
 	}
+	t.Parallel()
 	file, err := filepath.Abs("../../README.md")
 	if err != nil {
 		t.Fatal(err)
@@ -50,11 +51,11 @@ func TestReadmeWalk(t *testing.T) {
 		t.Fatal("the README has no such part")
 	}
 	section, _, _ = strings.Cut(section, "\n## ")
-	asInClone(t)
+	dir := clone(t)
 	for _, c := range readmeCalls(section) {
-		c.run(t)
+		c.runIn(t, dir)
 	}
-	x := inXterm(t, 110, 36, "undermetal", "open", "walk.dossier")
+	x := inXterm(t, dir, 110, 36, "undermetal", "open", "walk.dossier")
 	netlist := ""
 	for _, part := range walkPart.FindAllStringSubmatch(section, -1) {
 		switch {
@@ -73,7 +74,7 @@ func TestReadmeWalk(t *testing.T) {
 		}
 	}
 	x.strike("Ctrl+q")
-	got, err := os.ReadFile("walk.sp")
+	got, err := os.ReadFile(filepath.Join(dir, "walk.sp"))
 	if err != nil {
 		t.Fatalf("%v; shown is\n%s", err, x.screen())
 	}
@@ -85,14 +86,11 @@ func TestReadmeWalk(t *testing.T) {
 	} else if string(got) != netlist {
 		t.Errorf("handed over is\n%s\nthe README shows\n%s", got, netlist)
 	}
-	if err := os.WriteFile("half.sp", []byte(walkTruth), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "half.sp"), []byte(walkTruth), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	var out bytes.Buffer
-	// Two edges of a pixel's error each: 2·16.5 nm of 0.5 µm are 7 %.
-	if status := run(strings.Fields("compare walk.sp half.sp --tolerance 7%"), &out, &out); status != exitDone {
-		t.Errorf("not what was photographed:\n%s", out.String())
-	}
+	// What was photographed. Two edges of a pixel's error each: 2·16.5 nm of 0.5 µm are 7 %.
+	readmeCall{call: "compare walk.sp half.sp --tolerance 7%"}.runIn(t, dir)
 }
 
 // comparePicture holds a picture against the one in the repository, or makes it anew.

@@ -20,20 +20,14 @@ func TestMain(m *testing.M) {
 // TestScripts runs the command as a user would. Each script finds kiln.gds, the worked example's drawing, and its stack
 // in its folder, broken.dossier (see trace_heal_test.go), and drawings of testdata/ambiguous (see questions_test.go).
 func TestScripts(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	if err := errors.Join(writeKiln(dir), writeAmbiguous(dir), writeBroken(dir+"/broken.dossier"), writePhotos(dir)); err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata/script",
-		Setup: func(env *testscript.Env) error {
-			if err := writeKiln(env.Cd); err != nil {
-				return err
-			}
-			if err := writeAmbiguous(env.Cd); err != nil {
-				return err
-			}
-			if err := writeBroken(env.Cd + "/broken.dossier"); err != nil {
-				return err
-			}
-			return writePhotos(env.Cd)
-		},
+		Dir:   "testdata/script",
+		Setup: func(env *testscript.Env) error { return os.CopyFS(env.Cd, os.DirFS(dir)) },
 	})
 }
 

@@ -64,8 +64,8 @@ func (w *withoutSixels) of(b []byte) (out []byte) {
 	return out
 }
 
-// inXterm starts the program in a terminal of columns × rows. It skips where there is no emulator, and fails under CI=true.
-func inXterm(t *testing.T, columns, rows int, args ...string) *xterm {
+// inXterm starts the program in a folder, in a terminal of columns × rows. It skips where there is no emulator, and fails under CI=true.
+func inXterm(t *testing.T, dir string, columns, rows int, args ...string) *xterm {
 	t.Helper()
 	for _, name := range []string{"Xvfb", "xterm", "import", "convert"} {
 		if _, err := exec.LookPath(name); err != nil {
@@ -86,6 +86,7 @@ func inXterm(t *testing.T, columns, rows int, args ...string) *xterm {
 		t.Fatal(err)
 	}
 	c := exec.Command(args[0], args[1:]...)
+	c.Dir = dir
 	c.Env = append(os.Environ(), "TERM=xterm-256color", "COLORTERM=truecolor", "LANG=C.UTF-8", "LC_ALL=C.UTF-8")
 	if x.f, err = pty.StartWithSize(c, size); err != nil {
 		t.Fatal(err)
