@@ -14,6 +14,17 @@ const (
 // areas are the parts of a screen.
 type areas struct {
 	head, picture, side, foot rect
+	walk                      rect // above the foot, where there is something to lead through
+}
+
+// giveWalk takes a row for the walk from the picture and the list, where they can spare one.
+func (a *areas) giveWalk() {
+	h := max(a.picture.h, a.side.h)
+	if h < 4 || a.foot.h == 0 {
+		return
+	}
+	a.picture.h, a.side.h = min(a.picture.h, h-1), min(a.side.h, h-1)
+	a.walk = rect{a.foot.x, a.foot.y - 1, a.foot.w, 1}
 }
 
 // divide gives every part its cells. The list takes a third of the columns where there is one; on a narrow screen it lies over

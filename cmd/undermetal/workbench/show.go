@@ -16,6 +16,9 @@ func (b *bench) measure() {
 	columns, rows := b.screen.Size()
 	list := b.desk.Side()
 	b.areas = divide(columns, rows, list != nil, list != nil && list.Focus)
+	if b.desk.Walk() != nil {
+		b.areas.giveWalk()
+	}
 	m := b.base
 	m.left, m.above = b.areas.picture.x, b.areas.picture.y
 	m.columns, m.rows = b.areas.picture.w, b.areas.picture.h
@@ -94,6 +97,9 @@ func (b *bench) draw() {
 	if page != nil {
 		b.pen.page(b.page, page)
 		b.placed = false
+	}
+	if a.walk.h > 0 {
+		b.pen.spans(a.walk, a.walk.y, b.desk.Walk())
 	}
 	b.drawFoot(prompt)
 }
@@ -232,6 +238,9 @@ func (b *bench) send() {
 		}
 	} else {
 		b.screen.Show()
+	}
+	if want == (rect{}) && b.painter != nil { // a page covers all of the picture: nothing of it is on the screen any more
+		b.painter.keep(want)
 	}
 	if want == (rect{}) || b.placed || b.latest == nil {
 		return

@@ -70,6 +70,13 @@ func (d *Desk) toolHint(t *tool) string {
 	if t.layer {
 		text += " on " + d.layerName(d.layer)
 	}
+	switch t.name {
+	case "wire":
+		return fmt.Sprintf("%s, %s µm wide: W says how wide, Space sets a corner, Enter ends it", text, um(float64(d.wireWidth())))
+	case "stamp":
+		size := d.stampSize()
+		return fmt.Sprintf("%s, %s × %s µm: C says how large, Space sets one at the cursor", text, um(float64(size.X)), um(float64(size.Y)))
+	}
 	switch {
 	case t.most == 1:
 		return text + ": Space sets one at the cursor, Esc ends"
