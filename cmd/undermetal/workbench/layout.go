@@ -17,14 +17,17 @@ type areas struct {
 	walk                      rect // above the foot, where there is something to lead through
 }
 
-// giveWalk takes a row for the walk from the picture and the list, where they can spare one.
-func (a *areas) giveWalk() {
+const mostWalk = 3 // rows of the walk
+
+// giveWalk takes rows for the walk from the picture and the list, as far as they can spare them.
+func (a *areas) giveWalk(rows int) {
 	h := max(a.picture.h, a.side.h)
-	if h < 4 || a.foot.h == 0 {
+	n := min(rows, mostWalk, h/3)
+	if n < 1 || a.foot.h == 0 {
 		return
 	}
-	a.picture.h, a.side.h = min(a.picture.h, h-1), min(a.side.h, h-1)
-	a.walk = rect{a.foot.x, a.foot.y - 1, a.foot.w, 1}
+	a.picture.h, a.side.h = min(a.picture.h, h-n), min(a.side.h, h-n)
+	a.walk = rect{a.foot.x, a.foot.y - n, a.foot.w, n}
 }
 
 // divide gives every part its cells. The list takes a third of the columns where there is one; on a narrow screen it lies over

@@ -16,8 +16,8 @@ func (b *bench) measure() {
 	columns, rows := b.screen.Size()
 	list := b.desk.Side()
 	b.areas = divide(columns, rows, list != nil, list != nil && list.Focus)
-	if b.desk.Walk() != nil {
-		b.areas.giveWalk()
+	if walk := b.desk.Walk(); walk != nil {
+		b.areas.giveWalk(len(b.pen.wrap(walk, columns)))
 	}
 	m := b.base
 	m.left, m.above = b.areas.picture.x, b.areas.picture.y
@@ -99,7 +99,11 @@ func (b *bench) draw() {
 		b.placed = false
 	}
 	if a.walk.h > 0 {
-		b.pen.spans(a.walk, a.walk.y, b.desk.Walk())
+		for i, row := range b.pen.wrap(b.desk.Walk(), a.walk.w) {
+			if i < a.walk.h {
+				b.pen.spans(a.walk, a.walk.y+i, row)
+			}
+		}
 	}
 	b.drawFoot(prompt)
 }
