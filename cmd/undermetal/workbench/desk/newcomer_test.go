@@ -106,6 +106,21 @@ func TestToolSizes(t *testing.T) {
 	}
 }
 
+// TestToolWithoutScale: a tool that draws is not taken up over a photograph without a scale, and what gives it one is said; the ruler is.
+func TestToolWithoutScale(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys("3")
+	for _, key := range []string{"r", "p", "w", "c"} {
+		if b.keys(key); b.tool != nil || !strings.Contains(b.said.text, ":length UM SIGMA") {
+			t.Errorf("%s: tool %v, said %q", key, b.tool, b.said.text)
+		}
+	}
+	if b.keys("1", "r"); b.tool == nil || b.tool.name != "ruler" {
+		t.Error("the ruler is not taken up")
+	}
+}
+
 // TestMarkOf: the list of layers says of a mark what is taken for what where it lies, as the stack does.
 func TestMarkOf(t *testing.T) {
 	b := open(t, create(t, "stripped"), Options{})
@@ -196,7 +211,7 @@ func TestPixelsTyped(t *testing.T) {
 	b := open(t, create(t, "stripped"), Options{})
 	defer b.close()
 	b.keys(":rectangle 100,540px 200,500px")
-	if !strings.Contains(b.said.text, "has no scale") {
+	if !strings.Contains(b.said.text, "no scale yet") {
 		t.Errorf("said: %s", b.said.text)
 	}
 	b.keys(":calibrate 16 0.03", "3", ":rectangle 100,540px 200,500px")

@@ -53,6 +53,11 @@ func (d *Desk) begin(t *tool) {
 	if t != nil {
 		d.eye = 0
 		d.toPicture()
+		if t.layer && !d.inFrame() { // what it would draw has no size
+			d.tool = nil
+			d.fail(errNoScale)
+			return
+		}
 		d.say("%s", d.toolHint(t))
 	}
 }
