@@ -57,6 +57,7 @@ type fake struct {
 	foot    []desk.Span
 	side    *desk.List
 	prompt  *desk.Prompt
+	walk    []desk.Span
 	page    *desk.Text
 	busy    string
 	part    float64
@@ -87,6 +88,7 @@ func (f *fake) Scene() picture.Scene        { return f.scene }
 func (f *fake) Panes() []desk.Pane          { return nil }
 func (f *fake) Head() []desk.Span           { return f.head }
 func (f *fake) Foot() []desk.Span           { return f.foot }
+func (f *fake) Walk() []desk.Span           { return f.walk }
 func (f *fake) Side() *desk.List            { return f.side }
 func (f *fake) Prompt() *desk.Prompt        { return f.prompt }
 func (f *fake) Page() *desk.Text            { return f.page }

@@ -14,6 +14,20 @@ const (
 // areas are the parts of a screen.
 type areas struct {
 	head, picture, side, foot rect
+	walk                      rect // above the foot, where there is something to lead through
+}
+
+const mostWalk = 3 // rows of the walk
+
+// giveWalk takes rows for the walk from the picture and the list, as far as they can spare them.
+func (a *areas) giveWalk(rows int) {
+	h := max(a.picture.h, a.side.h)
+	n := min(rows, mostWalk, h/3)
+	if n < 1 || a.foot.h == 0 {
+		return
+	}
+	a.picture.h, a.side.h = min(a.picture.h, h-n), min(a.side.h, h-n)
+	a.walk = rect{a.foot.x, a.foot.y - n, a.foot.w, n}
 }
 
 // divide gives every part its cells. The list takes a third of the columns where there is one; on a narrow screen it lies over

@@ -213,3 +213,25 @@ func TestNothingChanged(t *testing.T) {
 		t.Errorf("%d pictures, %d screens for 50 moves", asks.Load()-before, b.shows-shown)
 	}
 }
+
+// TestWalkRow: what the walk says has rows of its own above the foot, as long as there is something to say, and takes them from the picture.
+func TestWalkRow(t *testing.T) {
+	f := newFake()
+	b, screen := benchOn(t, f, 80, 24, 1<<24)
+	rows := func() []string { settle(t, b); return strings.Split(text(screen), "\n") }
+	rows()
+	full := f.size.Y
+	f.walk = []desk.Span{{Text: "walk 3 of 9"}}
+	b.desk.Key(desk.Key{Rune: 'x'})
+	if got := rows(); !strings.HasPrefix(got[22], "walk 3 of 9") || f.size.Y >= full {
+		t.Errorf("a picture %d px high, %d before, and above the foot %q", f.size.Y, full, got[22])
+	}
+	f.walk = []desk.Span{{Text: "walk 3 of 9: " + strings.Repeat("word ", 20)}, {Text: "at last"}}
+	if got := rows(); !strings.HasPrefix(got[21], "walk 3 of 9: word") || !strings.Contains(got[22], "at last") {
+		t.Errorf("two rows of words are\n%s", strings.Join(got[21:], "\n"))
+	}
+	f.walk = nil
+	if got := rows(); strings.Contains(strings.Join(got, "\n"), "walk") || f.size.Y != full {
+		t.Errorf("after the walk a picture %d px high, %d before, and\n%s", f.size.Y, full, strings.Join(got, "\n"))
+	}
+}

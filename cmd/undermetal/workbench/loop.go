@@ -25,6 +25,7 @@ type state interface {
 	Panes() []desk.Pane
 	Head() []desk.Span
 	Foot() []desk.Span
+	Walk() []desk.Span
 	Side() *desk.List
 	Prompt() *desk.Prompt
 	Page() *desk.Text

@@ -61,6 +61,11 @@ func showFake() int {
 				f.scene.View = f.scene.View.Pan(20, 0)
 			case 'p':
 				f.page = &desk.Text{Title: "a page", Lines: [][]desk.Span{{{Text: "with a line"}}}}
+			case 'P':
+				f.page = &desk.Text{Title: "a long page"}
+				for range 60 {
+					f.page.Lines = append(f.page.Lines, []desk.Span{{Text: strings.Repeat("over all ", 8)}})
+				}
 			case 'c':
 				f.page = nil
 			case 'l':

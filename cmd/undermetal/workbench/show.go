@@ -16,6 +16,9 @@ func (b *bench) measure() {
 	columns, rows := b.screen.Size()
 	list := b.desk.Side()
 	b.areas = divide(columns, rows, list != nil, list != nil && list.Focus)
+	if walk := b.desk.Walk(); walk != nil {
+		b.areas.giveWalk(len(b.pen.wrap(walk, columns)))
+	}
 	m := b.base
 	m.left, m.above = b.areas.picture.x, b.areas.picture.y
 	m.columns, m.rows = b.areas.picture.w, b.areas.picture.h
@@ -94,6 +97,13 @@ func (b *bench) draw() {
 	if page != nil {
 		b.pen.page(b.page, page)
 		b.placed = false
+	}
+	if a.walk.h > 0 {
+		for i, row := range b.pen.wrap(b.desk.Walk(), a.walk.w) {
+			if i < a.walk.h {
+				b.pen.spans(a.walk, a.walk.y+i, row)
+			}
+		}
 	}
 	b.drawFoot(prompt)
 }
@@ -232,6 +242,9 @@ func (b *bench) send() {
 		}
 	} else {
 		b.screen.Show()
+	}
+	if want == (rect{}) && b.painter != nil { // a page covers all of the picture: nothing of it is on the screen any more
+		b.painter.keep(want)
 	}
 	if want == (rect{}) || b.placed || b.latest == nil {
 		return

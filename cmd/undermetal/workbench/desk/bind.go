@@ -93,14 +93,22 @@ func (d *Desk) Key(k Key) {
 			return
 		}
 		if w == inPage {
-			if k.Rune != 0 && !k.Ctrl && !k.Alt {
+			letter := k.Rune != 0 && !k.Ctrl && !k.Alt
+			switch {
+			case letter && d.page.keys != nil:
 				d.typeOnPage(string(k.Rune))
+			case letter, functionKey(k): // what it is beside the page: : after a result, n for the next question
+				d.page = nil
+				d.Key(k)
 			}
 			return
 		}
 	}
 	d.say("%s does nothing here: ? lists the keys", k)
 }
+
+// functionKey reports whether a key is one of F1 to F12.
+func functionKey(k Key) bool { return len(k.Name) > 1 && k.Name[0] == 'F' && k.Name[1] <= '9' }
 
 // wheres are where a key is looked for, in this order.
 func (d *Desk) wheres() []where {

@@ -57,6 +57,7 @@ func init() {
 		{anywhere, []string{"F10"}, "edits", "history", toggles("history")},
 		{anywhere, []string{"F11"}, "cells and placements", "cells", toggles("cells")},
 		{anywhere, []string{"F12"}, "what was looked at: traced areas", "areas", toggles("areas")},
+		{anywhere, []string{"Ctrl+l"}, "draw the screen anew", "", func(*Desk, Key) {}}, // the terminal's side does it
 		{anywhere, []string{"Ctrl+q", "Ctrl+c"}, "leave; every edit is kept already", "", func(d *Desk, _ Key) { d.leave() }},
 
 		{atLook, []string{"r"}, "ruler", "ruler", takes("ruler")},
@@ -79,9 +80,9 @@ func init() {
 		{atTrace, []string{"r"}, "rectangle along the die's axes", "draw", takes("rectangle")},
 		{atTrace, []string{"p"}, "polygon", "draw", takes("polygon")},
 		{atTrace, []string{"w"}, "wire", "draw", takes("wire")},
-		{atTrace, []string{"W"}, "width of wires", "", func(d *Desk, _ Key) { d.ask("width ") }},
+		{atTrace, []string{"W"}, "width of wires, in µm", "", func(d *Desk, _ Key) { d.ask("width ") }},
 		{atTrace, []string{"c"}, "stamp, as for contacts", "draw", takes("stamp")},
-		{atTrace, []string{"C"}, "size of stamps", "", func(d *Desk, _ Key) { d.ask("size ") }},
+		{atTrace, []string{"C"}, "size of stamps, in µm", "", func(d *Desk, _ Key) { d.ask("size ") }},
 		{atTrace, []string{"s"}, "select what lies under the cursor", "select", func(d *Desk, _ Key) { d.begin(nil); d.click(false) }},
 		{atTrace, []string{"S"}, "select it too, or let go of it", "select", func(d *Desk, _ Key) { d.begin(nil); d.click(true) }},
 		{atTrace, []string{"a"}, "select what lies in a box", "select", takes("box")},

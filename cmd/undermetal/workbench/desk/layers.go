@@ -2,9 +2,12 @@ package desk
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"undermetal/cmd/undermetal/workbench/picture"
+	"undermetal/layout"
+	"undermetal/layout/stack"
 )
 
 // setLayers takes over the layers of the stack; what was hidden and locked by name stays so.
@@ -106,4 +109,34 @@ func (d *Desk) onlyLayer(i int) {
 		d.layers[k].Hidden = others && k != i
 	}
 	d.refresh()
+}
+
+// roleText is what a layer is for: its role, and of a mark what is taken for what where it lies.
+func (d *Desk) roleText(i int) string {
+	role := d.stack.Layers[i].Role
+	if role != stack.Mark {
+		return role.String()
+	}
+	var models []string
+	add := func(model string, where []stack.Condition) {
+		if slices.Contains(where, stack.Condition{Layer: layout.Layer(i)}) && !slices.Contains(models, model) {
+			models = append(models, model)
+		}
+	}
+	for _, r := range d.stack.MOS {
+		add(r.Model, r.Where)
+	}
+	for _, r := range d.stack.Diodes {
+		add(r.Model, r.Where)
+	}
+	for _, r := range d.stack.Capacitors {
+		add(r.Model, r.Where)
+	}
+	for _, r := range d.stack.Resistors {
+		add(r.Model, r.Where)
+	}
+	if len(models) == 0 {
+		return role.String()
+	}
+	return role.String() + " of " + harmless(strings.Join(models, ", "))
 }

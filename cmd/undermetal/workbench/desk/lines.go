@@ -72,20 +72,8 @@ func (d *Desk) zoomText() string {
 // Foot is the line below: where the pointer is, in µm, what lies there, a message or a hint.
 func (d *Desk) Foot() []Span {
 	s := []Span{{d.placeText(), Strong}}
-	if d.walk > 0 { // it goes before all but what went wrong: a narrow screen cuts off the rest
-		if d.said.tone == Failure || d.said.tone == Caution {
-			s = append(s, Span{"   ", Plain}, Span{d.said.text, d.said.tone})
-		}
-		s = append(s, Span{"   ", Plain}, Span{d.walkText(), Caution})
-		if d.said.tone != Failure && d.said.tone != Caution && d.said.text != "" {
-			s = append(s, Span{"   ", Plain}, Span{d.said.text, d.said.tone})
-		}
-	}
 	for _, t := range d.under() {
 		s = append(s, Span{"  ", Plain}, t)
-	}
-	if d.walk > 0 {
-		return append(s, Span{"   ", Plain}, Span{"F1 passes over, Esc ends the walk", Quiet})
 	}
 	if d.said.text != "" {
 		return append(s, Span{"   ", Plain}, Span{d.said.text, d.said.tone})
@@ -94,6 +82,14 @@ func (d *Desk) Foot() []Span {
 		s = append(s, Span{"   ", Plain}, Span{hint, Caution})
 	}
 	return append(s, Span{"   ", Plain}, Span{"? keys  : command  F1 walk", Quiet})
+}
+
+// Walk is the line above the foot while the walk goes on: its step, and how it is left.
+func (d *Desk) Walk() []Span {
+	if d.walk == 0 {
+		return nil
+	}
+	return []Span{{d.walkText(), Caution}, {"   ", Plain}, {"F1 passes over it; Esc, with nothing begun, ends the walk", Quiet}}
 }
 
 // nextHint says what is missing before one can trace; empty where nothing is.

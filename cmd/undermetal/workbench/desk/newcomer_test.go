@@ -6,7 +6,9 @@ import (
 	"strings"
 	"testing"
 
+	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/layout/stack"
 )
 
 // pageText is all of the page that is open, a line each.
@@ -64,6 +66,75 @@ func TestKeyPage(t *testing.T) {
 	b.keys("?", "d", "r", "a", "w", "i", "n", "g", "s", "Esc", "Backspace")
 	if b.Page() != nil {
 		t.Error("Backspace did not close the page")
+	}
+}
+
+// TestKeyOverPage: a letter or F key that a page has no use for closes it, and does what it does beside it; on the page of keys a letter is
+// looked for.
+func TestKeyOverPage(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys(":calibrate 16.5 0.03")
+	for key, done := range map[string]func() bool{
+		":":  func() bool { return b.Prompt() != nil },
+		"3":  func() bool { return b.station == tracing },
+		"F4": func() bool { return b.list != nil && b.list.kind == "nets" },
+	} {
+		b.page = &page{Text: Text{Title: "a result"}}
+		if b.keys(key); b.Page() != nil || !done() {
+			t.Errorf("%s over a page: open %v, done %v", key, b.Page() != nil, done())
+		}
+		b.line = nil
+	}
+	b.keys("?", "F5")
+	if b.Page() != nil || b.list == nil || b.list.kind != "checks" {
+		t.Error("F5 over the page of keys does not show the checks")
+	}
+}
+
+// TestToolSizes: the tools that draw what has a width say it, and how to change it, where one reads what to do.
+func TestToolSizes(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys(":calibrate 16.5 0.03", "3", ":width 0.8", "w")
+	if s := footText(b); !strings.Contains(s, "0.8 µm wide: W") {
+		t.Errorf("a wire: %q", s)
+	}
+	b.keys(":size 0.5,0.6", "c")
+	if s := footText(b); !strings.Contains(s, "0.5 × 0.6 µm: C") {
+		t.Errorf("a stamp: %q", s)
+	}
+}
+
+// TestToolWithoutScale: a tool that draws is not taken up over a photograph without a scale, and what gives it one is said; the ruler is.
+func TestToolWithoutScale(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys("3")
+	for _, key := range []string{"r", "p", "w", "c"} {
+		if b.keys(key); b.tool != nil || !strings.Contains(b.said.text, ":length UM SIGMA") {
+			t.Errorf("%s: tool %v, said %q", key, b.tool, b.said.text)
+		}
+	}
+	if b.keys("1", "r"); b.tool == nil || b.tool.name != "ruler" {
+		t.Error("the ruler is not taken up")
+	}
+}
+
+// TestMarkOf: the list of layers says of a mark what is taken for what where it lies, as the stack does.
+func TestMarkOf(t *testing.T) {
+	b := open(t, create(t, "stripped"), Options{})
+	defer b.close()
+	b.keys(":calibrate 16.5 0.03")
+	i := len(b.stack.Layers)
+	b.stack.Layers = append(b.stack.Layers, stack.Layer{Name: "photo", Role: stack.Mark}, stack.Layer{Name: "other", Role: stack.Mark})
+	b.stack.Diodes = append(b.stack.Diodes, stack.DiodeRule{Model: "photodiode", Where: []stack.Condition{{Layer: layout.Layer(i)}}})
+	b.stack.MOS = append(b.stack.MOS, stack.MOSRule{Model: "thick", Where: []stack.Condition{{Layer: layout.Layer(i), Not: true}}})
+	if got := b.roleText(i); got != "mark of photodiode" {
+		t.Errorf("a mark with a rule is said to be a %q", got)
+	}
+	if got := b.roleText(i + 1); got != "mark" {
+		t.Errorf("a mark without one is said to be a %q", got)
 	}
 }
 
@@ -140,7 +211,7 @@ func TestPixelsTyped(t *testing.T) {
 	b := open(t, create(t, "stripped"), Options{})
 	defer b.close()
 	b.keys(":rectangle 100,540px 200,500px")
-	if !strings.Contains(b.said.text, "has no scale") {
+	if !strings.Contains(b.said.text, "no scale yet") {
 		t.Errorf("said: %s", b.said.text)
 	}
 	b.keys(":calibrate 16 0.03", "3", ":rectangle 100,540px 200,500px")

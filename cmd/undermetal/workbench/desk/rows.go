@@ -36,7 +36,7 @@ func (d *Desk) layerRows() (rows []row) {
 		r := row{Row: Row{Text: d.layerName(i), Layer: i}, n: i}
 		var notes []string
 		if i < len(d.stack.Layers) {
-			notes = append(notes, d.stack.Layers[i].Role.String())
+			notes = append(notes, d.roleText(i))
 		}
 		if l.Hidden {
 			r.Mark, notes = "×", append(notes, "hidden")

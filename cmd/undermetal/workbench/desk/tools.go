@@ -53,6 +53,11 @@ func (d *Desk) begin(t *tool) {
 	if t != nil {
 		d.eye = 0
 		d.toPicture()
+		if t.layer && !d.inFrame() { // what it would draw has no size
+			d.tool = nil
+			d.fail(errNoScale)
+			return
+		}
 		d.say("%s", d.toolHint(t))
 	}
 }
@@ -69,6 +74,13 @@ func (d *Desk) toolHint(t *tool) string {
 	text := t.name
 	if t.layer {
 		text += " on " + d.layerName(d.layer)
+	}
+	switch t.name {
+	case "wire":
+		return fmt.Sprintf("%s, %s µm wide: W says how wide, Space sets a corner, Enter ends it", text, um(float64(d.wireWidth())))
+	case "stamp":
+		size := d.stampSize()
+		return fmt.Sprintf("%s, %s × %s µm: C says how large, Space sets one at the cursor", text, um(float64(size.X)), um(float64(size.Y)))
 	}
 	switch {
 	case t.most == 1:

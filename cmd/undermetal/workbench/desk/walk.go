@@ -29,7 +29,7 @@ var walkSteps = []walkStep{
 	{text: "show all again: 0", ids: []string{"all"}},
 	{text: "take another photograph: b; B takes the one before again", ids: []string{"photo"}, has: photosAre(2)},
 	{text: "more or less contrast: D and W, d and w", ids: []string{"contrast"}, has: photosAre(1)},
-	{text: "give it a scale: r, Space at both ends of a known length, then :length UM SIGMA; or :calibrate NM SIGMA, in nm a pixel", done: func(d *Desk) bool { return d.inFrame() }, has: scaleless},
+	{text: "give it a scale: r, Space at both ends of a known length, :length UM SIGMA; or :calibrate NM SIGMA", done: func(d *Desk) bool { return d.inFrame() }, has: scaleless},
 	{text: "go to the station where one registers: 2", done: func(d *Desk) bool { return d.station == registering }, has: photosAre(2)},
 	{text: "Space sets a place in one, Space the same one in the other; twice or more", done: func(d *Desk) bool {
 		return d.pairs != nil && len(d.pairs.points) >= d.pairs.kind.Points()

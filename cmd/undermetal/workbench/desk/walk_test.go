@@ -5,10 +5,10 @@ import (
 	"testing"
 )
 
-// footText is all that the line below says.
+// footText is all that the lines below say.
 func footText(b *bench) string {
 	var s strings.Builder
-	for _, p := range b.Foot() {
+	for _, p := range append(b.Walk(), b.Foot()...) {
 		s.WriteString(p.Text)
 	}
 	return s.String()

@@ -108,6 +108,6 @@ func (d *Desk) framePoints(words []string) (out []geom.Point, err error) {
 }
 
 // errNoScale is told where places of a photograph are no places of the die.
-var errNoScale = errors.New("the photograph has no scale: lay the ruler (1, r) along what has a known length, then :length UM SIGMA; or :calibrate NM SIGMA, in nm per pixel")
+var errNoScale = errors.New("no scale yet: 1, r along a known length, :length UM SIGMA; or :calibrate NM SIGMA, in nm per pixel")
 
 var errNothingSelected = errors.New("nothing is selected: s in the station trace selects what lies under the cursor")
