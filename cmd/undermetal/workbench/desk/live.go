@@ -77,6 +77,7 @@ func (d *Desk) extract(ctx context.Context, j *job) (func(*Desk), error) {
 		}
 		d.live = l
 		d.keepNet()
+		d.keepQuestion()
 		d.refresh()
 	}, nil
 }
