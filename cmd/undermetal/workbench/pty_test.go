@@ -61,8 +61,16 @@ func showFake() int {
 				f.scene.View = f.scene.View.Pan(20, 0)
 			case 'p':
 				f.page = &desk.Text{Title: "a page", Lines: [][]desk.Span{{{Text: "with a line"}}}}
+			case 'P': // that covers all of the picture
+				f.page = &desk.Text{Title: "a long page"}
+				for range 60 {
+					f.page.Lines = append(f.page.Lines, []desk.Span{{Text: "with a line"}})
+				}
 			case 'c':
 				f.page = nil
+			case 'L': // that has the keys: on a narrow screen it lies over the picture
+				f.side = layersList()
+				f.side.Focus = true
 			case 'l':
 				if f.side == nil {
 					f.side = layersList()
