@@ -36,3 +36,29 @@ func TestHint(t *testing.T) {
 		t.Errorf("of the chosen word nothing is said: %+v", b.Prompt())
 	}
 }
+
+// TestPasteTooLong: what has no room in a command line is left out whole, which is said, whether the line is open or not; the keys go on as before.
+func TestPasteTooLong(t *testing.T) {
+	b := open(t, create(t), Options{})
+	defer b.close()
+	b.Paste(strings.Repeat("x", 1<<20))
+	if b.Prompt() != nil || !strings.Contains(b.said.text, "1048576 letters were pasted") {
+		t.Errorf("said: %s, line %v", b.said.text, b.Prompt())
+	}
+	b.keys(":")
+	b.Paste("turn 45")
+	b.Paste(strings.Repeat("x", mostLine))
+	if p := b.Prompt(); string(p.Text) != "turn 45" || !strings.Contains(p.Hint, "no more than 10000") {
+		t.Errorf("the line is %q, and hints at %q", string(p.Text), p.Hint)
+	}
+	b.keys("Enter")
+	if b.eyes[0].view.Turn != 45 {
+		t.Errorf("turned by %g°", b.eyes[0].view.Turn)
+	}
+	b.keys(":")
+	b.Paste(strings.Repeat("x", mostLine))
+	b.keys("x")
+	if n := len(b.line.Text); n != mostLine {
+		t.Errorf("%d letters", n)
+	}
+}
