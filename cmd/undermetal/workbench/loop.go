@@ -190,7 +190,7 @@ func (b *bench) event(ev tcell.Event) error {
 	case *tcell.EventPaste:
 		if ev.End() && b.tty != nil {
 			text, cut := b.tty.pasted()
-			if cut {
+			if b.notice = ""; cut {
 				b.notice = "more than 4 MB were pasted: the rest was dropped"
 			}
 			b.desk.Paste(text)
