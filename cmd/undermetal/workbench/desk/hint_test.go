@@ -62,3 +62,34 @@ func TestPasteTooLong(t *testing.T) {
 		t.Errorf("%d letters", n)
 	}
 }
+
+// TestNarrowKeys: on a screen of 40 columns most keys leave half of them to what they do, and no key runs into it.
+func TestNarrowKeys(t *testing.T) {
+	b := open(t, create(t), Options{})
+	defer b.close()
+	b.Resize(80, 40, 1, 40, 10)
+	b.keys("3", "?")
+	beside := 0
+	for _, l := range b.Page().Lines {
+		if len(l) < 2 {
+			continue
+		}
+		if !strings.HasSuffix(l[0].Text, " ") {
+			t.Errorf("%q runs into %q", l[0].Text, l[1].Text)
+		}
+		if len(l[0].Text) <= 20 {
+			beside++
+		}
+	}
+	if beside < 20 {
+		t.Errorf("%d keys have room beside them", beside)
+	}
+	b.keys("s", "n", "a", "p", "Space", "g", "r", "i", "d")
+	found := false
+	for _, l := range b.Page().Lines {
+		found = found || len(l) == 2 && strings.HasSuffix(l[0].Text, "[grid UM] ")
+	}
+	if !found {
+		t.Errorf("%+v", b.Page().Lines)
+	}
+}

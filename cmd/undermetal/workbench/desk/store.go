@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -168,7 +169,7 @@ func (d *Desk) reload() error {
 // placed is a placement in what is drawn in, with the box around all of its members.
 type placed struct {
 	id, child int64
-	name      string
+	name, how string // an array by its name alone, and how many members it has
 	box       geom.Rect
 	own       geom.Rect // of its cell
 }
@@ -230,7 +231,11 @@ func take(m dossier.Moment, cell int64) (*snapshot, error) {
 			boxes[p.Cell] = flat.Bounds()
 		}
 		own := boxes[p.Cell]
-		s.placed = append(s.placed, placed{placements[i].ID, placements[i].Child, top.InstanceName(i, 0, 0), around(p, own), own})
+		name, how := top.InstanceName(i, 0, 0), "placed"
+		if columns, rows := p.Members(); columns*rows > 1 {
+			name, how = strings.TrimSuffix(name, "[0,0]"), fmt.Sprintf("array of %d × %d", columns, rows)
+		}
+		s.placed = append(s.placed, placed{placements[i].ID, placements[i].Child, name, how, around(p, own), own})
 	}
 	return s, nil
 }
