@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"strings"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -75,4 +76,19 @@ func TestReleasedUnderLine(t *testing.T) {
 	if r.eye != 1 {
 		t.Error("the press fell on the second photograph, and the first one took it")
 	}
+}
+
+// TestUndoneFromWithin: who takes back the placement that he is in is told why he is somewhere else.
+func TestUndoneFromWithin(t *testing.T) {
+	b := bare(t)
+	b.keys(":rectangle 0,0 1,1", ":select all", ":cell one")
+	b.settle()
+	b.keys(":select none", ":at 0.5,0.5", "}")
+	b.failing("into")
+	b.settle()
+	b.keys("u")
+	if len(b.within) != 0 || !strings.Contains(b.said.text, "taken back: make cell one; the placement of one is gone") {
+		t.Errorf("%d cells deep, said: %s", len(b.within), b.said.text)
+	}
+	b.settle()
 }

@@ -59,9 +59,13 @@ func (d *Desk) undo(again bool) bool {
 	}
 	d.edits += by
 	d.begin(nil)
-	d.carry = nil
 	d.choose(edit.Selection{}) // ids of what is gone are used again
+	deep := len(d.within)
 	d.changed()
+	if len(d.within) < deep { // what d.changed said of that is not to be lost
+		d.warn(said+"; %s", what, d.said.text)
+		return true
+	}
 	d.good(said, what)
 	return true
 }
