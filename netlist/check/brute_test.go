@@ -67,7 +67,7 @@ func TestNearMissesAgainstBruteForce(t *testing.T) {
 	}
 }
 
-// TestStrips: into how many strips a sweep is cut changes nothing: upright and slanted rectangles on all layers, many of
+// TestStrips: into how many strips a sweep is cut, and by how many goroutines they are swept, changes nothing: upright and slanted rectangles on all layers, many of
 // which end on the borders of strips.
 func TestStrips(t *testing.T) {
 	st := testStack(t)
@@ -87,8 +87,8 @@ func TestStrips(t *testing.T) {
 			}
 		}
 		lib := library(t, st, shapes...)
-		look := func(strips int) (out []string) {
-			fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.InStrips(check.Options{ToleranceNm: 5 * grid}, strips))
+		look := func(strips, workers int) (out []string) {
+			fs, err := check.Run(context.Background(), lib, lib.Cells[0], st, check.InStrips(check.Options{ToleranceNm: 5 * grid, Workers: workers}, strips))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -103,10 +103,10 @@ func TestStrips(t *testing.T) {
 			slices.Sort(out)
 			return out
 		}
-		one := look(1)
-		for _, strips := range []int{2, 3, 7, 60} {
-			if got := look(strips); !slices.Equal(got, one) {
-				t.Fatalf("seed %d, %d strips:\n%q\n1 strip:\n%q", seed, strips, got, one)
+		one := look(1, 1)
+		for i, strips := range []int{2, 3, 7, 60} {
+			if got := look(strips, 2*i); !slices.Equal(got, one) {
+				t.Fatalf("seed %d, %d strips, %d workers:\n%q\n1 strip:\n%q", seed, strips, 2*i, got, one)
 			}
 		}
 	}

@@ -48,6 +48,7 @@ type Options struct {
 	Over        func(shape int) int  // the index in Shots of what a shape of the top cell was traced over; -1: none; -2: one whose place is not known. May be nil
 	Healed      func(shape int) bool // whether a shape of the top cell was made to close a gap: what it overlaps by little is meant. May be nil
 	Progress    func(done, total int)
+	Workers     int // how many goroutines work; 0: as many as there are processors. What is found does not depend on it
 
 	strips int // for tests: the number of strips of each sweep; 0: by the amount of shapes
 }

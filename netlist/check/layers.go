@@ -82,7 +82,11 @@ func (d *drawing) sweepAll() error {
 		}
 	}
 	eg, ctx := errgroup.WithContext(d.ctx)
-	eg.SetLimit(runtime.GOMAXPROCS(0))
+	workers := d.opt.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	eg.SetLimit(workers)
 	for _, j := range jobs {
 		eg.Go(func() error {
 			if ctx.Err() == nil {
@@ -156,7 +160,7 @@ func (d *drawing) findNets() error {
 	for i := range d.pieces {
 		ask[i] = layout.Place{Layer: d.pieces[i].layer, At: d.pieces[i].within}
 	}
-	res, err := extract.Run(d.ctx, d.lib, d.top, d.st, extract.Options{Ask: ask})
+	res, err := extract.Run(d.ctx, d.lib, d.top, d.st, extract.Options{Ask: ask, Workers: d.opt.Workers})
 	if err != nil {
 		return err
 	}

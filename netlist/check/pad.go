@@ -31,7 +31,7 @@ func (d *drawing) pads() error {
 	if len(open) == 0 {
 		return nil
 	}
-	res, err := extract.Run(d.ctx, d.lib, d.top, d.st, extract.Options{Ask: ask})
+	res, err := extract.Run(d.ctx, d.lib, d.top, d.st, extract.Options{Ask: ask, Workers: d.opt.Workers})
 	if err != nil {
 		return err
 	}

@@ -235,3 +235,42 @@ func TestInputWhileDrawing(t *testing.T) {
 		t.Errorf("shown is %v, it should be %v", got.Middle, want.Middle)
 	}
 }
+
+// telling says when its head is written.
+type telling struct {
+	*fake
+	drawn chan struct{}
+}
+
+func (s telling) Head() []desk.Span {
+	post(s.drawn)
+	return s.fake.Head()
+}
+
+// TestPictureAtOnce: a picture is put on the screen when it comes, and not when the next one may be asked for, here in an hour.
+func TestPictureAtOnce(t *testing.T) {
+	f := newFake()
+	b, _ := benchOn(t, f, 80, 24, 1<<24)
+	settle(t, b)
+	f.onKey = func(desk.Key) { f.scene.View = f.scene.View.Pan(1, 0) }
+	b.event(tcell.NewEventKey(tcell.KeyRune, 'x', 0))
+	b.show()
+	b.last = b.last.Add(time.Hour)
+	tells := telling{f, make(chan struct{}, 1)}
+	b.desk = tells
+	events := make(chan tcell.Event)
+	go func() {
+		select {
+		case <-tells.drawn:
+		case <-time.After(10 * time.Second):
+			t.Error("the picture waits")
+		}
+		events <- tcell.NewEventKey(tcell.KeyRune, 'q', 0)
+	}()
+	if err := b.loop(t.Context(), events); err != nil {
+		t.Fatal(err)
+	}
+	if !b.placed {
+		t.Error("the picture is not in the cells")
+	}
+}

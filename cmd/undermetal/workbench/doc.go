@@ -14,5 +14,5 @@
 //  10. guard.go     a process that puts the terminal right if this one ends otherwise than it should
 //
 // All of the desk is in one goroutine, the loop's. It never waits for a picture, for a tile or for an extraction: these come
-// as events. It draws 60 times a second at most, and only what has changed.
+// as events. It asks for 60 pictures a second at most, puts each on the screen when it comes, and writes only what has changed.
 package workbench

@@ -38,7 +38,7 @@ type state interface {
 var _ state = (*desk.Desk)(nil)
 
 const (
-	frameTime = time.Second / 60 // no two pictures of the screen are closer
+	frameTime = time.Second / 60 // no two pictures are asked for closer to each other
 	tickTime  = 200 * time.Millisecond
 	// mostAtOnce is how many events are taken before the screen is drawn, unless a frame's time is over before.
 	mostAtOnce = 256
@@ -81,7 +81,8 @@ type bench struct {
 	farewell string // what else the terminal is to be told at the end
 
 	dirty bool
-	last  time.Time // when the screen was drawn
+	fresh bool      // a picture has come that is not on the screen
+	last  time.Time // when the screen was drawn, and a picture asked for
 	shows int
 }
 
@@ -140,8 +141,11 @@ func (b *bench) loop(ctx context.Context, events <-chan tcell.Event) error {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		if b.dirty && time.Since(b.last) >= frameTime {
+		switch {
+		case b.dirty && time.Since(b.last) >= frameTime:
 			b.show()
+		case b.fresh: // pictures are asked for once in a frame's time, so that this is no more often
+			b.put(false)
 		}
 	}
 }
@@ -187,7 +191,7 @@ func (b *bench) event(ev tcell.Event) error {
 	case *tcell.EventPaste:
 		if ev.End() && b.tty != nil {
 			text, cut := b.tty.pasted()
-			if cut {
+			if b.notice = ""; cut {
 				b.notice = "more than 4 MB were pasted: the rest was dropped"
 			}
 			b.desk.Paste(text)
@@ -257,16 +261,24 @@ func (b *bench) arrived(d *drawn) {
 	if b.latest != nil {
 		b.renderer.free <- b.latest
 	}
-	b.latest, b.placed = d, false
-	b.dirty = true
+	b.latest, b.placed, b.fresh = d, false, true
 }
 
-// show draws the screen: what has changed of it goes to the terminal.
+// show has what changed be seen: the picture of it is asked for, and put on the screen when it comes.
 func (b *bench) show() {
 	b.dirty, b.last = false, time.Now()
+	b.put(true)
+}
+
+// put draws the screen as things are now: what has changed of it goes to the terminal. Before that the scene's picture is asked for, if
+// it is to be.
+func (b *bench) put(ask bool) {
+	b.fresh = false
 	b.shows++
 	b.measure()
-	b.ask()
+	if ask {
+		b.ask()
+	}
 	b.draw()
 	b.send()
 }

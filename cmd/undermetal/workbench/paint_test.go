@@ -195,6 +195,10 @@ func TestGlyphs(t *testing.T) {
 	u.isShown(rect{0, 1, 80, 19}, 80, 22, 40)
 	u.types("c")
 	u.isShown(all, 80, 22, 40)
+	u.types("P")
+	u.shows("a long page")
+	u.types("c")
+	u.isShown(all, 80, 22, 40)
 	u.types("l") // a list beside it
 	u.shows("diffusion")
 	u.isShown(rect{0, 1, 53, 22}, 53, 22, 40)
@@ -216,6 +220,12 @@ func TestGlyphs(t *testing.T) {
 		u.isShown(rect{0, 1, size[0], size[1] - 2}, size[0], size[1]-2, 40)
 		if s := u.screen(); !strings.Contains(s, "kiln.dossier") {
 			t.Errorf("no head:\n%s", s)
+		}
+		if size[0] < narrow { // the list lies over all of it
+			u.types("L")
+			u.shows("diffusion")
+			u.types("l")
+			u.isShown(rect{0, 1, size[0], size[1] - 2}, size[0], size[1]-2, 40)
 		}
 	}
 	u.types("q")

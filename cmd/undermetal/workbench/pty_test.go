@@ -68,6 +68,9 @@ func showFake() int {
 				}
 			case 'c':
 				f.page = nil
+			case 'L': // that has the keys: on a narrow screen it lies over the picture
+				f.side = layersList()
+				f.side.Focus = true
 			case 'l':
 				if f.side == nil {
 					f.side = layersList()

@@ -243,7 +243,8 @@ func (b *bench) send() {
 	} else {
 		b.screen.Show()
 	}
-	if want == (rect{}) && b.painter != nil { // a page covers all of the picture: nothing of it is on the screen any more
+	if b.painter != nil { // what others wrote is not known, also where no picture is seen at all
+		b.painter.resize(b.screen.Size())
 		b.painter.keep(want)
 	}
 	if want == (rect{}) || b.placed || b.latest == nil {
@@ -271,8 +272,6 @@ func (b *bench) lock(r rect) {
 // paint writes the latest picture, as far as it is seen, to the terminal. Where it was made for a smaller screen, the next one is on its way.
 func (b *bench) paint(r rect) {
 	p, d := b.painter, b.latest
-	p.resize(b.screen.Size())
-	p.keep(r)
 	p.lay(&d.grid, d.manner.style, r.w, r.h)
 	for _, bar := range d.bars {
 		if bar.y < r.h && bar.x+bar.w <= r.w {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/uniseg"
@@ -235,11 +236,7 @@ func (p *pen) prompt(r rect, q *desk.Prompt) (cursor int) {
 	at := p.put(r.x, r.y, r.w/2, label, styles[desk.Strong])
 	room := r.w - at - 1
 	cursor = max(0, min(len(q.Text), q.Cursor))
-	first := 0
-	for first < cursor && p.width(string(q.Text[first:cursor])) > room {
-		first++
-	}
-	before := p.width(string(q.Text[first:cursor]))
+	first, before := p.fits(q.Text[:cursor], room)
 	n := p.put(r.x+at, r.y, r.w-at, string(q.Text[first:]), tcell.StyleDefault)
 	p.blank(r.x+at+n, r.y, r.w-at-n, tcell.StyleDefault)
 	if gap := at + n + 3; q.Hint != "" && gap+8 <= r.w { // where the eyes are: the line above is far away
@@ -247,6 +244,20 @@ func (p *pen) prompt(r rect, q *desk.Prompt) (cursor int) {
 	}
 	return r.x + at + before
 }
+
+// fits is where the end of a text begins that takes room columns or fewer, and how many it takes.
+func (p *pen) fits(text []rune, room int) (first, columns int) {
+	columns = p.width(string(text))
+	for columns > room && first < len(text) {
+		cluster, _, _, _ := uniseg.FirstGraphemeClusterInString(string(text[first:min(first+mostCluster, len(text))]), -1)
+		first += utf8.RuneCountInString(cluster)
+		columns -= p.width(cluster)
+	}
+	return first, p.width(string(text[first:]))
+}
+
+// mostCluster is how many runes are looked at for what is seen as one letter; more are several.
+const mostCluster = 32
 
 // candidates writes what a command line can go on with, in one line, so that the chosen one is seen, with what is said of it.
 func (p *pen) candidates(r rect, q *desk.Prompt) {
@@ -256,19 +267,17 @@ func (p *pen) candidates(r rect, q *desk.Prompt) {
 		note = q.Candidates[chosen].Note
 	}
 	left := p.right(r, r.y, note, styles[desk.Quiet])
-	first := 0
-	for first < chosen {
-		w := 0
-		for _, c := range q.Candidates[first : chosen+1] {
-			w += p.width(c.Text) + 2
-		}
-		if w <= left {
+	first, at := max(0, min(chosen, len(q.Candidates)-1)), 0
+	for w := 0; ; first-- { // as many before the chosen one as have room
+		if w += p.width(q.Candidates[first].Text) + 2; w > left && first < chosen {
+			first++
 			break
 		}
-		first++
+		if first == 0 {
+			break
+		}
 	}
-	at := 0
-	for i, c := range q.Candidates[min(first, len(q.Candidates)):] {
+	for i, c := range q.Candidates[first:] {
 		style := tcell.StyleDefault
 		if first+i == chosen {
 			style = styles[desk.Marked]
@@ -296,11 +305,13 @@ func (p *pen) pageLines(r rect, t *desk.Text) int {
 	return max(1, n)
 }
 
-// pageRows is how many rows a page would take.
+// pageRows is how many rows a page would take; where it has no room in all that there is, some number larger than that.
 func (p *pen) pageRows(r rect, t *desk.Text) int {
 	n := len(t.Choose) + 2
 	for _, l := range t.Lines {
-		n += len(p.wrap(l, inside(r).w))
+		if n += len(p.wrap(l, inside(r).w)); n > r.h {
+			break
+		}
 	}
 	return n
 }

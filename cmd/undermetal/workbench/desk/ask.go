@@ -3,6 +3,7 @@ package desk
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"undermetal/cmd/undermetal/shared"
@@ -13,6 +14,7 @@ import (
 type page struct {
 	Text
 	keys   *keysShown           // of the key page
+	asks   *question.Question   // of a question in full: of the circuit as it is now
 	choose func(d *Desk, k int) // what Enter does with the chosen answer
 }
 
@@ -59,7 +61,7 @@ func (d *Desk) goToQuestion(r row) {
 // showQuestion shows a question with its readings, what speaks for them, and what could still be looked at.
 func (d *Desk) showQuestion(k int) {
 	q := d.live.questions[k]
-	p := &page{Text: Text{Title: q.Kind, Hint: "Up and Down choose a reading, Enter answers, Esc closes it"}}
+	p := &page{Text: Text{Title: q.Kind, Hint: "Up and Down choose a reading, Enter answers, Esc closes it"}, asks: &q}
 	add := func(tone Tone, format string, args ...any) {
 		p.Lines = append(p.Lines, []Span{{harmless(fmt.Sprintf(format, args...)), tone}})
 	}
@@ -127,6 +129,30 @@ func (d *Desk) showQuestion(k int) {
 		}
 	}
 	d.page = p
+}
+
+// keepQuestion shows the question of the open page as it is in a new circuit, found by its place; where it is none any more, the page is closed.
+func (d *Desk) keepQuestion() {
+	if d.page == nil || d.page.asks == nil {
+		return
+	}
+	old := d.page
+	same := func(q question.Question) bool {
+		return q.Kind == old.asks.Kind && q.Layer == old.asks.Layer && q.At == old.asks.At
+	}
+	k := slices.IndexFunc(d.live.questions, same)
+	if k < 0 {
+		d.page = nil
+		d.warn("the question %s, at %s µm, is none any more", old.asks.Kind, place(vec(old.asks.At)))
+		return
+	}
+	d.showQuestion(k)
+	d.page.Top = min(old.Top, len(d.page.Lines)-1)
+	for i, c := range d.page.Choose {
+		if old.Chosen < len(old.Choose) && c.Text == old.Choose[old.Chosen].Text {
+			d.page.Chosen = i
+		}
+	}
 }
 
 // questionHere is the question that is meant: that of the selected row, else the nearest to the cursor.

@@ -89,3 +89,51 @@ func TestAnswerCongruent(t *testing.T) {
 	b.keys("u u")
 	holds("all undone", 0, 0)
 }
+
+// TestQuestionMeanwhile: a question that is open on its page when there is another circuit is answered as it is in that one, and the reading that
+// was chosen stays so; where what it asked about is gone, the page is, too.
+func TestQuestionMeanwhile(t *testing.T) {
+	b := open(t, plates(t), Options{})
+	defer b.close()
+	b.settle()
+	b.keys("4", "F6")
+	for i, q := range b.live.questions {
+		if q.Kind == "transistor-or-capacitor" {
+			b.showQuestion(i)
+		}
+	}
+	b.keys("Down")
+	chosen := b.Page().Choose[b.Page().Chosen].Text
+	// Another hand, as a verb in the background is, answers it and draws before it.
+	elsewhere := func(what string, f func(tx *dossier.Tx) error) {
+		t.Helper()
+		if err := b.dos.Edit(t.Context(), what, f); err != nil {
+			t.Fatal(err)
+		}
+		b.changed()
+		b.settle()
+	}
+	elsewhere("answer", func(tx *dossier.Tx) error {
+		return tx.AddVerdict(&dossier.Verdict{Cell: dossier.Frame, Layer: "poly", At: geom.Point{X: 15000, Y: 15000}, Kind: "transistor-or-capacitor", Reading: "capacitor"})
+	})
+	p := b.Page()
+	if p == nil {
+		t.Fatal("the page is closed")
+	}
+	if got := p.Choose[p.Chosen].Text; got != chosen {
+		t.Errorf("chosen is %s, it was %s", got, chosen)
+	}
+	if q := b.page.asks; q.Verdict != "capacitor" {
+		t.Errorf("the page says that the answer is %q", q.Verdict)
+	}
+	elsewhere("erase", func(tx *dossier.Tx) error {
+		shapes, err := tx.Shapes(dossier.Frame)
+		for _, s := range shapes {
+			err = errors.Join(err, tx.RemoveShape(s.ID))
+		}
+		return err
+	})
+	if b.Page() != nil {
+		t.Errorf("still asked: %s", b.Page().Title)
+	}
+}

@@ -15,7 +15,8 @@ import (
 type carry struct {
 	what   string
 	from   geom.Point
-	shapes []int64 // that are on their way: they do not catch the point
+	shapes []int64      // that are on their way: they do not catch the point
+	of     geom.Polygon // of a corner or an edge: the shape as it was picked up
 	angles bool
 	rings  []geom.Polygon                            // their outlines
 	lines0 func(to geom.Point) [][]geom.Point        // what would be, where it is not rings moved
@@ -61,7 +62,7 @@ func (d *Desk) pickCorner(h edit.Hit) error {
 	pg := shapes[0].Polygon
 	r := pg[h.Vertex.Ring]
 	n := len(r)
-	c := &carry{from: h.At, shapes: []int64{h.Shape}, angles: true}
+	c := &carry{from: h.At, shapes: []int64{h.Shape}, of: pg, angles: true}
 	i := h.Vertex.Index
 	if h.Kind == edit.HitVertex {
 		c.what = "a corner"
@@ -154,6 +155,17 @@ func (d *Desk) putDown() {
 		if c.after != nil {
 			c.after(d)
 		}
+	}
+}
+
+// keepCarried gives up a corner or an edge of a shape that is another one by now: the corner's number may be another's.
+func (d *Desk) keepCarried() {
+	if d.carry == nil || d.carry.of == nil {
+		return
+	}
+	now, err := d.file.ShapesWith(d.carry.shapes...)
+	if err != nil || !slices.EqualFunc(now[0].Polygon, d.carry.of, slices.Equal[geom.Ring]) {
+		d.carry = nil
 	}
 }
 

@@ -85,7 +85,7 @@ type Desk struct {
 	walk      int            // step of the walk from 1; 0: none
 	walked    map[string]int // acted when the step began
 	walkEdits int
-	warned    string // what would be lost, when one wanted to leave
+	warned    string // what would be lost, when one wanted to leave last
 
 	within          []inside     // the cells that were entered, the last is drawn in
 	toCell, toFrame register.Map // between the frame and the cell's coordinates; nil in the die

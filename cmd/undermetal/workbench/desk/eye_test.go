@@ -35,3 +35,12 @@ func TestPanesShowAll(t *testing.T) {
 		t.Errorf("magnified, %g nm a px, and before %g", k, scale)
 	}
 }
+
+// TestPerPx: from whole dies to parts of a pixel, without powers of ten.
+func TestPerPx(t *testing.T) {
+	for nm, want := range map[float64]string{0.125: "0.125 nm/px", 16.5: "16.5 nm/px", 999.4: "999 nm/px", 2207: "2.21 µm/px", 99_999: "100 µm/px", 999.9: "1 µm/px"} {
+		if got := perPx(nm); got != want {
+			t.Errorf("%g nm a px is written as %s, want %s", nm, got, want)
+		}
+	}
+}

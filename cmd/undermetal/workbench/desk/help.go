@@ -73,6 +73,7 @@ func (d *Desk) fillKeys() {
 	words := strings.Fields(strings.ToLower(s.find))
 	var lines [][]Span
 	n := 0
+	wide := max(12, min(33, d.columns/3)) // of keys: on a narrow screen, what they do is to stand beside them, too
 	for _, part := range d.keySections() {
 		if !part.here && !s.all && len(words) == 0 {
 			continue
@@ -81,7 +82,7 @@ func (d *Desk) fillKeys() {
 		for _, r := range part.rows {
 			text := strings.ToLower(part.title + " " + r[0] + " " + r[1])
 			if !slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(text, w) }) {
-				rows = append(rows, []Span{{fmt.Sprintf("  %-34s", r[0]), Marked}, {r[1], Plain}})
+				rows = append(rows, []Span{{fmt.Sprintf("  %-*s ", wide, r[0]), Marked}, {r[1], Plain}})
 			}
 		}
 		if len(rows) > 0 {

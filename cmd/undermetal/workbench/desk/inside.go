@@ -42,7 +42,7 @@ func (d *Desk) cellTitle() string {
 		}
 		text += in.name
 		if in.column > 0 || in.row > 0 {
-			text += fmt.Sprintf("[%d,%d]", in.column, in.row)
+			text += fmt.Sprintf(" (column %d, row %d)", in.column, in.row) // in brackets a name of the circuit has the row first
 		}
 	}
 	return harmless(text)

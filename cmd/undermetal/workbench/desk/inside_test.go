@@ -39,9 +39,14 @@ func TestInside(t *testing.T) {
 	b.keys(":array 4 3 2,0 0,3")
 	b.failing("array")
 	b.settle()
+	b.keys("F11")
+	if got := b.Side().Rows; len(got) != 2 || got[0].Text != "pix" || got[0].Note != "12 times in 1 placement" || got[1].Text != "pix.1" || got[1].Note != "array of 4 × 3" {
+		t.Errorf("listed are %+v", got)
+	}
+	b.keys("Esc", "Esc")
 	b.keys("3", ":select none", ":at 2.5,3.5", "}")
 	b.failing("into")
-	if text := line(b.Head()); !strings.Contains(text, "inside pix[1,1]") {
+	if text := line(b.Head()); !strings.Contains(text, "inside pix (column 1, row 1)") {
 		t.Errorf("the head says %q", text)
 	}
 	if !strings.Contains(b.said.text, "12 placements follow") {

@@ -1,15 +1,30 @@
 package desk
 
-import "undermetal/layout/geom"
+import (
+	"fmt"
+
+	"undermetal/layout/geom"
+)
 
 // leave ends the work. What is begun and is no edit yet would be lost: that is said once, and done where it is asked for again.
 func (d *Desk) leave() {
-	if what := d.begun(); what != "" && what != d.warned {
-		d.warned = what
-		d.warn("%s; leave once more, and that is lost", what)
-		return
+	if what := d.begun(); what != "" {
+		if now := what + d.begunSoFar(); now != d.warned { // what was begun since was not warned of
+			d.warned = now
+			d.warn("%s; leave once more, and that is lost", what)
+			return
+		}
 	}
 	d.done = true
+}
+
+// begunSoFar is all that was begun, for comparing.
+func (d *Desk) begunSoFar() string {
+	text := fmt.Sprint(d.points)
+	if p := d.pairs; p != nil {
+		text += fmt.Sprint(p.shot, p.points, p.from != nil, p.to != nil)
+	}
+	return text
 }
 
 // begun is what was begun and is not in the dossier, with how it gets there; empty where there is nothing.

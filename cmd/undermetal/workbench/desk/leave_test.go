@@ -45,3 +45,20 @@ func TestLeave(t *testing.T) {
 		})
 	}
 }
+
+// TestLeaveLater: who stayed after the warning is warned again of what he has begun since, though it is told by the same words.
+func TestLeaveLater(t *testing.T) {
+	b := bare(t)
+	b.keys("p", ":at 0,0", "Space", ":at 1,0", "Space", "Ctrl+q")
+	if b.Done() || !strings.Contains(b.said.text, "2 corners of a polygon") {
+		t.Fatalf("said: %s", b.said.text)
+	}
+	b.keys(":at 1,1", "Space", "Enter", ":at 5,5", "Space", ":at 6,5", "Space", "Ctrl+q")
+	if b.Done() || !strings.Contains(b.said.text, "2 corners of a polygon") {
+		t.Errorf("left, and two other corners are lost; said: %s", b.said.text)
+	}
+	b.keys(":quit")
+	if !b.Done() {
+		t.Errorf("still there: %s", b.said.text)
+	}
+}

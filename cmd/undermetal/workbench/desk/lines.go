@@ -8,7 +8,8 @@ import (
 	"undermetal/netlist"
 )
 
-// Head is the line above: the dossier, photographs, what the keys are for, how large things are shown.
+// Head is the line above: the dossier, photographs, what the keys are for, how large things are shown. What goes on in the background is told
+// by Busy.
 func (d *Desk) Head() []Span {
 	s := []Span{{harmless(d.name), Strong}, {"  ", Plain}, {fmt.Sprintf("%d %s", d.station+1, stationWords[d.station]), Marked}, {"  ", Plain}}
 	if why := d.file.ReadOnly(); why != "" {
@@ -46,12 +47,6 @@ func (d *Desk) Head() []Span {
 		}
 		s = append(s, Span{"  " + text, Strong})
 	}
-	if text, part := d.Busy(); text != "" {
-		if part >= 0 {
-			text += fmt.Sprintf(" %.0f %%", 100*part)
-		}
-		s = append(s, Span{"  " + text + " …", Quiet})
-	}
 	return s
 }
 
@@ -64,9 +59,17 @@ func (d *Desk) zoomText() string {
 	}
 	if d.inFrame() {
 		_, _, bar := picture.BarFor(v)
-		text += fmt.Sprintf(" %.3g nm/px, bar %s", v.NmPerPx, bar)
+		text += " " + perPx(v.NmPerPx) + ", bar " + bar
 	}
 	return text
+}
+
+// perPx is how much of the die a px shows, to three digits.
+func perPx(nm float64) string {
+	if nm >= 999.5 { // which is written as 1e+03
+		return fmt.Sprintf("%.3g µm/px", nm/1000)
+	}
+	return fmt.Sprintf("%.3g nm/px", nm)
 }
 
 // Foot is the line below: where the pointer is, in µm, what lies there, a message or a hint.

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"slices"
 	"strings"
 
 	"undermetal/layout/geom"
@@ -23,7 +24,11 @@ type list struct {
 	plain    []Row // what is shown of them
 	selected int
 	focus    bool
+	of       *live // that the rows are of, where they are the circuit's
 }
+
+// ofCircuit are the lists that go with the circuit alone: as long as that is the same, so are they. Some have a hundred thousand rows.
+var ofCircuit = []string{"devices", "nets", "checks", "questions", "groups"}
 
 // listKinds are all lists, with the keys that open them (bindings.go) and what they hold.
 var listKinds []listKind
@@ -84,7 +89,7 @@ func (d *Desk) openList(kind string) {
 // refresh fills the open list anew; the row that was selected stays so, by its number or its text.
 func (d *Desk) refresh() {
 	l := d.list
-	if l == nil {
+	if l == nil || l.of != nil && l.of == d.live {
 		return
 	}
 	var was *row
@@ -95,6 +100,9 @@ func (d *Desk) refresh() {
 		if k.kind == l.kind {
 			l.rows = k.fill(d)
 		}
+	}
+	if slices.Contains(ofCircuit, l.kind) {
+		l.of = d.live
 	}
 	l.plain = make([]Row, len(l.rows)) // a new one: what was shown may still be held
 	for i := range l.rows {

@@ -187,3 +187,23 @@ func TestBlockList(t *testing.T) {
 		t.Errorf("%d lines, and %d with the two regions", now, lines)
 	}
 }
+
+// TestListOfCircuit: the devices are listed once for each circuit, not at each edit and each Enter, and anew when there is another one.
+func TestListOfCircuit(t *testing.T) {
+	b := bare(t)
+	transistor(b)
+	b.keys("F3")
+	first := b.Side().Rows
+	if len(first) != 1 {
+		t.Fatalf("%+v", first)
+	}
+	b.keys("Enter", ":select all", ":duplicate 20,0")
+	b.failing("duplicate")
+	if now := b.Side().Rows; len(now) != 1 || &now[0] != &first[0] { // what the background made since is not taken over yet
+		t.Error("the same devices are listed anew")
+	}
+	b.settle()
+	if now := b.Side().Rows; len(now) != 2 {
+		t.Errorf("then listed are %+v", now)
+	}
+}

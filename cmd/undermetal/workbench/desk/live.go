@@ -77,6 +77,7 @@ func (d *Desk) extract(ctx context.Context, j *job) (func(*Desk), error) {
 		}
 		d.live = l
 		d.keepNet()
+		d.keepQuestion()
 		d.refresh()
 	}, nil
 }
@@ -128,7 +129,7 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 	}
 	l.sizes = measure.Sizes(l.res, st, from, solution)
 	if over.opt.ToleranceNm > 0 {
-		over.opt.Progress = progress
+		over.opt.Progress, over.opt.Workers = progress, spare()
 		if l.found, err = check.Run(ctx, lib, top, st, over.opt); err != nil {
 			return nil, err
 		}

@@ -31,7 +31,13 @@ const dragPx = 3
 
 // Mouse does what a mouse means.
 func (d *Desk) Mouse(m Mouse) {
-	if d.done || d.line != nil || d.page != nil || math.IsNaN(m.X) || math.IsNaN(m.Y) {
+	if d.done || math.IsNaN(m.X) || math.IsNaN(m.Y) {
+		return
+	}
+	if d.line != nil || d.page != nil {
+		if m.Kind == Release {
+			d.leaveDrag()
+		}
 		return
 	}
 	boxes := d.boxes()
@@ -188,7 +194,7 @@ func (d *Desk) release(m Mouse) {
 		d.acted["select"]++
 		d.addPoint(d.inDie())
 		d.tool, d.points = nil, nil
-	case g.does == dragBox:
+	case g.does == dragBox && !g.moved:
 		d.choose(edit.Selection{})
 		d.begin(nil)
 	case g.does == dragTool && g.moved && d.tool != nil && len(d.points) == 1:
@@ -196,6 +202,15 @@ func (d *Desk) release(m Mouse) {
 	case g.does == dragPan && !g.moved && g.button == Left && !m.Ctrl:
 		d.acted["here"]++
 		d.here()
+	}
+}
+
+// leaveDrag ends a drag that is of no use any more, as nobody saw where it ended.
+func (d *Desk) leaveDrag() {
+	g := d.drag
+	d.drag = drag{}
+	if g.moved && (g.does == dragCarry || g.does == dragBox && d.tool == toolNamed("box")) {
+		d.begin(nil)
 	}
 }
 

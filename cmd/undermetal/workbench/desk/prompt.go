@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // prompt is the command line.
@@ -13,7 +14,11 @@ type prompt struct {
 	past   int    // how far back one is in the lines obeyed before
 	waits  bool   // for the command's answer how it may go on
 	owed   int    // Tab was struck meanwhile: 1, or -1 with Shift
+	full   string // why what was pasted last was not taken
 }
+
+// mostLine is how many letters a command line has.
+const mostLine = 10_000
 
 // Prompt is the command line; nil: it is closed.
 func (d *Desk) Prompt() *Prompt {
@@ -28,6 +33,9 @@ func (d *Desk) Prompt() *Prompt {
 // hint is what the command line wants next: the arguments of its verb, else the words that Tab puts in.
 func (d *Desk) hint() string {
 	l := d.line
+	if l.full != "" {
+		return l.full
+	}
 	if l.Chosen >= 0 && l.Chosen < len(l.Candidates) {
 		return l.Candidates[l.Chosen].Note
 	}
@@ -72,17 +80,29 @@ func (d *Desk) typed(text string) {
 			in = append(in, r)
 		}
 	}
+	in = in[:max(0, min(len(in), mostLine-len(l.Text)))]
 	l.Text = slices.Insert(l.Text, l.Cursor, in...)
 	l.Cursor += len(in)
 	l.offer(d)
 }
 
 // Paste is text that was pasted into the terminal: into the command line; where that is closed, it is opened. Lines after the first are
-// left out: nothing is obeyed that was not looked at.
+// left out: nothing is obeyed that was not looked at. What has no room is left out whole.
 func (d *Desk) Paste(text string) {
 	text, _, _ = strings.Cut(strings.TrimLeft(text, "\r\n"), "\n")
 	text = strings.TrimSpace(text)
 	if text == "" || d.page != nil || d.done {
+		return
+	}
+	room := mostLine
+	if d.line != nil {
+		room -= len(d.line.Text)
+	}
+	if n := utf8.RuneCountInString(text); n > room {
+		d.warn("%d letters were pasted: a command line has no more than %d", n, mostLine)
+		if d.line != nil {
+			d.line.full = d.said.text
+		}
 		return
 	}
 	if d.line == nil {
@@ -125,7 +145,7 @@ func (l *prompt) recall(d *Desk, by int) {
 // offer finds out how the word before the cursor may go on. Where the command has to be asked, what fitted before stays as far as it fits.
 func (l *prompt) offer(d *Desk) {
 	was, now := l.before, string(l.Text[:l.Cursor])
-	l.before, l.waits, l.owed = now, false, 0
+	l.before, l.waits, l.owed, l.full = now, false, 0, ""
 	all, q := d.complete(now)
 	d.goesOn.latest = start{}
 	if q.args != nil {

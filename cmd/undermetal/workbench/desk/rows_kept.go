@@ -18,14 +18,21 @@ func (d *Desk) cellRows() (rows []row) {
 		}
 		where, err := d.file.PlacementsOf(c.ID)
 		d.try(err)
-		r := row{Row: Row{Text: harmless(c.Name), Note: counted(len(where), "placement"), Layer: -1}, n: int(c.ID)}
+		note, n := counted(len(where), "placement"), 0
+		for _, p := range where {
+			n += max(p.Columns, 1) * max(p.Rows, 1)
+		}
+		if n > len(where) {
+			note = fmt.Sprintf("%d times in %s", n, note)
+		}
+		r := row{Row: Row{Text: harmless(c.Name), Note: note, Layer: -1}, n: int(c.ID)}
 		rows = append(rows, r)
 	}
 	for _, p := range d.placed {
 		if p.box.Empty() {
 			continue
 		}
-		r := placeRow(int(p.id), -1, geom.Point{X: p.box.Min.X + p.box.Width()/2, Y: p.box.Min.Y + p.box.Height()/2}, p.name, "placed")
+		r := placeRow(int(p.id), -1, geom.Point{X: p.box.Min.X + p.box.Width()/2, Y: p.box.Min.Y + p.box.Height()/2}, p.name, p.how)
 		r.box = p.box
 		rows = append(rows, r)
 	}

@@ -56,10 +56,16 @@ func (d *Desk) showSelected() {
 		byLayer[i] = append(byLayer[i], s.Polygon)
 		d.selBox = d.selBox.Union(s.Polygon.Bounds())
 	}
-	for _, p := range d.placed {
-		if slices.Contains(d.sel.Placements, p.id) && !p.box.Empty() && p.box.Width() > 0 && p.box.Height() > 0 {
-			byLayer[0] = append(byLayer[0], geom.Polygon{p.box.Ring()})
-			d.selBox = d.selBox.Union(p.box)
+	placements, err := d.file.PlacementsWith(d.sel.Placements...)
+	if err != nil {
+		d.fail(err)
+		return
+	}
+	for _, p := range placements {
+		in := inLayout(p)
+		if box := around(&in, d.ownBox(p.Child)); !box.Empty() && box.Width() > 0 && box.Height() > 0 {
+			byLayer[0] = append(byLayer[0], geom.Polygon{box.Ring()})
+			d.selBox = d.selBox.Union(box)
 		}
 	}
 	labels, err := d.file.LabelsWith(d.sel.Labels...)
@@ -71,6 +77,16 @@ func (d *Desk) showSelected() {
 		d.selBox = d.selBox.Extend(l.At)
 	}
 	d.selShown = picture.NewSet(byLayer)
+}
+
+// ownBox is the box of a cell as it was arranged last; empty where it is placed nowhere yet.
+func (d *Desk) ownBox(cell int64) geom.Rect {
+	for i := range d.placed {
+		if d.placed[i].child == cell {
+			return d.placed[i].own
+		}
+	}
+	return geom.EmptyRect()
 }
 
 // hit is what a click at the cursor means.

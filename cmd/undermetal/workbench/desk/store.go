@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"undermetal/layout"
 	"undermetal/layout/dossier"
@@ -58,9 +59,13 @@ func (d *Desk) undo(again bool) bool {
 	}
 	d.edits += by
 	d.begin(nil)
-	d.carry = nil
 	d.choose(edit.Selection{}) // ids of what is gone are used again
+	deep := len(d.within)
 	d.changed()
+	if len(d.within) < deep { // what d.changed said of that is not to be lost
+		d.warn(said+"; %s", what, d.said.text)
+		return true
+	}
 	d.good(said, what)
 	return true
 }
@@ -78,6 +83,7 @@ func (d *Desk) changed() {
 	}
 	d.version++
 	d.keepSelected()
+	d.keepCarried()
 	if d.pairs != nil {
 		d.pairs.forget(d)
 	}
@@ -166,10 +172,10 @@ func (d *Desk) reload() error {
 
 // placed is a placement in what is drawn in, with the box around all of its members.
 type placed struct {
-	id   int64
-	name string
-	box  geom.Rect
-	own  geom.Rect // of its cell
+	id, child int64
+	name, how string // an array by its name alone, and how many members it has
+	box       geom.Rect
+	own       geom.Rect // of its cell
 }
 
 // snapshot is a state of the dossier, for the background.
@@ -228,17 +234,27 @@ func take(m dossier.Moment, cell int64) (*snapshot, error) {
 			}
 			boxes[p.Cell] = flat.Bounds()
 		}
-		box, columns, rows := geom.EmptyRect(), 0, 0
-		if !boxes[p.Cell].Empty() {
-			columns, rows = p.Members()
-			for _, k := range [4][2]int{{0, 0}, {columns - 1, 0}, {0, rows - 1}, {columns - 1, rows - 1}} {
-				t := p.Member(k[0], k[1])
-				box = box.Union(t.Bounds(boxes[p.Cell]))
-			}
+		own := boxes[p.Cell]
+		name, how := top.InstanceName(i, 0, 0), "placed"
+		if columns, rows := p.Members(); columns*rows > 1 {
+			name, how = strings.TrimSuffix(name, "[0,0]"), fmt.Sprintf("array of %d × %d", columns, rows)
 		}
-		s.placed = append(s.placed, placed{placements[i].ID, top.InstanceName(i, 0, 0), box, boxes[p.Cell]})
+		s.placed = append(s.placed, placed{placements[i].ID, placements[i].Child, name, how, around(p, own), own})
 	}
 	return s, nil
+}
+
+// around is the box around all members of a placement of a cell whose box is own.
+func around(p *layout.Placement, own geom.Rect) geom.Rect {
+	box := geom.EmptyRect()
+	if own.Empty() {
+		return box
+	}
+	columns, rows := p.Members()
+	for _, k := range [4][2]int{{0, 0}, {columns - 1, 0}, {0, rows - 1}, {columns - 1, rows - 1}} {
+		box = box.Union(p.Member(k[0], k[1]).Bounds(own))
+	}
+	return box
 }
 
 // drawn is the library with what is drawn in as its first cell, for the picture.

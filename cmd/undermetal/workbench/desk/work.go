@@ -189,6 +189,9 @@ func (d *Desk) arrange(ctx context.Context, j *job) (func(*Desk), error) {
 		d.arranged = true
 		d.drawing, d.placed, d.labels, d.areas, d.blocks = drawing, s.placed, s.labels, s.areas, s.blocks
 		d.bounds()
+		if len(d.sel.Placements) > 0 { // their cells may have other boxes now
+			d.showSelected()
+		}
 		if first {
 			d.look()
 		}

@@ -235,11 +235,11 @@ func TestReadAhead(t *testing.T) {
 
 // TestLittleMemory: where a picture would take more than is kept, it is coarser and comes to an end; with a bound for it, it is fine.
 func TestLittleMemory(t *testing.T) {
-	h, p := endless(t, 1<<14, 3, nil)
-	l := locate(t, h, parse(t, register.Similarity, 50, 0, 0, 0, -50, 50*(1<<14)))
 	// A quarter of the least, 4 MB, holds 5 tiles of 192 KB. A px is 1.5 of the photograph's; the picture is 3.2 × 2.3 tiles of level
 	// 2 with those at the rim, and 2.1 × 1.7 of level 3.
 	for bytes, level := range map[int]int{1: 3, 256 << 20: 0} {
+		h, p := endless(t, 1<<14, 3, nil) // of its own: the composer before may still fetch ahead
+		l := locate(t, h, parse(t, register.Similarity, 50, 0, 0, 0, -50, 50*(1<<14)))
 		c := compose(t, Options{Bytes: bytes})
 		ph := c.add(t, l, p)
 		s := &Scene{View: view.View{Middle: geom.Vec{X: 400_000, Y: 400_000}, NmPerPx: 75, Width: 1500, Height: 900, Turn: 40}, Base: Shown{ph, shot.Plain}}
