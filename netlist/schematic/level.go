@@ -51,6 +51,27 @@ func (p *plan) isTransfer(k *part) bool {
 	return ok
 }
 
+// switchKinds tells of which kinds the transistors between two nets are, by the nets in order, as bits.
+func switchKinds(b []*part) map[[2]netlist.Net]int {
+	kinds := map[[2]netlist.Net]int{}
+	for _, k := range b {
+		if k.kind.IsMOS() {
+			kinds[k.ends()] |= 1 << k.kind
+		}
+	}
+	return kinds
+}
+
+func (k *part) ends() [2]netlist.Net {
+	return [2]netlist.Net{min(k.upper, k.lower), max(k.upper, k.lower)}
+}
+
+// transmits reports whether a transistor is one half of a transmission gate: n and p lead from one net to another, neither a rail.
+func (p *plan) transmits(k *part, kinds map[[2]netlist.Net]int) bool {
+	const both = 1<<netlist.NMOS | 1<<netlist.PMOS
+	return k.kind.IsMOS() && k.upper != k.lower && p.inner(k.upper) && p.inner(k.lower) && kinds[k.ends()]&both == both
+}
+
 // pumps reports whether a part conducts one way only between nets that capacitors push: a stage of a charge pump.
 func (p *plan) pumps(k *part) bool {
 	return p.oneWay(k) && (p.pushed[k.upper] || p.pushed[k.lower])

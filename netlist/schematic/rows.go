@@ -13,6 +13,7 @@ const (
 	portPull  = 0.3 // how strongly a port is pulled to the middle, where a channel pulls with 1
 	sweeps    = 200
 	sameLevel = 0.02 // what differs by less lies sideways
+	levelWay  = 0.3  // and so by less does what leads both ways: capacitors, resistors, transmission gates
 )
 
 // settleRows makes blocks of what channels join, and tells each part its row, which end is up, and whether it lies sideways.
@@ -169,6 +170,7 @@ func (p *plan) findBlocks() {
 // rowsOf turns the parts of a block the right way up and puts each into a row: below all that is above it, p transistors and loads as
 // high as may be, all else as low.
 func (p *plan) rowsOf(b []*part) {
+	kinds := switchKinds(b)
 	for _, k := range b {
 		if k.shape == BoxShape {
 			continue
@@ -183,7 +185,7 @@ func (p *plan) rowsOf(b []*part) {
 		}
 		k.sideways = k.upper != k.lower && math.Abs(up-low) < sameLevel && k.upper != netlist.NoNet && k.lower != netlist.NoNet
 		if k.shape == CapacitorShape || k.shape == ResistorShape {
-			k.sideways = !p.railNet(k.upper) && !p.railNet(k.lower) && math.Abs(up-low) < 0.3
+			k.sideways = !p.railNet(k.upper) && !p.railNet(k.lower) && math.Abs(up-low) < levelWay
 		}
 		if p.railNet(k.upper) != p.railNet(k.lower) {
 			k.sideways = false
@@ -192,6 +194,7 @@ func (p *plan) rowsOf(b []*part) {
 				k.upperT, k.lowerT = k.lowerT, k.upperT
 			}
 		}
+		k.sideways = k.sideways || p.transmits(k, kinds) && math.Abs(up-low) < levelWay
 		k.sideways = (k.sideways || p.isTransfer(k) || p.pumps(k)) && !p.pumped(k)
 	}
 	stacked := slices.DeleteFunc(slices.Clone(b), func(k *part) bool { return k.shape == BoxShape || k.sideways && !p.isTransfer(k) })

@@ -84,3 +84,17 @@ func TestSidesOfPorts(t *testing.T) {
 		}
 	}
 }
+
+// TestTransmissionGates: n and p between the same two nets lie level, also where one net hangs lower than the other.
+func TestTransmissionGates(t *testing.T) {
+	t.Parallel()
+	c := build(t, "loaded gate", []string{"VDD", "A", "EN", "ENB", "VSS"}, []string{"M1", "p", "x", "A", "VDD", "VDD"}, []string{"M2", "n", "x", "A", "VSS", "VSS"},
+		[]string{"M3", "p", "x", "ENB", "y", "VDD"}, []string{"M4", "n", "y", "EN", "x", "VSS"}, []string{"R1", "r", "y", "z"}, []string{"R2", "r", "z", "VSS"})
+	at := placed(c, check(t, c, schematic.Options{Title: c.Name}))
+	if at["M3"].Turn != schematic.GateUp || at["M4"].Turn != schematic.GateDown || at["M4"].At.Y <= at["M3"].At.Y {
+		t.Errorf("p %d at %v, n %d at %v", at["M3"].Turn, at["M3"].At, at["M4"].Turn, at["M4"].At)
+	}
+	if p, n := at["M3"], at["M4"]; p.At.X != n.At.X {
+		t.Errorf("p at %v, n at %v", p.At, n.At)
+	}
+}
