@@ -12,6 +12,7 @@ const (
 	straight    = 6   // a part right below another that it is joined to
 	only        = 5   // more, where nothing else is on the net
 	facing      = 8   // two gates on one net that face each other, two sources on one net with the gates outward
+	centre      = 15  // a pair's tail in the middle below it
 	outside     = 25  // a switch on a pair that drives each other, away from the other one
 	strangers   = 60  // a part between those of a group
 	stacked     = 6   // two gates on one net above each other, on the same side
@@ -32,6 +33,7 @@ type annealer struct {
 	cells [][]int // by row and column: a part, or -1
 	nets  []annealNet
 	pairs []annealPair
+	tails []tail
 	packs [][]int // seats of one group
 	pack  []int   // by seat: which of these, or -1
 	score float64
@@ -59,7 +61,7 @@ const (
 	tailPair         // sources on one net, one row
 	stackPair        // gates on one net, two rows
 	joinPair         // a's lower pin is b's upper pin
-	onlyPair         // the same, and nothing else is there
+	onlyPair         // the same, and nothing else is there, or both are in a crossPair
 	outPair          // a lies sideways, and has an end on the drain of b that is in a crossPair with c
 	crossPair        // the gate of each is on the drain's net of the other, one row
 )
@@ -154,6 +156,11 @@ func (a *annealer) cost() float64 {
 		}
 	}
 	sum += strangers * float64(a.strangers())
+	for i := range a.tails {
+		if f := &a.tails[i]; f.turned() && f.centred(a.taken) {
+			sum -= centre
+		}
+	}
 	for _, q := range a.pairs {
 		u, v := a.seats[q.a], a.seats[q.b]
 		switch q.kind {
@@ -176,9 +183,7 @@ func (a *annealer) cost() float64 {
 			if u.col > v.col {
 				u, v = v, u
 			}
-			in := u.turn == GateRight && v.turn == GateLeft
-			out := u.turn == GateLeft && v.turn == GateRight
-			if v.col-u.col <= sideSpacing && (q.kind != tailPair && in || q.kind == tailPair && out) {
+			if v.col-u.col <= sideSpacing && (q.kind != tailPair && inward(u, v) || q.kind == tailPair && outward(u, v)) {
 				sum -= facing
 			}
 		}
@@ -222,6 +227,8 @@ func (a *annealer) clear(col, lo, hi int) bool {
 	}
 	return true
 }
+
+func (a *annealer) taken(row, col int) bool { return a.cells[row][col] >= 0 }
 
 // strangers counts the parts that lie between those of a group that they do not belong to.
 func (a *annealer) strangers() int {

@@ -25,14 +25,14 @@ func (p *plan) newBox(i int32) *part {
 		if name == "" {
 			name = strconv.Itoa(j + 1)
 		}
-		q := boxPin{name, n, Left}
+		q := boxPin{shortened(name), n, Left}
 		if p.role[n] == Output || p.role[n] == NoRole && p.drives(in.Of, in.Of.Ports[j], 0) {
 			q.side = Right
 		}
 		pins = append(pins, q)
 	}
 	slices.SortStableFunc(pins, func(a, b boxPin) int { return p.rank(a.net) - p.rank(b.net) })
-	return shapeBox(&part{device: -1, instance: i, shape: BoxShape, texts: []string{in.Name, in.Of.Name}}, pins)
+	return shapeBox(&part{device: -1, instance: i, shape: BoxShape, texts: []string{shortened(in.Name), shortened(in.Of.Name)}}, pins)
 }
 
 func (p *plan) rank(n netlist.Net) int {
@@ -128,7 +128,7 @@ func (p *plan) addArrays() {
 	}
 	for i := range p.opt.Arrays {
 		a := &p.opt.Arrays[i]
-		k := &part{device: -1, instance: -1, array: a, shape: BoxShape, texts: []string{a.Name, fmt.Sprintf("%d × %d", a.Rows, a.Columns)}}
+		k := &part{device: -1, instance: -1, array: a, shape: BoxShape, texts: []string{shortened(a.Name), fmt.Sprintf("%d × %d", a.Rows, a.Columns)}}
 		var pins []boxPin
 		for _, n := range a.Nets {
 			if p.rail(n) { // goes without saying
@@ -139,7 +139,7 @@ func (p *plan) addArrays() {
 				continue
 			}
 			q := boxPin{p.names[n], n, Left}
-			if ends[n] && p.role[n] == NoRole {
+			if ends[n] && p.role[n] != Input {
 				q.side = Right
 			}
 			pins = append(pins, q)
@@ -153,8 +153,8 @@ const mostUnseen = 16 // nets that a note names
 
 // arrayNotes tells what an array is, and which of its nets lead to nothing that is drawn.
 func (p *plan) arrayNotes(k *part) []string {
-	a := k.array
-	out := []string{fmt.Sprintf("%s: rows × columns %d × %d, all one cell, which is drawn once", a.Name, a.Rows, a.Columns)}
+	a, name := k.array, k.texts[0]
+	out := []string{fmt.Sprintf("%s: rows × columns %d × %d, all one cell, which is drawn once", name, a.Rows, a.Columns)}
 	if len(k.unseen) > 0 {
 		var names []string
 		for _, n := range k.unseen[:min(len(k.unseen), mostUnseen)] {
@@ -163,7 +163,7 @@ func (p *plan) arrayNotes(k *part) []string {
 		if len(k.unseen) > mostUnseen {
 			names = append(names, fmt.Sprintf("… (%d nets)", len(k.unseen)))
 		}
-		out = append(out, fmt.Sprintf("%s, nets without a pin here: %s", a.Name, strings.Join(names, ", ")))
+		out = append(out, fmt.Sprintf("%s, nets without a pin here: %s", name, strings.Join(names, ", ")))
 	}
 	return out
 }

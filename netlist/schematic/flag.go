@@ -43,7 +43,7 @@ func (s *sheet) mustName(n netlist.Net) bool {
 // nameOne finds the best place for the name of a net: at the end of a short stub from its wires, outward.
 func (s *sheet) nameOne(n netlist.Net, wires []int) bool {
 	side := Left
-	if s.degree[n] > 0 && s.role[n] != Input {
+	if s.leaves(n) {
 		side = Right
 	}
 	around := Box{s.out.Wires[wires[0]].Points[0], s.out.Wires[wires[0]].Points[0]}

@@ -53,7 +53,7 @@ func (s *sheet) place() error {
 	}
 	for _, k := range s.order {
 		if k.missing != nil && k.missing.Question != "" {
-			s.out.Notes = append(s.out.Notes, k.texts[0]+": "+k.missing.Question)
+			s.out.Notes = append(s.out.Notes, k.texts[0]+": "+printable(k.missing.Question))
 		}
 		if k.array != nil {
 			s.out.Notes = append(s.out.Notes, s.arrayNotes(k)...)
@@ -67,6 +67,7 @@ func (s *sheet) place() error {
 func (s *sheet) placeBand(b *band, y int) int {
 	symbols := make([]Symbol, len(b.parts))
 	flags := make([][]Flag, len(b.parts))
+	rooms := make([]Box, len(b.parts)) // about the middle of each part
 	boxes, others := 0, false
 	for _, k := range b.parts {
 		if k.shape == BoxShape {
@@ -93,6 +94,7 @@ func (s *sheet) placeBand(b *band, y int) int {
 	tall := 0 // of what spans all rows
 	for i, k := range b.parts {
 		e := extent(&symbols[i], flags[i])
+		rooms[i] = e
 		c := column(k)
 		full[c] = true
 		left[c], right[c] = max(left[c], -e.Min.X), max(right[c], e.Max.X)
@@ -112,6 +114,7 @@ func (s *sheet) placeBand(b *band, y int) int {
 		xs[c] = x
 		x += right[c] + 1 + s.gap
 	}
+	middles := s.centreTails(b, xs[boxes:], rooms)
 	first := y
 	for r := range ys {
 		y += top[r]
@@ -129,9 +132,11 @@ func (s *sheet) placeBand(b *band, y int) int {
 		if spans(k) {
 			at.Y = (first + y - rowGap) / 2
 		}
-		room := extent(&symbols[i], flags[i]).moved(at)
+		if x, ok := middles[k]; ok {
+			at.X = x
+		}
 		s.out.Symbols = append(s.out.Symbols, symbols[i].moved(at))
-		s.order, s.rooms = append(s.order, k), append(s.rooms, room)
+		s.order, s.rooms = append(s.order, k), append(s.rooms, rooms[i].moved(at))
 		for _, f := range flags[i] {
 			s.out.Flags = append(s.out.Flags, f.moved(at))
 		}

@@ -2,17 +2,74 @@ package schematic
 
 import "undermetal/netlist"
 
-// emptiesDiode reports whether a transistor leads from a diode, and nothing else, to a net that has a gate: the transfer gate of a pixel.
-func (p *plan) emptiesDiode(k *part) bool {
-	if !k.kind.IsMOS() || !p.inner(k.upper) || !p.inner(k.lower) || k.upper == k.lower {
+// leaves reports whether a port's place is on the right: something drives it, and not only a capacitor that leads to a gate.
+func (p *plan) leaves(n netlist.Net) bool {
+	switch p.role[n] {
+	case Input:
 		return false
+	case Output:
+		return true
+	}
+	return p.degree[n] > 0 && !p.couples[n]
+}
+
+// findCouples finds the nets that have capacitors alone on them, one of which leads to a net with a gate: signals that come in.
+func (p *plan) findCouples() {
+	p.couples = make([]bool, len(p.c.Nets))
+	others := make([]bool, len(p.c.Nets))
+	for _, k := range p.parts {
+		if k.shape != CapacitorShape {
+			k.nets(func(n netlist.Net) { others[n] = true })
+			continue
+		}
+		for _, n := range [...][2]netlist.Net{{k.upper, k.lower}, {k.lower, k.upper}} {
+			if p.inner(n[0]) && p.inner(n[1]) && p.pins[n[1]] > p.degree[n[1]] {
+				p.couples[n[0]] = true
+			}
+		}
+	}
+	for n := range p.couples {
+		p.couples[n] = p.couples[n] && !others[n]
+	}
+}
+
+// transfer reports whether a part leads from a diode, and nothing else, to a net that has a gate: the transfer gate of a pixel.
+func (p *plan) transfer(k *part) (diode, gated netlist.Net, ok bool) {
+	if !k.kind.IsMOS() || !p.inner(k.upper) || !p.inner(k.lower) || k.upper == k.lower {
+		return
 	}
 	for _, n := range [...][2]netlist.Net{{k.upper, k.lower}, {k.lower, k.upper}} {
 		if p.pins[n[0]] == 2 && p.diodes[n[0]] == 1 && p.degree[n[0]] == 2 && p.pins[n[1]] > p.degree[n[1]] {
-			return true
+			return n[0], n[1], true
 		}
 	}
-	return false
+	return
+}
+
+func (p *plan) isTransfer(k *part) bool {
+	_, _, ok := p.transfer(k)
+	return ok
+}
+
+// switchKinds tells of which kinds the transistors between two nets are, by the nets in order, as bits.
+func switchKinds(b []*part) map[[2]netlist.Net]int {
+	kinds := map[[2]netlist.Net]int{}
+	for _, k := range b {
+		if k.kind.IsMOS() {
+			kinds[k.ends()] |= 1 << k.kind
+		}
+	}
+	return kinds
+}
+
+func (k *part) ends() [2]netlist.Net {
+	return [2]netlist.Net{min(k.upper, k.lower), max(k.upper, k.lower)}
+}
+
+// transmits reports whether a transistor is one half of a transmission gate: n and p lead from one net to another, neither a rail.
+func (p *plan) transmits(k *part, kinds map[[2]netlist.Net]int) bool {
+	const both = 1<<netlist.NMOS | 1<<netlist.PMOS
+	return k.kind.IsMOS() && k.upper != k.lower && p.inner(k.upper) && p.inner(k.lower) && kinds[k.ends()]&both == both
 }
 
 // pumps reports whether a part conducts one way only between nets that capacitors push: a stage of a charge pump.

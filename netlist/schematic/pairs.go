@@ -21,7 +21,7 @@ func (a *annealer) find() {
 			var an annealNet
 			if a.p.ports[n] {
 				an.pull = -portWay
-				if a.p.degree[n] > 0 && a.p.role[n] != Input {
+				if a.p.leaves(n) {
 					an.pull = portWay
 				}
 			}
@@ -49,6 +49,7 @@ func (a *annealer) find() {
 		a.pack[i] = at
 		a.packs[at] = append(a.packs[at], i)
 	}
+	a.tails = a.p.findTails(a.seats)
 	gates, sources := map[netlist.Net][]int{}, map[netlist.Net][]int{}
 	for i, k := range a.seats {
 		add(k.upper, i, 0)
@@ -68,12 +69,13 @@ func (a *annealer) find() {
 		if len(i) > mostEnds {
 			continue
 		}
+		mirrors := slices.ContainsFunc(i, func(j int) bool { return a.seats[j].drain() == n })
 		for x, u := range i {
 			for _, v := range i[x+1:] {
 				kind := uint8(stackPair)
 				if a.seats[u].row == a.seats[v].row {
 					kind = facePair
-					if a.seats[u].kind != a.seats[v].kind {
+					if a.seats[u].kind != a.seats[v].kind || len(i) > 2 && !mirrors {
 						continue
 					}
 				}
@@ -88,17 +90,19 @@ func (a *annealer) find() {
 		}
 		for x, u := range i {
 			for _, v := range i[x+1:] {
-				if a.seats[u].row == a.seats[v].row && a.seats[u].gate != a.seats[v].gate && a.seats[u].source() == a.seats[v].source() {
+				if a.seats[u].row == a.seats[v].row && a.seats[u].gate != a.seats[v].gate && a.seats[u].source() == a.seats[v].source() && !crossed(a.seats[u], a.seats[v]) {
 					a.pairs = append(a.pairs, annealPair{u, v, tailPair, 0})
 				}
 			}
 		}
 	}
+	cross := make([]bool, len(a.seats))
 	for i, u := range a.seats {
 		for j := range i {
 			v := a.seats[j]
-			if u.gate != netlist.NoNet && u.row == v.row && u.kind == v.kind && !u.sideways && !v.sideways && u.gate != v.gate && u.gate == v.drain() && v.gate == u.drain() {
+			if u.row == v.row && u.kind == v.kind && !u.sideways && !v.sideways && crossed(u, v) {
 				a.pairs = append(a.pairs, annealPair{j, i, crossPair, 0})
+				cross[i], cross[j] = true, true
 				for o, w := range a.seats {
 					for _, n := range [...]netlist.Net{w.upper, w.lower} {
 						if w.sideways && n == u.drain() {
@@ -116,7 +120,7 @@ func (a *annealer) find() {
 			for _, v := range n.pins {
 				if u.pin == 1 && v.pin == 0 && !a.seats[u.part].sideways && !a.seats[v.part].sideways && a.seats[u.part].row < a.seats[v.part].row {
 					kind := uint8(joinPair)
-					if len(n.pins) == 2 {
+					if len(n.pins) == 2 || cross[u.part] && cross[v.part] {
 						kind = onlyPair
 					}
 					a.pairs = append(a.pairs, annealPair{u.part, v.part, kind, 0})

@@ -3,8 +3,6 @@ package schematic
 import (
 	"fmt"
 	"slices"
-	"strconv"
-	"strings"
 
 	"undermetal/netlist"
 )
@@ -55,22 +53,23 @@ func (k *part) nets(f func(netlist.Net)) {
 
 // plan is a drawing on its way.
 type plan struct {
-	c      *netlist.Circuit
-	opt    Options
-	names  []string
-	role   []Role
-	parts  []*part
-	ports  []bool
-	bulk   map[netlist.Kind]netlist.Net
-	blocks [][]*part
-	pins   []int // by net: how many pins it has on the drawing
-	sheets []int // by net: on how many sheets it is
-	level  []float64
-	degree []int  // by net: how many ends of channels it has
-	pushed []bool // by net: between the stages of a charge pump
-	clock  []bool // by net: opens switches that lie sideways
-	diodes []int  // by net: how many ends of diodes it has
-	group  map[int32]int
+	c       *netlist.Circuit
+	opt     Options
+	names   []string
+	role    []Role
+	parts   []*part
+	ports   []bool
+	bulk    map[netlist.Kind]netlist.Net
+	blocks  [][]*part
+	pins    []int // by net: how many pins it has on the drawing
+	sheets  []int // by net: on how many sheets it is
+	level   []float64
+	degree  []int  // by net: how many ends of channels it has
+	pushed  []bool // by net: between the stages of a charge pump
+	couples []bool // by net: capacitors alone bring a signal in
+	clock   []bool // by net: opens switches that lie sideways
+	diodes  []int  // by net: how many ends of diodes it has
+	group   map[int32]int
 }
 
 func newPlan(c *netlist.Circuit, opt Options) (*plan, error) {
@@ -116,32 +115,6 @@ func newPlan(c *netlist.Circuit, opt Options) (*plan, error) {
 	return p, nil
 }
 
-// nameNets gives each net a name of its own: flags join nets by their names.
-func (p *plan) nameNets() {
-	used := map[string]bool{}
-	p.names = make([]string, len(p.c.Nets))
-	for i, n := range p.c.Nets {
-		if n.Name == "" {
-			continue
-		}
-		name := n.Name
-		for k := 2; used[name]; k++ {
-			name = n.Name + "#" + strconv.Itoa(k)
-		}
-		used[name] = true
-		p.names[i] = name
-	}
-	next := 1
-	for i := range p.names {
-		for p.names[i] == "" {
-			if name := "n" + strconv.Itoa(next); !used[name] {
-				p.names[i], used[name] = name, true
-			}
-			next++
-		}
-	}
-}
-
 // findRails tells supplies by their names where no role does (common practice), and where there is none, by what bulks are tied to.
 func (p *plan) findRails() {
 	var top, bottom bool
@@ -152,6 +125,9 @@ func (p *plan) findRails() {
 				p.role[i] = Ground
 			}
 		}
+		if p.role[i] == NoRole && p.ports[i] {
+			p.role[i] = portByName(p.names[i])
+		}
 		top, bottom = top || p.role[i] == Supply, bottom || p.role[i] == Ground
 	}
 	bulks := map[netlist.Kind]map[netlist.Net]int{netlist.NMOS: {}, netlist.PMOS: {}}
@@ -161,10 +137,11 @@ func (p *plan) findRails() {
 			m[d.Terminals[netlist.Bulk]]++
 		}
 	}
-	if n := most(bulks[netlist.NMOS]); !bottom && n != netlist.NoNet && p.role[n] == NoRole {
+	free := func(n netlist.Net) bool { return n != netlist.NoNet && p.role[n] == NoRole }
+	if n := most(bulks[netlist.NMOS]); !bottom && free(n) {
 		p.role[n] = Ground
 	}
-	if n := most(bulks[netlist.PMOS]); !top && n != netlist.NoNet && p.role[n] == NoRole {
+	if n := most(bulks[netlist.PMOS]); !top && free(n) {
 		p.role[n], top = Supply, true
 	}
 	if !top {
@@ -212,23 +189,6 @@ func most(count map[netlist.Net]int) netlist.Net {
 		}
 	}
 	return best
-}
-
-// railByName tells a supply by what it is usually called (common practice).
-func railByName(name string) Role {
-	s := strings.ToLower(strings.Trim(name, "!"))
-	if k := strings.LastIndexByte(s, '/'); k >= 0 {
-		s = s[k+1:]
-	}
-	switch {
-	case s == "0", strings.HasPrefix(s, "gnd"), strings.HasPrefix(s, "vss"), strings.HasPrefix(s, "agnd"), strings.HasPrefix(s, "dgnd"),
-		strings.HasPrefix(s, "avss"), strings.HasPrefix(s, "dvss"), strings.HasPrefix(s, "vgnd"):
-		return Ground
-	case strings.HasPrefix(s, "vdd"), strings.HasPrefix(s, "vcc"), strings.HasPrefix(s, "avdd"), strings.HasPrefix(s, "dvdd"),
-		strings.HasPrefix(s, "vpwr"):
-		return Supply
-	}
-	return NoRole
 }
 
 // findBulks finds the net that the bulks of most transistors of a polarity have; those are not drawn.
@@ -305,27 +265,8 @@ func (p *plan) newMissing(m *Missing) *part {
 	}
 	p.setNets(k, nets)
 	k.bulk = netlist.NoNet
-	k.texts = []string{"? " + m.Name}
+	k.texts = []string{"? " + shortened(m.Name)}
 	return k
-}
-
-// elementLetters are those that elements of SPICE begin with.
-var elementLetters = map[netlist.Kind]string{netlist.NMOS: "M", netlist.PMOS: "M", netlist.MOS: "M", netlist.Diode: "D", netlist.Capacitor: "C",
-	netlist.Resistor: "R", netlist.Inductor: "L", netlist.Bipolar: "Q", netlist.JFET: "J", netlist.VoltageSource: "V", netlist.CurrentSource: "I"}
-
-func (p *plan) label(i int) []string {
-	if p.opt.Label != nil {
-		return p.opt.Label(i)
-	}
-	d := &p.c.Devices[i]
-	name := d.Name
-	if name == "" { // as it is called in a netlist
-		name = elementLetters[d.Kind] + strconv.Itoa(i+1)
-	}
-	if d.W > 0 && d.L > 0 {
-		return []string{name, fmt.Sprintf("%.4g/%.4g", d.W/1000, d.L/1000)}
-	}
-	return []string{name}
 }
 
 // wired reports whether a net is drawn as a wire where it can be.

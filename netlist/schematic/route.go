@@ -157,23 +157,57 @@ func (s *sheet) route() (failed []netlist.Net) {
 	return failed
 }
 
-// lay joins the pins of a net, always the next nearest to what is joined already.
+// lay joins the pins of a net, always the next nearest to what is joined already; of three those two first from which it costs least.
 func (g *grid) lay(n netlist.Net, pins []Point) (paths [][]Point, ok bool) {
+	if len(pins) != 3 {
+		paths, _, ok = g.layFrom(n, pins, nil)
+		return paths, ok
+	}
+	var first []Point
+	least := int32(0)
+	for i := range pins {
+		pair := []Point{pins[i], pins[(i+1)%3]}
+		way, cost, ok := g.layFrom(n, pins, pair)
+		if !ok {
+			continue
+		}
+		g.take(n, way, pins)
+		if first == nil || cost < least {
+			first, least = pair, cost
+		}
+	}
+	if first == nil {
+		return nil, false
+	}
+	paths, _, ok = g.layFrom(n, pins, first)
+	return paths, ok
+}
+
+// layFrom joins the first two pins that are given, if any are, and then all others.
+func (g *grid) layFrom(n netlist.Net, pins, first []Point) (paths [][]Point, cost int32, ok bool) {
 	tree := []Point{pins[0]}
 	left := slices.Clone(pins[1:])
+	if first != nil {
+		tree[0] = first[0]
+		left = slices.DeleteFunc(slices.Clone(pins), func(p Point) bool { return p == first[0] })
+	}
 	for len(left) > 0 {
-		way := g.search(n, tree, left)
+		aims := left
+		if len(paths) == 0 && first != nil {
+			aims = first[1:]
+		}
+		way, c := g.search(n, tree, aims)
 		if way == nil {
 			g.take(n, paths, pins)
-			return nil, false
+			return nil, 0, false
 		}
+		cost += c
 		g.put(n, way)
 		paths = append(paths, way)
 		tree = append(tree, way...)
-		end := way[len(way)-1]
-		left = slices.DeleteFunc(left, func(p Point) bool { return p == end || slices.Contains(way, p) })
+		left = slices.DeleteFunc(left, func(p Point) bool { return slices.Contains(way, p) })
 	}
-	return paths, true
+	return paths, cost, true
 }
 
 // put notes a way: ends and bends are nodes.

@@ -1,6 +1,7 @@
 package schematic
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -12,6 +13,7 @@ const (
 	portPull  = 0.3 // how strongly a port is pulled to the middle, where a channel pulls with 1
 	sweeps    = 200
 	sameLevel = 0.02 // what differs by less lies sideways
+	levelWay  = 0.3  // and so by less does what leads both ways: capacitors, resistors, transmission gates
 )
 
 // settleRows makes blocks of what channels join, and tells each part its row, which end is up, and whether it lies sideways.
@@ -29,6 +31,7 @@ func (p *plan) settleRows() {
 	p.findLevels()
 	p.findBlocks()
 	p.findPushed()
+	p.findCouples()
 	for _, b := range p.blocks {
 		p.rowsOf(b)
 	}
@@ -167,6 +170,7 @@ func (p *plan) findBlocks() {
 // rowsOf turns the parts of a block the right way up and puts each into a row: below all that is above it, p transistors and loads as
 // high as may be, all else as low.
 func (p *plan) rowsOf(b []*part) {
+	kinds := switchKinds(b)
 	for _, k := range b {
 		if k.shape == BoxShape {
 			continue
@@ -181,7 +185,7 @@ func (p *plan) rowsOf(b []*part) {
 		}
 		k.sideways = k.upper != k.lower && math.Abs(up-low) < sameLevel && k.upper != netlist.NoNet && k.lower != netlist.NoNet
 		if k.shape == CapacitorShape || k.shape == ResistorShape {
-			k.sideways = !p.railNet(k.upper) && !p.railNet(k.lower) && math.Abs(up-low) < 0.3
+			k.sideways = !p.railNet(k.upper) && !p.railNet(k.lower) && math.Abs(up-low) < levelWay
 		}
 		if p.railNet(k.upper) != p.railNet(k.lower) {
 			k.sideways = false
@@ -190,17 +194,22 @@ func (p *plan) rowsOf(b []*part) {
 				k.upperT, k.lowerT = k.lowerT, k.upperT
 			}
 		}
-		k.sideways = (k.sideways || p.emptiesDiode(k) || p.pumps(k)) && !p.pumped(k)
+		k.sideways = k.sideways || p.transmits(k, kinds) && math.Abs(up-low) < levelWay
+		k.sideways = (k.sideways || p.isTransfer(k) || p.pumps(k)) && !p.pumped(k)
 	}
-	upright := slices.DeleteFunc(slices.Clone(b), func(k *part) bool { return k.sideways || k.shape == BoxShape })
-	slices.SortStableFunc(upright, func(x, y *part) int {
-		return cmpFloat(p.levelOf(y.upper)+p.levelOf(y.lower), p.levelOf(x.upper)+p.levelOf(x.lower))
+	stacked := slices.DeleteFunc(slices.Clone(b), func(k *part) bool { return k.shape == BoxShape || k.sideways && !p.isTransfer(k) })
+	slices.SortStableFunc(stacked, func(x, y *part) int {
+		return cmp.Compare(p.levelOf(y.upper)+p.levelOf(y.lower), p.levelOf(x.upper)+p.levelOf(x.lower))
 	})
 	// the longest way from above, then from below
 	top := map[*part]int{}
 	depth := map[netlist.Net]int{}
 	rows := 1
-	for _, k := range upright {
+	for _, k := range stacked {
+		if diode, gated, ok := p.transfer(k); ok { // the diode below what is on the other side, even where that is all
+			depth[diode] = max(depth[diode], depth[gated], 1)
+			continue
+		}
 		r := 0
 		if p.inner(k.upper) {
 			r = depth[k.upper]
@@ -212,8 +221,14 @@ func (p *plan) rowsOf(b []*part) {
 		rows = max(rows, r+1)
 	}
 	height := map[netlist.Net]int{}
-	for i := len(upright) - 1; i >= 0; i-- {
-		k := upright[i]
+	for _, k := range slices.Backward(stacked) {
+		if diode, gated, ok := p.transfer(k); ok {
+			h, ok := height[diode]
+			if g, above := height[gated]; ok && (!above || h < g) {
+				height[gated] = h
+			}
+			continue
+		}
 		low := rows - 1
 		if h, ok := height[k.lower]; ok && p.inner(k.lower) {
 			low = h
@@ -232,6 +247,7 @@ func (p *plan) rowsOf(b []*part) {
 			}
 		}
 	}
+	upright := slices.DeleteFunc(stacked, func(k *part) bool { return k.sideways })
 	for _, k := range upright {
 		k.row = k.row*rowStep + rowStep
 	}
@@ -284,13 +300,3 @@ func (p *plan) levelOf(n netlist.Net) float64 {
 func (p *plan) inner(n netlist.Net) bool { return n != netlist.NoNet && !p.rail(n) }
 
 func (p *plan) railNet(n netlist.Net) bool { return n != netlist.NoNet && p.rail(n) }
-
-func cmpFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}

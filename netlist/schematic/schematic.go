@@ -91,7 +91,7 @@ func Draw(ctx context.Context, c *netlist.Circuit, opt Options) (*Drawing, error
 		return nil, err
 	}
 	p.settleRows()
-	d := &Drawing{Title: opt.Title, Names: p.names, BulkN: p.bulk[netlist.NMOS], BulkP: p.bulk[netlist.PMOS]}
+	d := &Drawing{Title: printable(opt.Title), Names: p.names, BulkN: p.bulk[netlist.NMOS], BulkP: p.bulk[netlist.PMOS]}
 	if d.BulkN != netlist.NoNet {
 		d.BulkNName = p.names[d.BulkN]
 	}

@@ -6,9 +6,9 @@ import (
 	"undermetal/netlist"
 )
 
-// search finds the cheapest way for net n from what is joined already to one of the places that are left; nil if there is none. The last
+// search finds the cheapest way for net n from what is joined already to one of the places that are left, and what it costs; nil if there is none. The last
 // place of the way is the one that was reached. It looks no further than searchRim beyond the box around both.
-func (g *grid) search(n netlist.Net, tree, left []Point) []Point {
+func (g *grid) search(n netlist.Net, tree, left []Point) ([]Point, int32) {
 	box := Box{tree[0], tree[0]}
 	aim := Box{left[0], left[0]}
 	for _, p := range tree {
@@ -39,7 +39,7 @@ func (g *grid) search(n netlist.Net, tree, left []Point) []Point {
 		k := int(s.at / 2)
 		p := g.point(k)
 		if slices.Contains(left, p) {
-			return g.trace(s.at)
+			return g.trace(s.at), s.cost
 		}
 		start := g.from[s.at] < 0
 		for side := range steps {
@@ -70,7 +70,7 @@ func (g *grid) search(n netlist.Net, tree, left []Point) []Point {
 			g.reach(int32(2*j)+dir, s.at, c+c2, g.bound(q, aim))
 		}
 	}
-	return nil
+	return nil, 0
 }
 
 // mayBend reports whether net n may have a corner at place k.
