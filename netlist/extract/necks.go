@@ -39,6 +39,7 @@ type drawnParts struct {
 	boxes []geom.Rect       // by part
 	at    []geom.Transform  // those of parts that follow each other in one place once
 	met   map[[2]int32]bool // by shapes of one cell, in the same place of it: whether they touch
+	waist waist
 }
 
 type drawnPart struct {
@@ -81,9 +82,15 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 		return nil
 	}
 	parts, in := &drawnParts{met: map[[2]int32]bool{}}, newBoxGrid(loose)
+	if !known { // all of the layer
+		n := r.flat.Count(l)
+		parts.all, parts.boxes = make([]drawnPart, 0, n), make([]geom.Rect, 0, n)
+	}
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
 		box, within := p.Transform.Bounds(p.Polygon.Bounds()), !known
-		in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
+		if known {
+			in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
+		}
 		if within {
 			parts.add(p, box)
 		}
@@ -94,7 +101,7 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 	var lands *neckLands
 	none := map[string]bool{}
 	for _, group := range parts.touching() {
-		if len(group) > mostParts || len(group) == 1 && parts.all[group[0]].rect {
+		if len(group) > mostParts || parts.plain(group) {
 			continue
 		}
 		key := parts.key(group)
@@ -125,6 +132,23 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 		}
 	}
 	return out
+}
+
+// plain reports whether a group is of boxes that make no neck.
+func (d *drawnParts) plain(group []int) bool {
+	for _, i := range group {
+		if !d.all[i].rect {
+			return false
+		}
+	}
+	if len(group) == 1 {
+		return true
+	}
+	var boxes [mostParts]geom.Rect
+	for k, i := range group {
+		boxes[k] = d.boxes[i]
+	}
+	return !d.waist.may(boxes[:len(group)])
 }
 
 func isRect(pg geom.Polygon) bool {
