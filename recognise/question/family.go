@@ -139,7 +139,8 @@ func (v *view) sameSize(devices []int, likes int, usual float64, what string, si
 		plate int // of one that nothing is drawn at
 	}
 	drawn := map[drawing]bool{}
-	number := map[int]int{} // by plate: in out
+	number := map[int]int{}              // by plate: in out
+	saw := map[float64]map[string]seen{} // by size: what all of it saw
 	var out []draft
 	for _, i := range devices {
 		channel := v.channelsOf[i][0]
@@ -154,21 +155,22 @@ func (v *view) sameSize(devices []int, likes int, usual float64, what string, si
 		if d := v.plates[plate].drawn; d.Shape != nil {
 			on = drawing{spot: spot{d.Shape, d.At}}
 		}
-		drawn[on] = true
-		c := &v.f.Channels[channel]
-		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(size(i)), likes, um(usual))
-		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
-			saw: map[string]seen{"step": {steps(size(i) / usual), fact}}})
-	}
-	if len(drawn) >= leastFamily {
-		return nil // a family of its own
+		if drawn[on] = true; len(drawn) >= leastFamily {
+			return nil // a family of its own
+		}
+		c, its := &v.f.Channels[channel], size(i)
+		if saw[its] == nil {
+			fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(its), likes, um(usual))
+			saw[its] = map[string]seen{"step": {steps(its / usual), fact}}
+		}
+		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]), saw: saw[its]})
 	}
 	repeat := seen{"once", ""}
 	if n := len(drawn); n >= manyPlaces {
 		repeat = seen{"many", plural(n, "drawing", "drawings")}
 	}
-	for k := range out {
-		out[k].saw["repeat"] = repeat
+	for _, its := range saw {
+		its["repeat"] = repeat
 	}
 	return out
 }
