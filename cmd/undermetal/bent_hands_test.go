@@ -102,11 +102,11 @@ var (
 // photodiode. Which layer is traced over which photograph: see bentHand.
 var bentDrawings = []bentDrawing{
 	{"straight", []bentShape{box("diffusion", 0, -2, 3, 3), box("poly", -1, 0, 4, .8)}, []bentFigure{figureRatio, figureW, figureL}},
-	{"L", []bentShape{box("diffusion", -2.5, -2.5, 2.6, 1.9), ringOf("poly", 0, 0, 3.5, 0, 3.5, .8, .8, .8, .8, 2.8, 0, 2.8)}, []bentFigure{figureRatio}},
-	{"U", []bentShape{box("diffusion", -2, -2, 3.6, 2.2), ringOf("poly", 0, 0, 1.6, 0, 1.6, 3, .9, 3, .9, .7, .7, .7, .7, 3, 0, 3)}, []bentFigure{figureRatio}},
-	{"wide U", []bentShape{box("diffusion", -2, -2, 5.5, 1.5), ringOf("poly", 0, 0, 3.5, 0, 3.5, 2.3, 2.7, 2.3, 2.7, .8, .8, .8, .8, 2.3, 0, 2.3)}, []bentFigure{figureRatio}},
-	{"ring", []bentShape{box("diffusion", -3, -3, 5, 4), {"poly", [][]float64{{-.8, -.8, 2.8, -.8, 2.8, 1.8, -.8, 1.8}, {0, 0, 0, 1, 2, 1, 2, 0}}}}, []bentFigure{figureRatio}},
-	{"tapered", []bentShape{ringOf("diffusion", 1.5, -1.5, 3, -1.5, 4.7, 2, 0, 2), box("poly", -1, 0, 6, .9)}, []bentFigure{figureRatio}},
+	{"L", []bentShape{box("diffusion", -2.5, -2.5, 2.6, 1.9), ringOf("poly", 0, 0, 3.5, 0, 3.5, .8, .8, .8, .8, 2.8, 0, 2.8)}, []bentFigure{figureRatio, figureW, figureL}},
+	{"U", []bentShape{box("diffusion", -2, -2, 3.6, 2.2), ringOf("poly", 0, 0, 1.6, 0, 1.6, 3, .9, 3, .9, .7, .7, .7, .7, 3, 0, 3)}, []bentFigure{figureRatio, figureW, figureL}},
+	{"wide U", []bentShape{box("diffusion", -2, -2, 5.5, 1.5), ringOf("poly", 0, 0, 3.5, 0, 3.5, 2.3, 2.7, 2.3, 2.7, .8, .8, .8, .8, 2.3, 0, 2.3)}, []bentFigure{figureRatio, figureW, figureL}},
+	{"ring", []bentShape{box("diffusion", -3, -3, 5, 4), {"poly", [][]float64{{-.8, -.8, 2.8, -.8, 2.8, 1.8, -.8, 1.8}, {0, 0, 0, 1, 2, 1, 2, 0}}}}, []bentFigure{figureRatio, figureW, figureL}},
+	{"tapered", []bentShape{ringOf("diffusion", 1.5, -1.5, 3, -1.5, 4.7, 2, 0, 2), box("poly", -1, 0, 6, .9)}, []bentFigure{figureRatio, figureW, figureL}},
 	{"serpentine", []bentShape{ringOf("poly", -2, 0, 6, 0, 6, 3.5, 1, 3.5, 1, 4.2, 8, 4.2, 8, 5, 0, 5, 0, 2.7, 5.2, 2.7, 5.2, .8, -2, .8), box("body", -1, -1, 7, 6)}, []bentFigure{figureRatio}},
 	{"plates", []bentShape{box("poly", -1, -1, 5, 5), ringOf("poly2", 0, 0, 4, 0, 4, 1.5, 2, 1.5, 2, 6, 0, 6)}, []bentFigure{figureArea, figureRim, figureValue}},
 	{"photodiode", []bentShape{ringOf("diffusion", 0, 0, 5, 0, 5, 2, 3, 2, 3, 4, 0, 4), box("photo", -1, -1, 6, 5)}, []bentFigure{figureArea, figureRim}},

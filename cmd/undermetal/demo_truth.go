@@ -92,7 +92,7 @@ func (d *demo) printErrors(c, truth *netlist.Circuit, to []int32) {
 			copies++
 		case v.Kind.IsMOS() && want.W > wideNm:
 			others = append(others, "the output switch: W "+length(um(v.W), um(s.W.Combined()))+", L "+length(um(v.L), um(s.L.Combined()))+
-				"; drawn "+length(um(want.W), 0)+", "+length(um(want.L), 0)+" (of a mesh ± is rough)")
+				"; drawn "+length(um(want.W), 0)+", "+length(um(want.L), 0))
 		case v.Kind.IsMOS():
 			w.add(v.W-want.W, s.W.Combined())
 			l.add(v.L-want.L, s.L.Combined())

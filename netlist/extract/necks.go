@@ -36,9 +36,10 @@ func (r *Result) Necks(st *stack.Stack) []Neck {
 // drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small.
 type drawnParts struct {
 	all   []drawnPart
-	boxes []geom.Rect       // by part
-	at    []geom.Transform  // those of parts that follow each other in one place once
-	met   map[[2]int32]bool // by shapes of one cell, in the same place of it: whether they touch
+	boxes []geom.Rect      // by part
+	at    []geom.Transform // those of parts that follow each other in one place once
+	met   map[meeting]bool // whether shapes touch, so that the same in other places need no look
+	waist waist
 }
 
 type drawnPart struct {
@@ -80,10 +81,16 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 	if known && len(loose) == 0 {
 		return nil
 	}
-	parts, in := &drawnParts{met: map[[2]int32]bool{}}, newBoxGrid(loose)
+	parts, in := &drawnParts{met: map[meeting]bool{}}, newBoxGrid(loose)
+	if !known { // all of the layer
+		n := r.flat.Count(l)
+		parts.all, parts.boxes = make([]drawnPart, 0, n), make([]geom.Rect, 0, n)
+	}
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
 		box, within := p.Transform.Bounds(p.Polygon.Bounds()), !known
-		in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
+		if known {
+			in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
+		}
 		if within {
 			parts.add(p, box)
 		}
@@ -94,7 +101,7 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 	var lands *neckLands
 	none := map[string]bool{}
 	for _, group := range parts.touching() {
-		if len(group) > mostParts || len(group) == 1 && parts.all[group[0]].rect {
+		if len(group) > mostParts || parts.plain(group) {
 			continue
 		}
 		key := parts.key(group)
@@ -125,6 +132,23 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 		}
 	}
 	return out
+}
+
+// plain reports whether a group is of boxes that make no neck.
+func (d *drawnParts) plain(group []int) bool {
+	for _, i := range group {
+		if !d.all[i].rect {
+			return false
+		}
+	}
+	if len(group) == 1 {
+		return true
+	}
+	var boxes [mostParts]geom.Rect
+	for k, i := range group {
+		boxes[k] = d.boxes[i]
+	}
+	return !d.waist.may(boxes[:len(group)])
 }
 
 func isRect(pg geom.Polygon) bool {
@@ -188,16 +212,35 @@ func (d *drawnParts) touch(i, k int) bool {
 	if a.rect && b.rect {
 		return true
 	}
+	key := meeting{a: a.index, b: b.index}
 	if a.at != b.at {
-		return d.meet(i, k)
+		if !a.fixed || !b.fixed {
+			return d.meet(i, k)
+		}
+		var ax, ay, bx, by int
+		key.turns[0], ax, ay = turnOf(d.at[a.at])
+		key.turns[1], bx, by = turnOf(d.at[b.at])
+		key.apart = geom.Point{X: bx - ax, Y: by - ay}
 	}
-	key := [2]int32{a.index, b.index}
 	meets, known := d.met[key]
 	if !known {
 		meets = d.meet(i, k)
 		d.met[key] = meets
 	}
 	return meets
+}
+
+// meeting is two shapes in places that are upright, how far apart these are and how each is turned; or, without turns, in one place of their cell.
+type meeting struct {
+	a, b  int32 // indices of the shapes
+	turns [2]uint8
+	apart geom.Point
+}
+
+// turnOf returns a number from 1 of how an upright transform turns and mirrors, and where it moves to.
+func turnOf(t geom.Transform) (turn uint8, x, y int) {
+	xx, xy, yx, yy, dx, dy := t.Matrix()
+	return uint8(27*(int(xx)+1) + 9*(int(xy)+1) + 3*(int(yx)+1) + int(yy) + 1), int(dx), int(dy)
 }
 
 func (d *drawnParts) meet(i, k int) bool {

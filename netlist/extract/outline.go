@@ -32,6 +32,7 @@ type Outline struct {
 type Border struct {
 	Net   netlist.Net  // of the source or drain, or of the end, that it leads to; NoNet: none
 	Layer layout.Layer // the layer whose edge it is
+	Drawn int32        // a number, from 1, that all edges of all outlines share that are parts of one drawn edge; 0: of none alone
 }
 
 // wall is a part of the border of a region that leads to no source, drain or end: from a to b, the region on its left.
@@ -166,10 +167,10 @@ func (j *joiner) outline(root node, p *part) (o Outline, ok bool) {
 	}
 	var c chain
 	for _, w := range walls {
-		c.add(w.ax, w.ay, w.bx, w.by, Border{netlist.NoNet, layout.Layer(w.layer)})
+		c.add(w.ax, w.ay, w.bx, w.by, Border{Net: netlist.NoNet, Layer: layout.Layer(w.layer)})
 	}
 	for _, s := range spans {
-		c.add(s.ax, s.ay, s.bx, s.by, Border{j.netOf(j.endNet(j.root[s.diffusion], &part{of: root})), end})
+		c.add(s.ax, s.ay, s.bx, s.by, Border{Net: j.netOf(j.endNet(j.root[s.diffusion], &part{of: root})), Layer: end})
 	}
 	o.Rings, o.Edges, ok = c.rings()
 	o.Broken = !ok

@@ -7,7 +7,8 @@
 //  1. correct.go       what is known of layers lying off alike in a photograph
 //  2. normal.go        outlines that are equal but for how they lie become equal to the last bit
 //  3. solve.go         Laplace's equation in each different one (netlist/measure/field): effective W/L, squares
-//  4. uncertainty.go   what uncertain edges, layers that are off, and scales mean for W, L, W/L, ohms, farads
+//  4. uncertainty.go   what uncertain edges, layers that are off, and scales mean for W, L, W/L, ohms, farads; border.go for W and L
+//     of what is no rectangle; lines.go tells which edges are one drawn edge
 //  5. capacitance.go   formulas for capacitances
 //
 // Out: Device.Ratio and the values of resistors; for each device the parts of the standard uncertainties. They are kept apart,

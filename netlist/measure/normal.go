@@ -25,6 +25,7 @@ type normal struct {
 type normalEdge struct {
 	electrode int
 	layer     layout.Layer
+	drawn     int32 // extract.Border.Drawn
 }
 
 // normalise returns the normal form of an outline: of the eight ways to lay it into the corner of the plane the one whose
@@ -126,7 +127,7 @@ func (n *laid) number(o *extract.Outline) {
 		edges := make([]normalEdge, len(from))
 		for i, f := range from {
 			b := o.Edges[f[0]][f[1]]
-			edges[i] = normalEdge{electrode(&n.nets, b.Net), b.Layer}
+			edges[i] = normalEdge{electrode(&n.nets, b.Net), b.Layer, b.Drawn}
 		}
 		n.edges = append(n.edges, edges)
 	}
@@ -168,14 +169,14 @@ func ringArea(ring []geom.Vec) float64 {
 }
 
 // gains sums up by layer what a figure does when edges move; per says what it does when one moves out of the sheet by 1 nm.
-// Edges on one line that face the same way are one drawn edge, and move as one.
+// Edges of one drawn edge (lineOf) move as one.
 func (n *normal) gains(per func(ring, edge int) float64) []gain {
-	type line struct {
-		layer    layout.Layer
-		dir, off float64
+	type sum struct {
+		layer layout.Layer
+		by    float64
 	}
-	lines := map[line]float64{}
-	var order []line
+	lines := map[line]*sum{}
+	var order []*sum
 	byLayer := map[layout.Layer]*gain{}
 	var out []*gain
 	middle := n.middle()
@@ -193,16 +194,18 @@ func (n *normal) gains(per func(ring, edge int) float64) []gain {
 			d := per(r, i)
 			g.bias += d
 			g.scale += d * (nx*(p.X-middle.X) + ny*(p.Y-middle.Y))
-			k := line{l, math.Round(math.Atan2(ny, nx) * 1e6), math.Round(nx*p.X + ny*p.Y)}
-			if _, ok := lines[k]; !ok {
-				order = append(order, k)
+			on := n.lineOf(r, i)
+			k := lines[on]
+			if k == nil {
+				k = &sum{layer: l}
+				lines[on], order = k, append(order, k)
 			}
-			lines[k] += d
+			k.by += d
 		}
 	}
 	for _, k := range order {
 		g := byLayer[k.layer]
-		g.noise = math.Hypot(g.noise, lines[k])
+		g.noise = math.Hypot(g.noise, k.by)
 	}
 	all := make([]gain, len(out))
 	for i, g := range out {
@@ -213,13 +216,14 @@ func (n *normal) gains(per func(ring, edge int) float64) []gain {
 
 // middle returns the middle of the box around the outline.
 func (n *normal) middle() geom.Vec {
-	var hi geom.Vec
+	low, high := geom.Vec{X: math.Inf(1), Y: math.Inf(1)}, geom.Vec{X: math.Inf(-1), Y: math.Inf(-1)}
 	for _, ring := range n.rings {
 		for _, p := range ring {
-			hi.X, hi.Y = max(hi.X, p.X), max(hi.Y, p.Y)
+			low.X, low.Y = min(low.X, p.X), min(low.Y, p.Y)
+			high.X, high.Y = max(high.X, p.X), max(high.Y, p.Y)
 		}
 	}
-	return hi.Scale(0.5)
+	return geom.Vec{X: (low.X + high.X) / 2, Y: (low.Y + high.Y) / 2}
 }
 
 // perArea is what the area does when an edge moves out, in nm² per nm: its length.

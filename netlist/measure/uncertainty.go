@@ -81,11 +81,14 @@ type Size struct {
 //
 // the law of propagation, first order, for edges that err independently of each other (JCGM 100:2008, 5.1.2): exact for a
 // straight channel, since moving an edge of the diffusion by δ changes W = ½·(both edges) by δ and L = area/W not at all, and
-// the reverse for the gate. For bent and closed gates that is as rough as their W and L are. Where several shapes cover the
-// channel, the most uncertain counts, for σ, b and s each.
+// the reverse for the gate. Where several shapes cover the channel, the most uncertain counts, for σ, b and s each.
 //
-// Everything else goes by what it does when one edge of the outline moves out by δ, g: of W/L the gradient of the solution, of an
-// area the edge's length, of a perimeter the tangents of half the angles at its ends. Edges of one layer on one line are one.
+// Everything else, and W and L of what has an outline, goes by what it does when one edge of that moves out by δ, g: of W/L the gradient
+// of the solution, of an area the edge's length, of a perimeter the tangents of half the angles at its ends. Of W = ½·B, with B the border with source
+// and drain, an edge changes what it ends: its own length by -cot θ, the next one's by 1/sin θ, of those that are of B (perBorder); of
+// L = area/W it is (length - L·g(W))/W. So a mesh of n openings, all inside the diffusion, has g(W) = 1 for each of 4·n edges, and
+// σ(W)² = 4·n·σ(gate)² + (4·n·b(gate))² + (s·W)²: not two edges of the diffusion, but all of the gate, and a bias of these adds up. An edge of the
+// diffusion that 2·m bars of it end on counts m times, since all of them become longer together. Parts of one drawn edge are one (lineOf).
 //
 //	edge² = Σ over lines of (σ(layer)·Σg)²    bias² = Σ over layers of (b·Σg)²
 //	scale² = Σ over photographs of (s·Σ g·h)² + (Σ f·g·h)²
@@ -94,12 +97,23 @@ type Size struct {
 // over one photograph has no scale in it.
 func Sizes(res *extract.Result, st *stack.Stack, from Sources, solution *Solution) []Size {
 	u := newUncertainty(res, st, from)
+	outlines := make([][]int, len(u.sizes)) // by device
+	for k := range res.Outlines {
+		for _, i := range res.Outlines[k].Devices {
+			outlines[i] = append(outlines[i], k)
+		}
+	}
 	for i := range u.sizes {
 		d, s := &res.Circuit.Devices[i], &u.sizes[i]
 		if w, l := u.sides(i); w >= 0 {
-			s.W, s.L = u.sigma(i, []gain{side(w, d.W)}), u.sigma(i, []gain{side(l, d.L)})
-			if d.W > 0 && d.L > 0 {
-				s.Ratio = u.ratio(i, w, l, solution)
+			by := func(ofW, ofL float64) Sigma { return u.sigma(i, u.lengths(i, outlines[i], w, l, ofW, ofL)) }
+			s.W, s.L = by(1, 0), by(0, 1)
+			switch {
+			case !(d.W > 0 && d.L > 0):
+			case d.Ratio == 0:
+				s.Ratio = by(1/d.L, -d.W/d.L/d.L)
+			case solution != nil && solution.gains != nil:
+				s.Ratio = u.sigma(i, solution.gains[i])
 			}
 		}
 		if d.Kind == netlist.Resistor && d.W > 0 && !math.IsNaN(d.Value) {
@@ -232,19 +246,6 @@ func side(layer int, length float64) gain {
 	return gain{layer: layout.Layer(layer), noise: math.Sqrt2, bias: 2, scale: length}
 }
 
-// ratio returns the uncertainty of W/L.
-func (u *uncertainty) ratio(i, w, l int, solution *Solution) Sigma {
-	d := &u.res.Circuit.Devices[i]
-	if d.Ratio == 0 {
-		r := d.W / d.L
-		return u.sigma(i, []gain{side(w, d.W).times(r / d.W), side(l, d.L).times(-r / d.L)})
-	}
-	if solution == nil || solution.gains == nil {
-		return Sigma{}
-	}
-	return u.sigma(i, solution.gains[i])
-}
-
 func (g gain) times(f float64) gain {
 	return gain{g.layer, g.noise * math.Abs(f), g.bias * f, g.scale * f}
 }
@@ -315,7 +316,8 @@ func (u *uncertainty) plates() {
 		if kind != netlist.Capacitor && kind != netlist.Diode || o.Broken {
 			continue
 		}
-		n := normalise(o)
+		n := oriented(o, 0)
+		n.number(o)
 		i := o.Devices[0]
 		area[i] = append(area[i], n.gains(n.perArea)...)
 		perimeter[i] = append(perimeter[i], n.gains(n.perPerimeter)...)

@@ -50,7 +50,7 @@ func (v *view) rowEnds(t *Told, told func(int)) {
 			continue
 		}
 		if rows == nil {
-			rows = &likes{of: map[[2]int]*grid{}}
+			rows = &likes{of: map[uint64]*grid{}}
 			for k := range v.c.Devices {
 				if e := &v.c.Devices[k]; e.Kind.IsMOS() && len(v.channelsOf[k]) > 0 {
 					b := v.f.Channels[v.channelsOf[k][0]].Box

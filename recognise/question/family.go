@@ -1,8 +1,8 @@
 package question
 
 import (
-	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -67,8 +67,7 @@ func (v *view) familyOf(i int) family {
 
 // clusters parts devices where a size jumps by more than a tracing errs by.
 func clusters(devices []int, size func(int) float64) [][]int {
-	sorted := slices.Clone(devices)
-	slices.SortStableFunc(sorted, func(a, b int) int { return cmp.Compare(size(a), size(b)) })
+	sorted := bySize(devices, size)
 	var out [][]int
 	for lo := 0; lo < len(sorted); {
 		hi := lo + 1
@@ -77,6 +76,25 @@ func clusters(devices []int, size func(int) float64) [][]int {
 		}
 		out = append(out, sorted[lo:hi])
 		lo = hi
+	}
+	return out
+}
+
+// bySize returns devices in the order of a size, those of one size as they come. Sizes are few in a memory.
+func bySize(devices []int, size func(int) float64) []int {
+	count := map[float64]int{}
+	for _, i := range devices {
+		count[size(i)]++
+	}
+	next, all := count, 0 // by size: where the next one goes
+	for _, s := range slices.Sorted(maps.Keys(count)) {
+		next[s], all = all, all+count[s]
+	}
+	out := make([]int, len(devices))
+	for _, i := range devices {
+		s := size(i)
+		out[next[s]] = i
+		next[s]++
 	}
 	return out
 }
@@ -121,7 +139,8 @@ func (v *view) sameSize(devices []int, likes int, usual float64, what string, si
 		plate int // of one that nothing is drawn at
 	}
 	drawn := map[drawing]bool{}
-	number := map[int]int{} // by plate: in out
+	number := map[int]int{}              // by plate: in out
+	saw := map[float64]map[string]seen{} // by size: what all of it saw
 	var out []draft
 	for _, i := range devices {
 		channel := v.channelsOf[i][0]
@@ -136,21 +155,22 @@ func (v *view) sameSize(devices []int, likes int, usual float64, what string, si
 		if d := v.plates[plate].drawn; d.Shape != nil {
 			on = drawing{spot: spot{d.Shape, d.At}}
 		}
-		drawn[on] = true
-		c := &v.f.Channels[channel]
-		fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(size(i)), likes, um(usual))
-		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]),
-			saw: map[string]seen{"step": {steps(size(i) / usual), fact}}})
-	}
-	if len(drawn) >= leastFamily {
-		return nil // a family of its own
+		if drawn[on] = true; len(drawn) >= leastFamily {
+			return nil // a family of its own
+		}
+		c, its := &v.f.Channels[channel], size(i)
+		if saw[its] == nil {
+			fact := fmt.Sprintf("%s is %s, of %d likes usually %s", what, um(its), likes, um(usual))
+			saw[its] = map[string]seen{"step": {steps(its / usual), fact}}
+		}
+		out = append(out, draft{kind: OutOfFamily, at: c.At, layer: c.Layer, path: c.Path, devices: []int{i}, nets: netsOf(&v.c.Devices[i]), saw: saw[its]})
 	}
 	repeat := seen{"once", ""}
 	if n := len(drawn); n >= manyPlaces {
 		repeat = seen{"many", plural(n, "drawing", "drawings")}
 	}
-	for k := range out {
-		out[k].saw["repeat"] = repeat
+	for _, its := range saw {
+		its["repeat"] = repeat
 	}
 	return out
 }
@@ -189,7 +209,7 @@ func (v *view) askPairs() []draft {
 		drain netlist.Net
 		other netlist.Net
 	}
-	at := make(map[joint]int, 2*len(v.c.Devices))
+	at := make(map[joint]int, len(v.c.Devices))
 	type tail struct {
 		on    int    // transistors
 		first [3]int // of them
@@ -198,6 +218,12 @@ func (v *view) askPairs() []draft {
 	var order []netlist.Net
 	var out []draft
 	models := map[string]int{}
+	gated, ends := make([]bool, len(v.c.Nets)), make([]bool, len(v.c.Nets)) // nets on a gate; on a source or drain
+	for i := range v.c.Devices {
+		if d := &v.c.Devices[i]; d.Kind.IsMOS() {
+			gated[d.Terminals[netlist.Gate]], ends[d.Terminals[netlist.Drain]], ends[d.Terminals[netlist.Source]] = true, true, true
+		}
+	}
 	for i := range v.c.Devices {
 		d := &v.c.Devices[i]
 		if !d.Kind.IsMOS() || len(v.channelsOf[i]) == 0 || d.W <= 0 || d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] {
@@ -209,10 +235,12 @@ func (v *view) askPairs() []draft {
 		model := models[d.Model]
 		for _, t := range [][2]int{{netlist.Drain, netlist.Source}, {netlist.Source, netlist.Drain}} {
 			g, n, other := d.Terminals[netlist.Gate], d.Terminals[t[0]], d.Terminals[t[1]]
-			if k, ok := at[joint{d.Kind, model, n, g, other}]; ok && k != i {
-				out = append(out, v.pair(k, i, "the two are cross-coupled")...)
+			if gated[n] && ends[g] { // else there is no other of such a pair
+				if k, ok := at[joint{d.Kind, model, n, g, other}]; ok && k != i {
+					out = append(out, v.pair(k, i, "the two are cross-coupled")...)
+				}
+				at[joint{d.Kind, model, g, n, other}] = i
 			}
-			at[joint{d.Kind, model, g, n, other}] = i
 			if v.role[n] == signal {
 				t := &tails[n]
 				if t.on == 0 {

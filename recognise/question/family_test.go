@@ -1,7 +1,10 @@
 package question
 
 import (
+	"cmp"
 	"fmt"
+	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -45,6 +48,26 @@ func TestOutOfFamilyOnce(t *testing.T) {
 			if q := &qs[i]; q.Count != 5/n || len(q.Devices) != 2*q.Count || sawOf(q, "repeat") != repeat {
 				t.Errorf("drawn %d times: %s", n, describe(q))
 			}
+		}
+	}
+}
+
+// TestBySize: counting puts devices where a stable sort does.
+func TestBySize(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for range 200 {
+		devices, sizes := make([]int, rnd.IntN(60)), make([]float64, 1000)
+		for i := range sizes {
+			sizes[i] = float64(1+rnd.IntN(7)) * 130.5
+		}
+		for k := range devices {
+			devices[k] = rnd.IntN(len(sizes))
+		}
+		size := func(i int) float64 { return sizes[i] }
+		want := slices.Clone(devices)
+		slices.SortStableFunc(want, func(a, b int) int { return cmp.Compare(size(a), size(b)) })
+		if got := bySize(devices, size); !slices.Equal(got, want) {
+			t.Fatalf("%v: %v, want %v", devices, got, want)
 		}
 	}
 }

@@ -152,7 +152,7 @@ const (
 // fillLattices takes the pitches of photodiodes that lie in a lattice though no array places them.
 func fillLattices(all []light) {
 	size := func(l *light) int { return int(math.Ceil(math.Sqrt(l.area))) }
-	near := &likes{of: map[[2]int]*grid{}}
+	near := &likes{of: map[uint64]*grid{}}
 	for i := range all {
 		if l := &all[i]; l.fill.Factor == 0 && l.area > 0 {
 			near.add(int32(i), l.area, float64(l.place.Layer)+1, geom.Rect{Min: l.at, Max: l.at}, 4*size(l))

@@ -107,11 +107,22 @@ func (v *view) fold(drafts []draft) []draft {
 	for i := range out {
 		slices.Sort(out[i].devices)
 		out[i].devices = slices.Compact(out[i].devices)
-		slices.SortStableFunc(out[i].places, func(a, b Place) int {
-			return cmp.Or(cmp.Compare(a.At.Y, b.At.Y), cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.Path, b.Path))
-		})
+		sortPlaces(out[i].places)
 	}
 	return out
+}
+
+// sortPlaces puts places in order. They mostly are, and they are large: so that is looked at first.
+func sortPlaces(places []Place) {
+	order := func(a, b *Place) int {
+		return cmp.Or(cmp.Compare(a.At.Y, b.At.Y), cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.Path, b.Path))
+	}
+	for i := 1; i < len(places); i++ {
+		if order(&places[i-1], &places[i]) > 0 {
+			slices.SortStableFunc(places, func(a, b Place) int { return order(&a, &b) })
+			return
+		}
+	}
 }
 
 // outcomes writes what was seen, without the facts, in the order of the table.

@@ -108,7 +108,7 @@ func (v *view) padsTraced() bool {
 // regionLikes counts the regions near one that have its layer, area and perimeter, no more than are needed to tell.
 func (v *view) regionLikes(id extract.RegionID) int {
 	if v.sizes == nil {
-		v.sizes = &likes{of: map[[2]int]*grid{}}
+		v.sizes = &likes{of: map[uint64]*grid{}}
 		for i := range v.f.Regions {
 			r := &v.f.Regions[i]
 			v.sizes.add(int32(i), r.Area, r.Perimeter, r.Box, 4*max(r.Box.Width(), r.Box.Height()))

@@ -95,7 +95,7 @@ func (v *view) findPlates() {
 	for k, d := range v.res.DrawnShapes(places) {
 		v.plates[k].drawn = v.spots.same(d)
 	}
-	v.likes = &likes{of: map[[2]int]*grid{}}
+	v.likes = &likes{of: map[uint64]*grid{}}
 	for k := range v.plates {
 		p := &v.plates[k]
 		v.likes.add(int32(k), p.area/float64(max(len(p.channels), 1)), p.across, p.box, 2*max(p.box.Width(), p.box.Height()))

@@ -5,26 +5,15 @@ import (
 	"encoding/binary"
 	"math"
 	"slices"
-
-	"undermetal/layout"
-	"undermetal/layout/geom"
 )
 
-// sameness is all that the observations of a plate hang on: where two plates have the same, they see the same and are one
-// question. It spares the looking at each of the thousands of transistors of a memory.
-type sameness struct {
-	shape *layout.Shape // what is drawn at its place
-	at    geom.Point    // on it
-	rest  string
-}
-
-// samenessOf returns that of a plate; ok is false of one that must be looked at by itself: nothing is drawn at its place, or what
-// was looked at differs from place to place.
-func (v *view) samenessOf(p *plate) (s sameness, ok bool) {
+// samenessOf appends to b all that the observations of a plate hang on beside what is drawn at its place: where two plates have the
+// same, they see the same and are one question. It spares the looking at each of the thousands of transistors of a memory. It is not ok
+// of one that must be looked at by itself: nothing is drawn at its place, or what was looked at differs from place to place.
+func (v *view) samenessOf(p *plate, b []byte) (same []byte, ok bool) {
 	if p.drawn.Shape == nil || len(v.opt.Traced) > 0 {
-		return s, false
+		return b, false
 	}
-	b := make([]byte, 0, 160)
 	num := func(all ...int) {
 		for _, x := range all {
 			b = binary.LittleEndian.AppendUint64(b, uint64(x))
@@ -87,14 +76,12 @@ func (v *view) samenessOf(p *plate) (s sameness, ok bool) {
 			real(e.Length)
 		}
 	}
-	likes := map[string]seen{}
-	v.lookAtLikes(p, likes)
-	b = append(b, likes["likes"].outcome...)
+	b = append(b, v.likesOf(p).outcome...)
 	if len(v.answers.all) > 0 {
 		reading, _ := v.answer(&draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, devices: p.devices, box: p.box, about: p.gates})
 		b = append(append(b, ' '), reading...)
 	}
-	return sameness{p.drawn.Shape, p.drawn.At, string(b)}, true
+	return b, true
 }
 
 // askPlates drafts the question of each plate; of those that are the same, the first by place stands for all.
@@ -106,14 +93,20 @@ func (v *view) askPlates() []draft {
 		places  []Place
 	}
 	var groups []group
-	number := map[sameness]int{}
+	number := map[spot]map[string]int{} // by what is drawn there, and sameness
+	var same []byte                     // room for that
 	for k := range v.plates {
 		p := &v.plates[k]
-		s, ok := v.samenessOf(p)
-		i, there := number[s]
+		s, ok := v.samenessOf(p, same[:0])
+		same = s
+		on := spot{p.drawn.Shape, p.drawn.At}
+		i, there := number[on][string(s)]
 		if !ok || !there || v.each {
 			if ok {
-				number[s] = len(groups)
+				if number[on] == nil {
+					number[on] = map[string]int{}
+				}
+				number[on][string(s)] = len(groups)
 			}
 			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates}}})
 			continue

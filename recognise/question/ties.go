@@ -78,6 +78,13 @@ func (v *view) kindOf(p *plate) netlist.Kind {
 // lookAtLikes looks at neighbours of the same size: no farther away than twice the plate's size. The same drawing in another
 // placement of its cell is no neighbour: it would only say once more what is said already.
 func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
+	if s := v.likesOf(p); s.outcome != "" {
+		saw["likes"] = s
+	}
+}
+
+// likesOf is what lookAtLikes sees; nothing where that means nothing.
+func (v *view) likesOf(p *plate) seen {
 	each := p.area / float64(max(len(p.channels), 1))
 	near := grown(p.box, 2*max(p.box.Width(), p.box.Height()))
 	plates, row, unknown := 0, 0, 0
@@ -101,12 +108,13 @@ func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
 	})
 	switch {
 	case plates > 0:
-		saw["likes"] = seen{"plates", "others of its size lie beside it on the same two nets"}
+		return seen{"plates", "others of its size lie beside it on the same two nets"}
 	case row > 0:
-		saw["likes"] = seen{"row", "others of its size lie beside it"}
+		return seen{"row", "others of its size lie beside it"}
 	case unknown == 0:
-		saw["likes"] = seen{"alone", "nothing of its size lies beside it"}
+		return seen{"alone", "nothing of its size lies beside it"}
 	}
+	return seen{}
 }
 
 // lookAtDoping compares the types of the diffusion beside and the silicon beneath, where layers tell both.

@@ -26,21 +26,21 @@ type view struct {
 
 	feature    float64 // nm, the shortest length that the process draws; 0: not known
 	featureHow string
-	role       []role        // of the circuit's nets
-	pads       []bool        // by NetID: joined to a pad
-	byNet      [][]int       // by NetID: regions
-	channelsOf map[int][]int // by device: channels
-	landed     *grid         // regions that contacts land on
+	role       []role  // of the circuit's nets
+	pads       []bool  // by NetID: joined to a pad
+	byNet      [][]int // by NetID: regions
+	channelsOf [][]int // by device: channels
+	landed     *grid   // regions that contacts land on
 	plates     []plate
 	spots      spots
 	plateOf    []int  // by channel
 	skim       []bool // by channel: diffusion only skims the gate
 	likes      *likes
 	answers    *answers
-	each       bool                       // for tests: look at each plate by itself
-	sizes      *likes                     // regions, by area and perimeter
-	beside     []float64                  // by region: nm of channel along it
-	made       map[extract.RegionID][]int // channels by gate
+	each       bool      // for tests: look at each plate by itself
+	sizes      *likes    // regions, by area and perimeter
+	beside     []float64 // by region: nm of channel along it
+	made       [][]int   // channels by gate
 	onNet      map[netlist.Net][]int
 	netNamed   map[string]netlist.Net
 	gateBoxes  *grid
@@ -61,7 +61,7 @@ const (
 )
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
-	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, spots: spots{}, channelsOf: make(map[int][]int, len(res.Circuit.Devices))}
+	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, spots: spots{}, channelsOf: make([][]int, len(res.Circuit.Devices))}
 	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}
@@ -82,11 +82,21 @@ func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt O
 			v.pads[r.NetID] = true
 		}
 	}
-	v.made = make(map[extract.RegionID][]int, len(v.f.Channels))
+	v.made = make([][]int, len(v.f.Regions))
+	one := make([]int, len(v.f.Channels)) // room for the first of each
 	for i := range v.f.Channels {
-		v.made[v.f.Channels[i].Gate] = append(v.made[v.f.Channels[i].Gate], i)
+		one[i] = i
+		if gate := v.f.Channels[i].Gate; v.made[gate] == nil {
+			v.made[gate] = one[i : i+1 : i+1]
+		} else {
+			v.made[gate] = append(v.made[gate], i)
+		}
 		if d := v.f.Channels[i].Device; d >= 0 {
-			v.channelsOf[d] = append(v.channelsOf[d], i)
+			if v.channelsOf[d] == nil {
+				v.channelsOf[d] = one[i : i+1 : i+1]
+			} else {
+				v.channelsOf[d] = append(v.channelsOf[d], i)
+			}
 		}
 	}
 	v.findFeature()
