@@ -19,26 +19,24 @@ type candidate struct {
 	weight  float64
 }
 
-// bag collects candidates, of those of one pattern on the same parts only the first.
+// bag collects candidates of one pattern, of those on the same parts only the first.
 type bag struct {
-	all  []candidate
-	seen map[uint64][]int32
-	key  []int32
-	pool []int32
+	all   []candidate
+	seen  map[uint64][]int32
+	key   []int32
+	other []int32
+	pool  []int32
 }
 
 func newBag() *bag { return &bag{seen: map[uint64][]int32{}} }
 
 // take adds what a search has found.
 func (b *bag) take(s *search) {
-	h, ok := b.fresh(s.pl, s.parts, s.extras)
-	if !ok {
+	h, at := b.find(s.pl, s.parts)
+	if at >= 0 {
 		return
 	}
 	c := candidate{pattern: s.pl.pattern, plan: s.pl, mirror: s.pl.mirror, parts: b.keep(s.parts), nets: b.keep(s.nets)}
-	if len(s.extras) > 0 {
-		c.extra = b.keep(s.extras)
-	}
 	c.weight = weigh(s.ix.g, s.pl, c.parts, c.nets)
 	b.seen[h] = append(b.seen[h], int32(len(b.all)))
 	b.all = append(b.all, c)
@@ -54,23 +52,20 @@ func (b *bag) keep(s []int32) []int32 {
 	return b.pool[from:len(b.pool):len(b.pool)]
 }
 
-// fresh reports whether nothing of the bag lies on these parts, and returns their hash.
-func (b *bag) fresh(pl *plan, on, extras []int32) (uint64, bool) {
+// find returns the hash of the parts of a placement, and which of the bag lies on the same; -1: none.
+func (b *bag) find(pl *plan, on []int32) (h uint64, at int32) {
 	b.key = ownParts(b.key[:0], pl, on)
-	h := uint64(len(b.key))
+	h = uint64(len(b.key))
 	for _, p := range b.key {
 		h = (h ^ uint64(uint32(p))) * 0xff51afd7ed558ccd
 		h ^= h >> 31
 	}
-	var other []int32
 	for _, i := range b.seen[h] {
-		if b.all[i].pattern == pl.pattern {
-			if other = ownParts(other[:0], b.all[i].plan, b.all[i].parts); slices.Equal(other, b.key) {
-				return h, false
-			}
+		if b.other = ownParts(b.other[:0], b.all[i].plan, b.all[i].parts); slices.Equal(b.other, b.key) {
+			return h, i
 		}
 	}
-	return h, true
+	return h, -1
 }
 
 // ownParts are the parts of a placement without its context, in order.

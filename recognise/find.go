@@ -72,6 +72,25 @@ type finder struct {
 	cut  []string // patterns of which not all placements were looked at
 	mu   sync.Mutex
 	told float64
+	idle [][]bool // marks by part, all of them false
+}
+
+// borrow returns marks by part, for one search at a time.
+func (f *finder) borrow() []bool {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if n := len(f.idle); n > 0 {
+		marks := f.idle[n-1]
+		f.idle = f.idle[:n-1]
+		return marks
+	}
+	return make([]bool, len(f.ix.g.Parts))
+}
+
+func (f *finder) giveBack(marks []bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.idle = append(f.idle, marks)
 }
 
 func (f *finder) tell(done float64) {
@@ -103,7 +122,7 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 			if err != nil {
 				return err
 			}
-			used := make([]bool, len(f.ix.g.Parts))
+			used := f.borrow()
 			for _, pl := range plans {
 				n, err := f.ix.run(ctx, pl, used, b.take)
 				if err != nil {
@@ -111,6 +130,7 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 				}
 				cut[i] += n
 			}
+			f.giveBack(used)
 			b.seen = nil
 			bags[i] = b
 			f.mu.Lock()

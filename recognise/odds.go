@@ -1,0 +1,245 @@
+package recognise
+
+import (
+	"math"
+	"slices"
+
+	"undermetal/recognise/library"
+	"undermetal/recognise/parts"
+)
+
+// odds weighs partial fits. A full fit has all its joints, and chance hardly makes those. A partial one may be little more than some
+// devices in a row, and of these every circuit is full: whatever nothing explains hangs together somehow. So a partial fit
+// counts, in decibans,
+//
+//	  what its joints weigh (weigh)
+//	− 10·log10 of how many choices of devices there were: for each of the fit those of its kind that nothing explains, or
+//	  all of its kind where it is explained already
+//	+ 10·log10(1 + n), where the pattern is there n times in full
+//	+ for each port on a net on which that port of such a full fit lies, 10·log10 of all pins over those of such nets
+//	− what its pieces cost
+//
+// that is 10·log10 of how many fits are expected to be there, broken, over how many by chance. Two or three transistors that share
+// a net each are at 0 by the first two lines, so that what is left of a small analog pattern is offered only where something closes a
+// loop, or where the pattern is all around. Judgement as far as pieces cost.
+type odds struct {
+	ix     *index
+	all    []candidate
+	by     []int32              // by part: the fit of the cover that explains it; -1: none
+	choice [parts.Kinds]float64 // by kind: decibans of the choices of those that nothing explains
+	every  [parts.Kinds]float64 // and of all
+	rail   [3]float64           // by parts.Rail: what a joint on the smallest of them weighs
+	like   map[likeKey]*likes
+	cost   float64 // the least that a piece may cost
+}
+
+type likeKey struct {
+	pattern *library.Pattern
+	mirror  bool
+}
+
+// likes are the full fits of the cover of one pattern.
+type likes struct {
+	fits  []*candidate
+	lines []map[int32]bool // by port: the signal nets that it lies on
+	worth []float64        // by port: the decibans of lying on one of them
+}
+
+func newOdds(ix *index, all []candidate, in []bool, cost float64) *odds {
+	o := &odds{ix: ix, all: all, by: filled(len(ix.g.Parts)), like: map[likeKey]*likes{}, cost: cost}
+	for i := range all {
+		if !in[i] {
+			continue
+		}
+		c := &all[i]
+		for k, p := range c.parts {
+			if p >= 0 && !c.context(k) {
+				o.by[p] = int32(i)
+			}
+		}
+		if c.plan != nil {
+			k := likeKey{c.pattern, c.mirror}
+			if o.like[k] == nil {
+				o.like[k] = &likes{}
+			}
+			o.like[k].fits = append(o.like[k].fits, c)
+		}
+	}
+	for _, l := range o.like {
+		l.findLines(ix)
+	}
+	var free, every [parts.Kinds]int
+	for p := range ix.g.Parts {
+		k := ix.g.Parts[p].Kind
+		every[k]++
+		if o.by[p] < 0 {
+			free[k]++
+		}
+	}
+	for k := range free {
+		o.choice[k], o.every[k] = 10*math.Log10(1+float64(free[k])), 10*math.Log10(1+float64(every[k]))
+	}
+	for n, r := range ix.g.Rails {
+		if d := ix.g.Degree(int32(n)); d > 0 && r != parts.Signal {
+			o.rail[r] = max(o.rail[r], ix.decibans(d))
+		}
+	}
+	return o
+}
+
+func (l *likes) findLines(ix *index) {
+	ports := l.fits[0].pattern.Circuit.Ports
+	l.lines, l.worth = make([]map[int32]bool, len(ports)), make([]float64, len(ports))
+	for i, n := range ports {
+		l.lines[i] = map[int32]bool{}
+		pins := 0
+		for _, c := range l.fits {
+			if net := c.nets[n]; net >= 0 && ix.g.Rails[net] == parts.Signal && !l.lines[i][net] {
+				l.lines[i][net] = true
+				pins += ix.g.Degree(net)
+			}
+		}
+		if pins > 0 {
+			l.worth[i] = ix.decibans(pins)
+		}
+	}
+}
+
+// of returns the odds of a partial fit, each of its pieces at the least cost.
+func (o *odds) of(c *candidate) float64 {
+	w := c.weight - o.cost*float64(c.pieces())
+	for _, p := range c.parts {
+		switch {
+		case p < 0:
+		case o.by[p] < 0:
+			w -= o.choice[o.ix.g.Parts[p].Kind]
+		default:
+			w -= o.every[o.ix.g.Parts[p].Kind]
+		}
+	}
+	if l := o.like[likeKey{c.pattern, c.mirror}]; l != nil {
+		w += 10 * math.Log10(1+float64(len(l.fits)))
+		for i, n := range c.pattern.Circuit.Ports {
+			if c.nets[n] >= 0 && l.lines[i][c.nets[n]] {
+				w += l.worth[i]
+			}
+		}
+	}
+	return rounded(w)
+}
+
+// worthwhile reports whether a partial fit explains what nothing does, and more than the full fits would that it takes the place of.
+func (o *odds) worthwhile(c *candidate) bool {
+	rest := c.weight - costUnseen*float64(c.pieces())
+	news := false
+	var against []int32
+	for k, p := range c.parts {
+		if p < 0 || c.context(k) {
+			continue
+		}
+		if o.by[p] < 0 {
+			news = true
+		} else if !slices.Contains(against, o.by[p]) {
+			against = append(against, o.by[p])
+			rest -= o.all[o.by[p]].weight
+		}
+	}
+	return news && rest > 0
+}
+
+// limit ends a search where whatever comes can no longer be worthwhile: hope, the most that the joints may come to weigh, falls
+// as nets find their places; rival, what the full fits weigh that would be replaced, rises.
+type limit struct {
+	o     *odds
+	most  []float64 // by the plan's nets: the most that its joints may weigh
+	least float64   // what the joints have to weigh for the fit to have odds above 0
+	extra float64   // the least that the pieces cost against full fits
+}
+
+// slack is for what is summed in another order.
+const slack = 1e-3
+
+// limitOf returns the limit of a search of an edited plan, and what there is to hope for; nil: nothing.
+func (o *odds) limitOf(pl *plan) (*limit, float64) {
+	pieces := 1.0
+	if pl.edit.kind == without {
+		pieces = float64(len(pl.edit.parts))
+	}
+	l := &limit{o: o, most: make([]float64, len(pl.nets)), least: o.cost * pieces, extra: costUnseen * pieces}
+	hope := 0.0
+	for n := range pl.nets {
+		l.most[n] = o.most(&pl.nets[n])
+		hope += l.most[n]
+	}
+	for i := range pl.parts {
+		if pl.parts[i].optional {
+			continue
+		}
+		fewest := math.Inf(1)
+		for k := range parts.Kinds {
+			if pl.parts[i].kinds&o.ix.kinds>>k&1 == 1 {
+				fewest = min(fewest, o.choice[k])
+			}
+		}
+		l.least += fewest
+	}
+	if k := o.like[likeKey{pl.pattern, pl.mirror}]; k != nil {
+		l.least -= 10 * math.Log10(1+float64(len(k.fits)))
+		for i, n := range pl.pattern.Circuit.Ports {
+			if len(pl.nets[n].pins) > 0 {
+				l.least -= k.worth[i]
+			}
+		}
+	}
+	if hope-l.least <= -slack {
+		return nil, 0
+	}
+	return l, hope
+}
+
+// most returns the most that the joints on a net of a plan may weigh: on the smallest net that it may lie on.
+func (o *odds) most(net *planNet) float64 {
+	n := float64(len(net.pins))
+	if n == 0 || net.class == loosePort {
+		return 0
+	}
+	joint := (n - 1) * o.ix.decibans(max(net.needed, 1))
+	switch net.class {
+	case supplyPort:
+		if o.ix.haveSupply {
+			return n * o.rail[parts.Supply]
+		}
+	case groundPort:
+		if o.ix.haveGround {
+			return n * o.rail[parts.Ground]
+		}
+	case anyPort:
+		return max(joint, n*o.rail[parts.Supply], n*o.rail[parts.Ground])
+	}
+	return joint
+}
+
+// worthIt takes into account that part i of the plan lies on part q, which gave nets their places, and reports whether to go on.
+func (l *limit) worthIt(s *search, i int, q int32, b bound) bool {
+	g := s.ix.g
+	for _, n := range b.nets[:b.n] {
+		s.hope += weighNet(g, s.nets[n], len(s.pl.nets[n].pins)) - l.most[n]
+		if s.pl.nets[n].class == inner && g.Port[s.nets[n]] {
+			s.hope -= innerPort
+		}
+	}
+	if k := l.o.by[q]; k >= 0 && !s.pl.parts[i].context && !l.counted(s, k) {
+		s.rival += l.o.all[k].weight
+	}
+	return s.hope-l.least > -slack && s.hope-s.rival-l.extra > -slack
+}
+
+// counted reports whether a part that was laid before is in the full fit k, too.
+func (l *limit) counted(s *search, k int32) bool {
+	for i, p := range s.parts {
+		if p >= 0 && !s.pl.parts[i].context && l.o.by[p] == k {
+			return true
+		}
+	}
+	return false
+}
