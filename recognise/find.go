@@ -131,7 +131,8 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 				cut[i] += n
 			}
 			f.giveBack(used)
-			b.seen = nil
+			b.seen, b.often = nil, nil
+			cut[i] += b.full
 			bags[i] = b
 			f.mu.Lock()
 			done++
@@ -151,7 +152,35 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 			f.cut = append(f.cut, f.opt.Patterns[i].Name)
 		}
 	}
+	all = f.levelsOnly(all, found)
 	return addLogic(all, found), nil
+}
+
+// bareStage is up to how many parts a stage may have for its bias to tell it from a driver of logic.
+const bareStage = 3
+
+// levelsOnly leaves out small stages whose bias is driven by a gate or a latch: that is no level, and two or three transistors around it are
+// what drives a bus, not an amplifier. Larger patterns say enough by themselves: the tail of a comparator may well be clocked.
+func (f *finder) levelsOnly(all, found []candidate) []candidate {
+	driven := make([]bool, len(f.ix.g.Rails))
+	for i := range found {
+		for k, p := range found[i].pattern.Ports {
+			if p.Role == library.Output {
+				driven[found[i].nets[found[i].pattern.Circuit.Ports[k]]] = true
+			}
+		}
+	}
+	return slices.DeleteFunc(all, func(c candidate) bool {
+		if c.plan.size > bareStage || len(c.pattern.Context) > 0 {
+			return false
+		}
+		for k, p := range c.pattern.Ports {
+			if net := c.nets[c.pattern.Circuit.Ports[k]]; p.Role == library.Bias && net >= 0 && driven[net] {
+				return true
+			}
+		}
+		return false
+	})
 }
 
 // logicFits turns what package logic finds into candidates.
@@ -173,7 +202,7 @@ func (f *finder) logicFits(ctx context.Context) ([]candidate, error) {
 			}
 		}
 		for n, k := range pins {
-			c.weight += weighNet(f.ix.g, gr.Nets[n], k)
+			c.weight += f.ix.weighNet(gr.Nets[n], k)
 		}
 		c.weight = rounded(c.weight)
 		all = append(all, c)

@@ -13,9 +13,10 @@ type index struct {
 	g          *parts.Graph
 	haveSupply bool
 	haveGround bool
-	kinds      uint32   // bit set of the parts.Kind that there are
-	few        bool     // of some parts only
-	seen       []uint32 // by net: its degree, and in the lowest two bits its rail; one look instead of three
+	kinds      uint32           // bit set of the parts.Kind that there are
+	few        bool             // of some parts only
+	seen       []uint32         // by net: its degree, and in the lowest two bits its rail; one look instead of three
+	joint      [1 << 10]float64 // by degree: decibans
 
 	// Parts by what can be seen of each by itself. Most patterns' rarest part is like a few of these classes only, so that the
 	// rest of a million parts is never looked at.
@@ -54,13 +55,16 @@ func newIndex(g *parts.Graph) *index {
 	for n := range ix.seen {
 		ix.seen[n] = uint32(g.Degree(int32(n)))<<2 | uint32(g.Rails[n])
 	}
+	for d := range ix.joint {
+		ix.joint[d] = 10 * math.Log10(float64(g.Pins)/float64(max(d, 1)))
+	}
 	ix.sort(nil)
 	return ix
 }
 
 // only returns the index with seeds among some parts, so that what is not wanted is not looked at for each of many plans.
 func (ix *index) only(want []bool) *index {
-	few := &index{g: ix.g, haveSupply: ix.haveSupply, haveGround: ix.haveGround, kinds: ix.kinds, few: true, seen: ix.seen}
+	few := &index{g: ix.g, haveSupply: ix.haveSupply, haveGround: ix.haveGround, kinds: ix.kinds, few: true, seen: ix.seen, joint: ix.joint}
 	few.sort(want)
 	return few
 }

@@ -221,10 +221,9 @@ func (o *odds) most(net *planNet) float64 {
 
 // worthIt takes into account that part i of the plan lies on part q, which gave nets their places, and reports whether to go on.
 func (l *limit) worthIt(s *search, i int, q int32, b bound) bool {
-	g := s.ix.g
 	for _, n := range b.nets[:b.n] {
-		s.hope += weighNet(g, s.nets[n], len(s.pl.nets[n].pins)) - l.most[n]
-		if s.pl.nets[n].class == inner && g.Port[s.nets[n]] {
+		s.hope += s.ix.weighNet(s.nets[n], len(s.pl.nets[n].pins)) - l.most[n]
+		if s.pl.nets[n].class == inner && s.ix.g.Port[s.nets[n]] {
 			s.hope -= innerPort
 		}
 	}
@@ -232,6 +231,38 @@ func (l *limit) worthIt(s *search, i int, q int32, b bound) bool {
 		s.rival += l.o.all[k].weight
 	}
 	return s.hope-l.least > -slack && s.hope-s.rival-l.extra > -slack
+}
+
+// hopeful returns those classes of seeds of an order from which there is something to hope for.
+func (l *limit) hopeful(from *index, pl *plan, o order, hope float64) []int32 {
+	if len(o.seeds) == 0 {
+		return nil
+	}
+	first := &pl.parts[o.steps[0].part]
+	var kept []int32
+	for _, k := range o.seeds {
+		p := &from.g.Parts[from.class(int(k))[0]]
+		n, last := p.Kind.Terminals()
+		for turn := range 2 {
+			if turn == 1 && !p.Kind.Symmetric() {
+				break
+			}
+			left := hope
+			for t := range n {
+				net, on := first.nets[t], p.Nets[turned(t, turn, last)]
+				if t > 0 && net == first.nets[t-1] || t == 2 && net == first.nets[0] {
+					continue
+				}
+				degree := min(int(from.seen[on]>>2), seenDegree) // of the others in the class it may be another from there on
+				left += from.joints(degree, parts.Rail(from.seen[on]&3), len(pl.nets[net].pins)) - l.most[net]
+			}
+			if left-l.least > -slack && left-l.extra > -slack {
+				kept = append(kept, k)
+				break
+			}
+		}
+	}
+	return kept
 }
 
 // counted reports whether a part that was laid before is in the full fit k, too.

@@ -219,6 +219,7 @@ func (h *hunt) run(ctx context.Context, pl *plan, used []bool, found func(*searc
 	s := h.near.newSearch(pl, used, found)
 	s.limit, s.hope = l, hope
 	for _, o := range orders {
+		o.seeds = l.hopeful(from, pl, o, hope)
 		if err := s.follow(ctx, from, o); err != nil {
 			return err
 		}
@@ -238,13 +239,13 @@ func newHeap(o *odds) *heap { return &heap{bag: *newBag(), o: o} }
 // take adds what a search has found. Which of equals stays does not depend on where the search began.
 func (b *heap) take(s *search) {
 	c := candidate{pattern: s.pl.pattern, plan: s.pl, mirror: s.pl.mirror, parts: s.parts, nets: s.nets, extra: s.extras}
-	c.weight = weigh(s.ix.g, s.pl, c.parts, c.nets)
+	c.weight = weigh(s.ix, s.pl, c.parts, c.nets)
 	odds := b.o.of(&c)
 	if odds <= 0 || !b.o.worthwhile(&c) {
 		return
 	}
 	h, at := b.find(s.pl, s.parts)
-	if at >= 0 && !b.better(&c, odds, int(at)) {
+	if at >= 0 && !b.better(&c, odds, int(at)) || at < 0 && !b.room(s) {
 		return
 	}
 	c.parts, c.nets, c.extra = b.keep(s.parts), b.keep(s.nets), b.keep(s.extras)

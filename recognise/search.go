@@ -8,7 +8,11 @@ import (
 )
 
 // maxTrials is how many parts are tried from one seed; only patterns whose ports lead through one large net after another come near.
-const maxTrials = 200_000
+// After manyCut seeds of one search were given up, a hundredth of that is enough for each.
+const (
+	maxTrials = 200_000
+	manyCut   = 20
+)
 
 // search lays one plan on the circuit.
 type search struct {
@@ -50,7 +54,9 @@ func (s *search) follow(ctx context.Context, from *index, o order) error {
 			if i&0xfff == 0 && ctx.Err() != nil {
 				return ctx.Err()
 			}
-			s.tried = 0
+			if s.tried = 0; s.cut >= manyCut {
+				s.tried = maxTrials - maxTrials/100
+			}
 			s.try(0, seed)
 			if s.tried > maxTrials {
 				s.cut++
@@ -87,6 +93,9 @@ func (s *search) step(k int) {
 				return
 			}
 			s.try(k, q)
+			if s.tried > maxTrials {
+				return
+			}
 		}
 	}
 }
