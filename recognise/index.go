@@ -14,6 +14,7 @@ type index struct {
 	haveSupply bool
 	haveGround bool
 	kinds      uint32           // bit set of the parts.Kind that there are
+	free       bool             // these are parts that nothing explains
 	few        bool             // of some parts only
 	seen       []uint32         // by net: its degree, and in the lowest two bits its rail; one look instead of three
 	joint      [1 << 10]float64 // by degree: decibans

@@ -13,21 +13,22 @@ import (
 // counts, in decibans,
 //
 //	  what its joints weigh (weigh)
-//	− 10·log10 of how many choices of devices there were: for each of the fit those of its kind that nothing explains, or
-//	  all of its kind where it is explained already
+//	− what the full fits weigh that it would take the place of
+//	− for each of its other devices 10·log10 of how many there were to choose from: those of its kind that nothing explains;
+//	  of those that look alike, with what is around them, one counts, as a cell that is placed often is drawn once
 //	+ 10·log10(1 + n), where the pattern is there n times in full
 //	+ for each port on a net on which that port of such a full fit lies, 10·log10 of all pins over those of such nets
 //	− what its pieces cost
+//	− 10·log10(k/(1+n)), where k fits of the pattern lack the same: that is no accident
 //
-// that is 10·log10 of how many fits are expected to be there, broken, over how many by chance. Two or three transistors that share
-// a net each are at 0 by the first two lines, so that what is left of a small analog pattern is offered only where something closes a
-// loop, or where the pattern is all around. Judgement as far as pieces cost.
+// This is 10·log10 of how many fits are expected to be there, broken, over how many by chance. Two or three transistors that share
+// a net each are near 0 by what joints and choices weigh, so that what is left of a small analog pattern is offered only where
+// something closes a loop, or where the pattern is all around. What pieces cost is judgement.
 type odds struct {
 	ix     *index
 	all    []candidate
 	by     []int32              // by part: the fit of the cover that explains it; -1: none
 	choice [parts.Kinds]float64 // by kind: decibans of the choices of those that nothing explains
-	every  [parts.Kinds]float64 // and of all
 	rail   [3]float64           // by parts.Rail: what a joint on the smallest of them weighs
 	like   map[likeKey]*likes
 	cost   float64 // the least that a piece may cost
@@ -68,16 +69,8 @@ func newOdds(ix *index, all []candidate, in []bool, cost float64) *odds {
 	for _, l := range o.like {
 		l.findLines(ix)
 	}
-	var free, every [parts.Kinds]int
-	for p := range ix.g.Parts {
-		k := ix.g.Parts[p].Kind
-		every[k]++
-		if o.by[p] < 0 {
-			free[k]++
-		}
-	}
-	for k := range free {
-		o.choice[k], o.every[k] = 10*math.Log10(1+float64(free[k])), 10*math.Log10(1+float64(every[k]))
+	for k, n := range o.unlike() {
+		o.choice[k] = 10 * math.Log10(1+float64(n))
 	}
 	for n, r := range ix.g.Rails {
 		if d := ix.g.Degree(int32(n)); d > 0 && r != parts.Signal {
@@ -105,16 +98,68 @@ func (l *likes) findLines(ix *index) {
 	}
 }
 
-// of returns the odds of a partial fit, each of its pieces at the least cost.
+// unlike counts the parts that nothing explains, by kind; of those that look alike, themselves and what is on their nets, one.
+func (o *odds) unlike() (count [parts.Kinds]int) {
+	g := o.ix.g
+	mix := func(h, x uint64) uint64 {
+		h = (h ^ x) * 0xff51afd7ed558ccd
+		return h ^ h>>32
+	}
+	look := func(p int32, terminal int) uint64 { // a part as seen from one of its terminals, either end the same
+		part := &g.Parts[p]
+		_, last := part.Kind.Terminals()
+		if part.Kind.Symmetric() && terminal == last {
+			terminal = 0
+		}
+		sum := uint64(0)
+		for t, n := range part.Nets {
+			if part.Kind.Symmetric() && t == last {
+				t = 0
+			}
+			if n >= 0 {
+				sum += mix(uint64(t)+11, uint64(o.ix.seen[n]))
+			}
+		}
+		return mix(mix(uint64(part.Kind)+3, uint64(terminal)), sum)
+	}
+	seen := map[uint64]bool{}
+	for p := range g.Parts {
+		if o.by[p] >= 0 {
+			continue
+		}
+		h := uint64(0)
+		for t, n := range g.Parts[p].Nets {
+			if n < 0 {
+				continue
+			}
+			around := uint64(0)
+			if g.Rails[n] == parts.Signal && g.Degree(n) <= smallNet {
+				for _, pin := range g.On(n) {
+					around += look(pin.Part(), pin.Terminal())
+				}
+			}
+			h += mix(look(int32(p), t), around)
+		}
+		if !seen[h] {
+			seen[h] = true
+			count[g.Parts[p].Kind]++
+		}
+	}
+	return count
+}
+
+// of returns the odds of a partial fit, each of its pieces at the least cost and nothing else like it.
 func (o *odds) of(c *candidate) float64 {
 	w := c.weight - o.cost*float64(c.pieces())
-	for _, p := range c.parts {
+	var against []int32
+	for k, p := range c.parts {
 		switch {
-		case p < 0:
+		case p < 0 || c.context(k):
 		case o.by[p] < 0:
 			w -= o.choice[o.ix.g.Parts[p].Kind]
-		default:
-			w -= o.every[o.ix.g.Parts[p].Kind]
+		case !slices.Contains(against, o.by[p]):
+			against = append(against, o.by[p])
+			w -= o.all[o.by[p]].weight
 		}
 	}
 	if l := o.like[likeKey{c.pattern, c.mirror}]; l != nil {
@@ -126,6 +171,15 @@ func (o *odds) of(c *candidate) float64 {
 		}
 	}
 	return rounded(w)
+}
+
+// often returns by how much it speaks against k fits of a plan that they lack the same, where the pattern is there in full less often.
+func (o *odds) often(pl *plan, k int) float64 {
+	whole := 0
+	if l := o.like[likeKey{pl.pattern, pl.mirror}]; l != nil {
+		whole = len(l.fits)
+	}
+	return 10 * math.Log10(max(1, float64(k)/float64(1+whole)))
 }
 
 // worthwhile reports whether a partial fit explains what nothing does, and more than the full fits would that it takes the place of.
@@ -148,11 +202,11 @@ func (o *odds) worthwhile(c *candidate) bool {
 }
 
 // limit ends a search where whatever comes can no longer be worthwhile: hope, the most that the joints may come to weigh, falls
-// as nets find their places; rival, what the full fits weigh that would be replaced, rises.
+// as nets find their places; rival, what the full fits weigh that would be replaced, and choice, what choices of other devices weigh, rise.
 type limit struct {
 	o     *odds
 	most  []float64 // by the plan's nets: the most that its joints may weigh
-	least float64   // what the joints have to weigh for the fit to have odds above 0
+	least float64   // what the joints have to weigh beside that for the fit to have odds above 0
 	extra float64   // the least that the pieces cost against full fits
 }
 
@@ -170,18 +224,6 @@ func (o *odds) limitOf(pl *plan) (*limit, float64) {
 	for n := range pl.nets {
 		l.most[n] = o.most(&pl.nets[n])
 		hope += l.most[n]
-	}
-	for i := range pl.parts {
-		if pl.parts[i].optional {
-			continue
-		}
-		fewest := math.Inf(1)
-		for k := range parts.Kinds {
-			if pl.parts[i].kinds&o.ix.kinds>>k&1 == 1 {
-				fewest = min(fewest, o.choice[k])
-			}
-		}
-		l.least += fewest
 	}
 	if k := o.like[likeKey{pl.pattern, pl.mirror}]; k != nil {
 		l.least -= 10 * math.Log10(1+float64(len(k.fits)))
@@ -227,10 +269,14 @@ func (l *limit) worthIt(s *search, i int, q int32, b bound) bool {
 			s.hope -= innerPort
 		}
 	}
-	if k := l.o.by[q]; k >= 0 && !s.pl.parts[i].context && !l.counted(s, k) {
+	switch k := l.o.by[q]; {
+	case s.pl.parts[i].context:
+	case k < 0:
+		s.choice += l.o.choice[s.ix.g.Parts[q].Kind]
+	case !l.counted(s, k):
 		s.rival += l.o.all[k].weight
 	}
-	return s.hope-l.least > -slack && s.hope-s.rival-l.extra > -slack
+	return s.hope-s.rival-max(l.extra, l.least+s.choice) > -slack
 }
 
 // hopeful returns those classes of seeds of an order from which there is something to hope for.
@@ -248,6 +294,9 @@ func (l *limit) hopeful(from *index, pl *plan, o order, hope float64) []int32 {
 				break
 			}
 			left := hope
+			if from.free {
+				left -= l.o.choice[p.Kind]
+			}
 			for t := range n {
 				net, on := first.nets[t], p.Nets[turned(t, turn, last)]
 				if t > 0 && net == first.nets[t-1] || t == 2 && net == first.nets[0] {

@@ -131,6 +131,7 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 	}
 	o := newOdds(f.ix, all, in, cost)
 	h := &hunt{o: o, near: f.ix.only(f.nearUnexplained(o.by)), free: f.ix.only(unexplained(o.by))}
+	h.free.free = true
 	found := make([][]candidate, len(f.opt.Patterns))
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(f.opt.Workers)
@@ -167,11 +168,15 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 	var fits []Fit
 	var on [][]int32
 	for _, cs := range found {
+		same := map[*plan]int{}
+		for i := range cs {
+			same[cs[i].plan]++
+		}
 		for i := range cs {
 			fit := f.fit(&cs[i])
 			pl.name(&fit, &cs[i])
 			fit.Ports = portsOf(&cs[i])
-			fit.Weight = o.of(&cs[i])
+			fit.Weight = o.of(&cs[i]) - o.often(cs[i].plan, same[cs[i].plan])
 			for _, p := range slices.Concat(fit.Missing, fit.Extra) {
 				if p.Looked {
 					fit.Weight += cost - costSeen

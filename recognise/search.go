@@ -29,6 +29,7 @@ type search struct {
 	limit  *limit // nil: nothing is too light
 	hope   float64
 	rival  float64
+	choice float64
 }
 
 // run lays the plan on the circuit in all ways that begin at a part of the index.
@@ -112,13 +113,13 @@ func (s *search) try(k int, q int32) {
 			break
 		}
 		if bound, ok := s.bind(pp, p, turn); ok {
-			hope, rival := s.hope, s.rival
+			hope, rival, choice := s.hope, s.rival, s.choice
 			if s.limit == nil || s.limit.worthIt(s, i, q, bound) {
 				s.parts[i], s.used[q] = q, true
 				s.step(k + 1)
 				s.parts[i], s.used[q] = -1, false
 			}
-			s.hope, s.rival = hope, rival
+			s.hope, s.rival, s.choice = hope, rival, choice
 			s.unbind(bound)
 		}
 	}
