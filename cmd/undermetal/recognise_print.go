@@ -94,7 +94,7 @@ func (r *recognised) list(w io.Writer, all bool) error {
 	}
 	r.listRoles(p)
 	for _, name := range r.res.CutShort {
-		p.f("not all places of pattern %s were looked at: its ports lead through too many large nets\n", name)
+		p.f("of pattern %s not all places are told: on long nets it fits in too many ways\n", name)
 	}
 	return p.err
 }
