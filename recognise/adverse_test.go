@@ -137,6 +137,24 @@ func TestPiecesOfTheOtherFlavour(t *testing.T) {
 	}
 }
 
+// Of a fit with n and p swapped, the port for a ground is told as a supply where it lies on one.
+func TestRolesOfTheOtherFlavour(t *testing.T) {
+	r := find(t, mirrored(pixelArray(2, 2)), Options{})
+	c := mirrored(pixelArray(2, 2))
+	for i := range r.Fits {
+		f := &r.Fits[i]
+		for k, n := range f.Ports {
+			want := map[string]string{"VDD": library.Supply, "VSS": library.Ground}[c.Nets[max(n, 0)].Name]
+			if role := f.Role(k); n != netlist.NoNet && want != "" && role != library.Reference && role != want {
+				t.Errorf("%s: port %s on %s is a %s", f.Pattern.Name, f.Pattern.Ports[k].Name, c.Nets[n].Name, role)
+			}
+		}
+	}
+	if len(r.Fits) != 4 || !r.Fits[0].Mirror {
+		t.Errorf("%d fits", len(r.Fits))
+	}
+}
+
 // resultText tells a result, places and order included.
 func resultText(r *Result) string {
 	var b strings.Builder

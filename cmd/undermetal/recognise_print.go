@@ -238,7 +238,7 @@ func (r *recognised) show(p *printer, i int) {
 		if slices.Contains(f.Loose, k) {
 			note = ", which leads nowhere"
 		}
-		p.f("%-10s  %-10s  %s%s\n", x.Name, x.Role, r.net(f.Ports[k]), note)
+		p.f("%-10s  %-10s  %s%s\n", x.Name, f.Role(k), r.net(f.Ports[k]), note)
 	}
 	p.f("\n%-10s  %s\n", "part", "device")
 	for _, m := range f.Members {
