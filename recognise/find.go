@@ -19,7 +19,8 @@ import (
 // Find lays every pattern of opt on the circuit c, which must be flat, wherever it fits, and adds the gates, latches and rings
 // that package logic finds. A pattern that cannot be searched for is an error; library.Load takes none.
 //
-// The result is the same whatever the number of workers is, and the same for devices in another order but for the order of equals.
+// The result is the same whatever the number of workers is, and the same for devices in another order but for the order of equals and for
+// which fits of patterns in CutShort are told.
 func Find(ctx context.Context, c *netlist.Circuit, opt Options) (*Result, error) {
 	if len(c.Instances) > 0 {
 		return nil, errors.New("recognition takes a flat circuit; this one holds instances of others")

@@ -89,6 +89,15 @@ func TestRails(t *testing.T) {
 			t.Errorf("net %s is %d, want %d", info.Name, g.Rails[i], want)
 		}
 	}
+	// A substrate is what transistors lie in; what only gates see is a signal.
+	for lines, want := range map[string]Rail{"M1 y SUB VSS VSS nmos\nM2 y SUB VDD VDD pmos": Signal, "M1 y a SUB SUB nmos\nM2 SUB SUB y SUB nmos": Ground} {
+		g := graph(t, lines)
+		for i, info := range g.Circuit.Nets {
+			if info.Name == "SUB" && g.Rails[i] != want {
+				t.Errorf("%s: SUB is %d, want %d", lines, g.Rails[i], want)
+			}
+		}
+	}
 	known := New(g.Circuit, Known{Supply: []netlist.Net{0}})
 	if known.Rails[0] != Supply {
 		t.Error("a supply that is known is none")
