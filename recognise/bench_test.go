@@ -171,6 +171,11 @@ func grow(devices int, seed int64) *netlist.Circuit {
 			s.mos(kind, s.signal(), s.signal(), s.signal(), geom.Point{})
 		}
 	}
+	for i := range s.c.Devices { // what has no place yet has one of its own
+		if d := &s.c.Devices[i]; d.At == (geom.Point{}) {
+			d.At = geom.Point{X: i % 1000 * 3000, Y: -(i/1000 + 1) * 3000}
+		}
+	}
 	return s.c
 }
 

@@ -19,29 +19,53 @@ type candidate struct {
 	weight  float64
 }
 
-// bag collects candidates, of those of one pattern on the same parts only the first.
+// bag collects candidates of one pattern, of those on the same parts only the first.
 type bag struct {
-	all  []candidate
-	seen map[uint64][]int32
-	key  []int32
-	pool []int32
+	all   []candidate
+	seen  map[uint64][]int32
+	key   []int32
+	other []int32
+	pool  []int32
+	often []uint8 // by part: how many of the bag have it for themselves
+	full  int     // how many were not taken, since a part of them is in too many
 }
+
+// maxSame is how many fits of one pattern a part may be in for itself. Where two equal halves hang on one long net, each goes with each
+// other, and n of them would be n²/2 fits that all say the same.
+const maxSame = 64
 
 func newBag() *bag { return &bag{seen: map[uint64][]int32{}} }
 
 // take adds what a search has found.
 func (b *bag) take(s *search) {
-	h, ok := b.fresh(s.pl, s.parts, s.extras)
-	if !ok {
+	h, at := b.find(s.pl, s.parts)
+	if at >= 0 || !b.room(s) {
 		return
 	}
 	c := candidate{pattern: s.pl.pattern, plan: s.pl, mirror: s.pl.mirror, parts: b.keep(s.parts), nets: b.keep(s.nets)}
-	if len(s.extras) > 0 {
-		c.extra = b.keep(s.extras)
-	}
-	c.weight = weigh(s.ix.g, s.pl, c.parts, c.nets)
+	c.weight = weigh(s.ix, s.pl, c.parts, c.nets)
 	b.seen[h] = append(b.seen[h], int32(len(b.all)))
 	b.all = append(b.all, c)
+}
+
+// room reports whether no part of what a search has found is in too many fits already, and counts it.
+func (b *bag) room(s *search) bool {
+	if b.often == nil {
+		b.often = make([]uint8, len(s.ix.g.Parts))
+	}
+	alone := func(i int) bool { return s.parts[i] >= 0 && !s.pl.parts[i].context && !s.pl.parts[i].shared }
+	for i, p := range s.parts {
+		if alone(i) && b.often[p] >= maxSame {
+			b.full++
+			return false
+		}
+	}
+	for i, p := range s.parts {
+		if alone(i) {
+			b.often[p]++
+		}
+	}
+	return true
 }
 
 // keep copies s into memory that is shared by many.
@@ -54,23 +78,20 @@ func (b *bag) keep(s []int32) []int32 {
 	return b.pool[from:len(b.pool):len(b.pool)]
 }
 
-// fresh reports whether nothing of the bag lies on these parts, and returns their hash.
-func (b *bag) fresh(pl *plan, on, extras []int32) (uint64, bool) {
+// find returns the hash of the parts of a placement, and which of the bag lies on the same; -1: none.
+func (b *bag) find(pl *plan, on []int32) (h uint64, at int32) {
 	b.key = ownParts(b.key[:0], pl, on)
-	h := uint64(len(b.key))
+	h = uint64(len(b.key))
 	for _, p := range b.key {
 		h = (h ^ uint64(uint32(p))) * 0xff51afd7ed558ccd
 		h ^= h >> 31
 	}
-	var other []int32
 	for _, i := range b.seen[h] {
-		if b.all[i].pattern == pl.pattern {
-			if other = ownParts(other[:0], b.all[i].plan, b.all[i].parts); slices.Equal(other, b.key) {
-				return h, false
-			}
+		if b.other = ownParts(b.other[:0], b.all[i].plan, b.all[i].parts); slices.Equal(b.other, b.key) {
+			return h, i
 		}
 	}
-	return h, true
+	return h, -1
 }
 
 // ownParts are the parts of a placement without its context, in order.
@@ -103,7 +124,7 @@ const innerPort = 3
 // Were devices joined by chance, a terminal would lie on a given net with the share of all pins that this net has. So each
 // pin on a net that an earlier pin of the fit has already chosen weighs 10·log10(all pins/pins of the net); on a supply, which
 // is known before, the first pin counts as well.
-func weigh(g *parts.Graph, pl *plan, on, nets []int32) float64 {
+func weigh(ix *index, pl *plan, on, nets []int32) float64 {
 	w := 0.0
 	for n := range pl.nets {
 		if nets[n] < 0 {
@@ -115,8 +136,8 @@ func weigh(g *parts.Graph, pl *plan, on, nets []int32) float64 {
 				pins++
 			}
 		}
-		w += weighNet(g, nets[n], pins)
-		if pl.nets[n].class == inner && g.Port[nets[n]] {
+		w += ix.weighNet(nets[n], pins)
+		if pl.nets[n].class == inner && ix.g.Port[nets[n]] {
 			w -= innerPort
 		}
 	}
@@ -126,14 +147,19 @@ func weigh(g *parts.Graph, pl *plan, on, nets []int32) float64 {
 // rounded makes equal what was summed in another order.
 func rounded(w float64) float64 { return math.Round(w*1e6) / 1e6 }
 
-func weighNet(g *parts.Graph, net int32, pins int) float64 {
-	if g.Rails[net] == parts.Signal {
+func (ix *index) weighNet(net int32, pins int) float64 {
+	return ix.joints(int(ix.seen[net]>>2), parts.Rail(ix.seen[net]&3), pins)
+}
+
+// joints is what so many pins of a fit on a net of some degree weigh.
+func (ix *index) joints(degree int, rail parts.Rail, pins int) float64 {
+	if rail == parts.Signal {
 		pins--
 	}
 	if pins <= 0 {
 		return 0
 	}
-	return float64(pins) * 10 * math.Log10(float64(g.Pins)/float64(g.Degree(net)))
+	return float64(pins) * ix.decibans(degree)
 }
 
 // shared reports whether the i-th part may be in another fit of the pattern, too.

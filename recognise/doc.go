@@ -9,8 +9,9 @@
 //  5. search.go         lays the parts one after the other, with backtracking: all placements; candidate.go keeps and weighs them
 //  6. recognise/logic   adds static gates, latches, flip-flops and rings, which are recognised by what they compute, in any form
 //  7. cover.go          chooses those that explain most together
-//  8. partial.go        searches again for patterns that lack pieces or have some too many, near devices that nothing explains;
-//     piece.go says in words what is missing, place.go (with near.go) where to look
+//  8. partial.go    searches again for patterns that lack pieces or have some too many, from devices that nothing explains; odds.go
+//     weighs these, and ends searches that could not be worth it; piece.go says in words what is missing, place.go (with near.go)
+//     where to look
 //
 // From a Result, each by itself:
 //
@@ -36,6 +37,6 @@
 // # Time
 //
 // A search never follows a supply, nor a net of more than 2000 pins; where a pattern is joined by such nets only, placements are lost,
-// and one that would try more than 200,000 parts from one beginning is cut short (Result.CutShort). The rest is n log n as long as nets
-// are small: see the figures in DEVELOPERS.md.
+// and one that would try more than 200,000 parts from one beginning is cut short, as is a part that would be in more than 64 fits of one
+// pattern (Result.CutShort). The rest is n log n as long as nets are small: see the figures in DEVELOPERS.md.
 package recognise

@@ -19,7 +19,8 @@ import (
 // Find lays every pattern of opt on the circuit c, which must be flat, wherever it fits, and adds the gates, latches and rings
 // that package logic finds. A pattern that cannot be searched for is an error; library.Load takes none.
 //
-// The result is the same whatever the number of workers is, and the same for devices in another order but for the order of equals.
+// The result is the same whatever the number of workers is, and the same for devices in another order but for the order of equals and for
+// which fits of patterns in CutShort are told.
 func Find(ctx context.Context, c *netlist.Circuit, opt Options) (*Result, error) {
 	if len(c.Instances) > 0 {
 		return nil, errors.New("recognition takes a flat circuit; this one holds instances of others")
@@ -72,6 +73,25 @@ type finder struct {
 	cut  []string // patterns of which not all placements were looked at
 	mu   sync.Mutex
 	told float64
+	idle [][]bool // marks by part, all of them false
+}
+
+// borrow returns marks by part, for one search at a time.
+func (f *finder) borrow() []bool {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if n := len(f.idle); n > 0 {
+		marks := f.idle[n-1]
+		f.idle = f.idle[:n-1]
+		return marks
+	}
+	return make([]bool, len(f.ix.g.Parts))
+}
+
+func (f *finder) giveBack(marks []bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.idle = append(f.idle, marks)
 }
 
 func (f *finder) tell(done float64) {
@@ -103,7 +123,7 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 			if err != nil {
 				return err
 			}
-			used := make([]bool, len(f.ix.g.Parts))
+			used := f.borrow()
 			for _, pl := range plans {
 				n, err := f.ix.run(ctx, pl, used, b.take)
 				if err != nil {
@@ -111,7 +131,9 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 				}
 				cut[i] += n
 			}
-			b.seen = nil
+			f.giveBack(used)
+			b.seen, b.often = nil, nil
+			cut[i] += b.full
 			bags[i] = b
 			f.mu.Lock()
 			done++
@@ -131,7 +153,35 @@ func (f *finder) fullFits(ctx context.Context) ([]candidate, error) {
 			f.cut = append(f.cut, f.opt.Patterns[i].Name)
 		}
 	}
+	all = f.levelsOnly(all, found)
 	return addLogic(all, found), nil
+}
+
+// bareStage is up to how many parts a stage may have for its bias to tell it from a driver of logic.
+const bareStage = 3
+
+// levelsOnly leaves out small stages whose bias is driven by a gate or a latch: that is no level, and two or three transistors around it are
+// what drives a bus, not an amplifier. Larger patterns say enough by themselves: the tail of a comparator may well be clocked.
+func (f *finder) levelsOnly(all, found []candidate) []candidate {
+	driven := make([]bool, len(f.ix.g.Rails))
+	for i := range found {
+		for k, p := range found[i].pattern.Ports {
+			if p.Role == library.Output {
+				driven[found[i].nets[found[i].pattern.Circuit.Ports[k]]] = true
+			}
+		}
+	}
+	return slices.DeleteFunc(all, func(c candidate) bool {
+		if c.plan.size > bareStage || len(c.pattern.Context) > 0 {
+			return false
+		}
+		for k, p := range c.pattern.Ports {
+			if net := c.nets[c.pattern.Circuit.Ports[k]]; p.Role == library.Bias && net >= 0 && driven[net] {
+				return true
+			}
+		}
+		return false
+	})
 }
 
 // logicFits turns what package logic finds into candidates.
@@ -153,7 +203,7 @@ func (f *finder) logicFits(ctx context.Context) ([]candidate, error) {
 			}
 		}
 		for n, k := range pins {
-			c.weight += weighNet(f.ix.g, gr.Nets[n], k)
+			c.weight += f.ix.weighNet(gr.Nets[n], k)
 		}
 		c.weight = rounded(c.weight)
 		all = append(all, c)

@@ -1,19 +1,37 @@
 package recognise
 
-import "undermetal/recognise/parts"
+import (
+	"math"
+	"math/bits"
+	"sync"
+
+	"undermetal/recognise/parts"
+)
 
 // index is a circuit made ready for the search.
 type index struct {
 	g          *parts.Graph
 	haveSupply bool
 	haveGround bool
-	kinds      uint32 // bit set of the parts.Kind that there are
-	few        bool   // of some parts only
+	kinds      uint32           // bit set of the parts.Kind that there are
+	free       bool             // these are parts that nothing explains
+	few        bool             // of some parts only
+	seen       []uint32         // by net: its degree, and in the lowest two bits its rail; one look instead of three
+	joint      [1 << 10]float64 // by degree: decibans
 
 	// Parts by what can be seen of each by itself. Most patterns' rarest part is like a few of these classes only, so that the
 	// rest of a million parts is never looked at.
 	classFirst []int32
 	byClass    []int32
+
+	mu    sync.Mutex
+	seeds map[sight]seeds // what has been asked of the classes: edited plans differ in few parts
+}
+
+// seeds are the classes of parts that a part of a plan may lie on, and how many parts they have together.
+type seeds struct {
+	classes []int32
+	count   int
 }
 
 const (
@@ -34,21 +52,28 @@ func newIndex(g *parts.Graph) *index {
 	for i := range g.Parts {
 		ix.kinds |= 1 << g.Parts[i].Kind
 	}
+	ix.seen = make([]uint32, len(g.Rails))
+	for n := range ix.seen {
+		ix.seen[n] = uint32(g.Degree(int32(n)))<<2 | uint32(g.Rails[n])
+	}
+	for d := range ix.joint {
+		ix.joint[d] = 10 * math.Log10(float64(g.Pins)/float64(max(d, 1)))
+	}
 	ix.sort(nil)
 	return ix
 }
 
 // only returns the index with seeds among some parts, so that what is not wanted is not looked at for each of many plans.
 func (ix *index) only(want []bool) *index {
-	few := *ix
-	few.few = true
+	few := &index{g: ix.g, haveSupply: ix.haveSupply, haveGround: ix.haveGround, kinds: ix.kinds, few: true, seen: ix.seen, joint: ix.joint}
 	few.sort(want)
-	return &few
+	return few
 }
 
 // sort sorts parts into classes: those that are wanted, by index; nil: all.
 func (ix *index) sort(want []bool) {
 	g := ix.g
+	ix.seeds = map[sight]seeds{}
 	number := map[uint64]int32{}
 	class := make([]int32, len(g.Parts))
 	for i := range g.Parts {
@@ -113,7 +138,7 @@ func (ix *index) class(k int) []int32 { return ix.byClass[ix.classFirst[k]:ix.cl
 // netFits reports whether a net of the plan may lie on a net of the circuit, as far as both can be seen by themselves.
 func (ix *index) netFits(pl *plan, n int, target int32) bool {
 	net := &pl.nets[n]
-	degree, rail := ix.g.Degree(target), ix.g.Rails[target]
+	degree, rail := int(ix.seen[target]>>2), parts.Rail(ix.seen[target]&3)
 	if degree < net.needed {
 		return false
 	}
@@ -122,6 +147,103 @@ func (ix *index) netFits(pl *plan, n int, target int32) bool {
 		return rail == parts.Signal && degree <= len(net.pins)+pl.edit.extras
 	case loosePort:
 		return rail == parts.Signal && degree == 1
+	}
+	return ix.classFits(net.class, rail)
+}
+
+// sight is what a part of a plan asks of a part of the circuit, as far as that can be seen of it by itself.
+type sight struct {
+	kinds uint32
+	nets  [3]netSight
+	tied  uint8 // which of the plan's terminals are on one net: bit 0 the first two, 1 the last two, 2 the outer two
+}
+
+type netSight struct {
+	class        class
+	needed, most int
+}
+
+func (pl *plan) sight(i int) sight {
+	pp := &pl.parts[i]
+	s := sight{kinds: pp.kinds}
+	for t, n := range pp.nets {
+		if n >= 0 {
+			net := &pl.nets[n]
+			s.nets[t] = netSight{net.class, net.needed, len(net.pins) + pl.edit.extras}
+		}
+	}
+	for k, pair := range tiedPairs {
+		if a, b := pp.nets[pair[0]], pp.nets[pair[1]]; a >= 0 && a == b {
+			s.tied |= 1 << k
+		}
+	}
+	return s
+}
+
+var tiedPairs = [3][2]int{{0, 1}, {1, 2}, {0, 2}}
+
+// seedsFor returns the classes of the parts that a part of the plan may lie on in either direction.
+func (ix *index) seedsFor(pl *plan, i int) seeds {
+	s := pl.sight(i)
+	ix.mu.Lock()
+	defer ix.mu.Unlock()
+	found, ok := ix.seeds[s]
+	if !ok {
+		for k := range len(ix.classFirst) - 1 {
+			if members := ix.class(k); ix.allows(&s, members[0]) {
+				found.classes = append(found.classes, int32(k))
+				found.count += len(members)
+			}
+		}
+		ix.seeds[s] = found
+	}
+	return found
+}
+
+// allows reports whether what is asked holds of all parts in the class of one.
+func (ix *index) allows(s *sight, target int32) bool {
+	p := &ix.g.Parts[target]
+	if s.kinds>>p.Kind&1 == 0 {
+		return false
+	}
+	n, last := p.Kind.Terminals()
+	for turn := range 2 {
+		if turn == 1 && !p.Kind.Symmetric() {
+			break
+		}
+		ok := true
+		for t := 0; t < n && ok; t++ {
+			ok = ix.seenFits(s.nets[t], p.Nets[turned(t, turn, last)])
+		}
+		for tied := s.tied; tied != 0 && ok; tied &= tied - 1 { // what is tied in the plan is tied in the circuit
+			pair := tiedPairs[bits.TrailingZeros8(tied)]
+			ok = p.Nets[turned(pair[0], turn, last)] == p.Nets[turned(pair[1], turn, last)]
+		}
+		if ok {
+			return true
+		}
+	}
+	return false
+}
+
+// seenFits is netFits for all nets that look like target in a part's signature: degrees from seenDegree on are one.
+func (ix *index) seenFits(net netSight, target int32) bool {
+	degree, rail := min(ix.g.Degree(target), seenDegree), ix.g.Rails[target]
+	if degree < min(net.needed, seenDegree) {
+		return false
+	}
+	switch net.class {
+	case inner:
+		return rail == parts.Signal && degree <= net.most
+	case loosePort:
+		return rail == parts.Signal && degree == 1
+	}
+	return ix.classFits(net.class, rail)
+}
+
+// classFits reports whether a port of a class may lie on a rail or on a signal.
+func (ix *index) classFits(c class, rail parts.Rail) bool {
+	switch c {
 	case signalPort:
 		return rail == parts.Signal
 	case supplyPort:
@@ -132,34 +254,9 @@ func (ix *index) netFits(pl *plan, n int, target int32) bool {
 	return true
 }
 
-// partFits reports whether a part of the plan may lie on one of the circuit in either direction, as far as both can be seen
-// by themselves.
-func (ix *index) partFits(pl *plan, i int, target int32) bool {
-	pp, p := &pl.parts[i], &ix.g.Parts[target]
-	if pp.kinds>>p.Kind&1 == 0 {
-		return false
-	}
-	n, last := p.Kind.Terminals()
-	for turn := range 2 {
-		if turn == 1 && !p.Kind.Symmetric() {
-			break
-		}
-		ok := true
-		for t := 0; t < n && ok; t++ {
-			ok = ix.netFits(pl, pp.nets[t], p.Nets[turned(t, turn, last)])
-		}
-		for t := 1; t < n && ok; t++ { // what is tied in the plan is tied in the circuit
-			for u := range t {
-				if pp.nets[t] == pp.nets[u] && p.Nets[turned(t, turn, last)] != p.Nets[turned(u, turn, last)] {
-					ok = false
-				}
-			}
-		}
-		if ok {
-			return true
-		}
-	}
-	return false
+// decibans is what one joint on a net of so many pins weighs.
+func (ix *index) decibans(degree int) float64 {
+	return 10 * math.Log10(float64(ix.g.Pins)/float64(degree))
 }
 
 // turned is the terminal that t of a part is when its ends are exchanged, if turn is 1.

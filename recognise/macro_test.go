@@ -15,7 +15,7 @@ func TestPublishedMacro(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := find(t, c, Options{})
+	r := find(t, c, Options{Missing: 1})
 	count := map[string]int{}
 	explained := 0
 	for _, f := range r.Fits {
@@ -33,5 +33,8 @@ func TestPublishedMacro(t *testing.T) {
 	}
 	if count["sram_6t"] != 2048 {
 		t.Errorf("%d memory cells, want 2048", count["sram_6t"])
+	}
+	for _, f := range r.Partial { // nothing is missing from what is published
+		t.Errorf("%s, %.1f db, missing %v, too many %v", f.Pattern.Name, f.Weight, f.Missing, f.Extra)
 	}
 }

@@ -47,8 +47,12 @@ func (c *cloud) nearest(p geom.Vec, n int, radius float64) []int32 {
 	at := c.cell(p)
 	dist := func(i int32) float64 { return math.Hypot(c.points[i].X-p.X, c.points[i].Y-p.Y) }
 	var found []int32
-	far := max(abs(at[0]-c.lo[0]), abs(at[0]-c.hi[0]), abs(at[1]-c.lo[1]), abs(at[1]-c.hi[1]))
-	for ring := 0; ring <= far && float64(ring-1)*c.side <= radius; ring++ {
+	off := func(i int) (nearest, farthest int) { // rings along one axis that hold something
+		return max(c.lo[i]-at[i], at[i]-c.hi[i], 0), max(abs(at[i]-c.lo[i]), abs(at[i]-c.hi[i]))
+	}
+	fromX, toX := off(0)
+	fromY, toY := off(1)
+	for ring := max(fromX, fromY); ring <= max(toX, toY) && float64(ring-1)*c.side <= radius; ring++ {
 		before := len(found)
 		c.ring(at, ring, func(i int32) {
 			if dist(i) <= radius {
@@ -63,18 +67,24 @@ func (c *cloud) nearest(p geom.Vec, n int, radius float64) []int32 {
 	return found[:min(n, len(found))]
 }
 
-// ring visits the points in cells that lie r cells from one.
+// ring visits the points in cells that lie r cells from one, of those between lo and hi.
 func (c *cloud) ring(at [2]int, r int, visit func(int32)) {
-	for x := -r; x <= r; x++ {
-		step := 2 * r
-		if x == -r || x == r || r == 0 {
-			step = 1
+	for x := max(at[0]-r, c.lo[0]); x <= min(at[0]+r, c.hi[0]); x++ {
+		if abs(x-at[0]) < r {
+			c.visitCell(x, at[1]-r, visit)
+			c.visitCell(x, at[1]+r, visit)
+			continue
 		}
-		for y := -r; y <= r; y += step {
-			for _, i := range c.cells[[2]int{at[0] + x, at[1] + y}] {
-				visit(i)
-			}
+		for y := max(at[1]-r, c.lo[1]); y <= min(at[1]+r, c.hi[1]); y++ {
+			c.visitCell(x, y, visit)
 		}
+	}
+}
+
+// visitCell visits the points in a cell.
+func (c *cloud) visitCell(x, y int, visit func(int32)) {
+	for _, i := range c.cells[[2]int{x, y}] {
+		visit(i)
 	}
 }
 

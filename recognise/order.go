@@ -14,7 +14,8 @@ type step struct {
 // order is the steps of a search and where it begins.
 type order struct {
 	steps []step
-	seeds []int // classes of parts to begin at
+	seeds []int32 // classes of parts to begin at
+	cost  int     // how many parts that are, more for each port that is followed
 }
 
 // orderOf chooses where to begin, at the part that is like the fewest of the circuit, and which nets to follow: inner nets first,
@@ -33,23 +34,39 @@ func (ix *index) orderOf(pl *plan) (order, error) {
 		if !ok {
 			return order{}, fmt.Errorf("pattern %s falls into pieces that only supplies join", pl.pattern.Name)
 		}
-		var seeds []int
-		count := 0
-		for k := range len(ix.classFirst) - 1 {
-			members := ix.class(k)
-			if ix.partFits(pl, i, members[0]) {
-				seeds = append(seeds, k)
-				count += len(members)
-			}
-		}
-		if count == 0 && ix.few {
+		s := ix.seedsFor(pl, i)
+		if s.count == 0 && ix.few {
 			continue // it may lie elsewhere
 		}
-		if cost := count * (1 + 3*ports); fewest < 0 || cost < fewest {
-			best, fewest = order{steps, seeds}, cost
+		if cost := s.count * (1 + 3*ports); fewest < 0 || cost < fewest {
+			best, fewest = order{steps, s.classes, cost}, cost
 		}
 	}
 	return best, nil
+}
+
+// ordersOf returns an order for each part that must be there: whatever lies on a part of the index is found from that one.
+func (ix *index) ordersOf(pl *plan) (all []order, cost int, err error) {
+	for i := range pl.parts {
+		if pl.parts[i].optional {
+			continue
+		}
+		if pl.parts[i].kinds&ix.kinds == 0 {
+			return nil, 0, nil
+		}
+		s := ix.seedsFor(pl, i)
+		if s.count == 0 {
+			continue
+		}
+		steps, ports, ok := pl.from(i)
+		if !ok {
+			return nil, 0, fmt.Errorf("pattern %s falls into pieces that only supplies join", pl.pattern.Name)
+		}
+		o := order{steps, s.classes, s.count * (1 + 3*ports)}
+		all = append(all, o)
+		cost += o.cost
+	}
+	return all, cost, nil
 }
 
 // from returns the steps of a search that begins at part i, and how many of them follow a port; ok: they reach all parts

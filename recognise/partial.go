@@ -123,61 +123,65 @@ func (c *candidate) pieces() int {
 }
 
 // partialFits returns the fits of patterns that lack pieces or have some too many. One is offered only where it explains a part that
-// no full fit explains, and more than the full fits do that it would take the place of.
+// no full fit explains, more than the full fits do that it would take the place of, and where its odds are above 0.
 func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([]Fit, error) {
-	by := filled(len(f.ix.g.Parts)) // the fit of the cover that explains a part
-	for i := range all {
-		if in[i] {
-			for k, p := range all[i].parts {
-				if p >= 0 && !all[i].context(k) {
-					by[p] = int32(i)
-				}
-			}
-		}
+	cost := float64(costSeen)
+	if f.opt.Looked != nil {
+		cost = costUnseen
 	}
-	near := f.ix.only(f.nearUnexplained(by))
+	o := newOdds(f.ix, all, in, cost)
+	h := &hunt{o: o, near: f.ix.only(f.nearUnexplained(o.by)), free: f.ix.only(unexplained(o.by))}
+	h.free.free = true
 	found := make([][]candidate, len(f.opt.Patterns))
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(f.opt.Workers)
+	done := 0
 	for i, p := range f.opt.Patterns {
 		g.Go(func() error {
 			plans, err := plansOf(p)
 			if err != nil {
 				return err
 			}
-			used := make([]bool, len(f.ix.g.Parts))
-			b := newBag()
+			used := f.borrow()
+			b := newHeap(o)
 			for _, whole := range plans {
 				for _, pl := range whole.edits(f.opt.Missing) {
-					if _, err := near.run(ctx, pl, used, b.take); err != nil {
+					if err := h.run(ctx, pl, used, b.take); err != nil {
 						return err
 					}
 				}
 			}
-			for _, c := range b.all {
-				if f.worthwhile(&c, all, by) {
-					found[i] = append(found[i], c)
-				}
-			}
+			f.giveBack(used)
+			found[i] = b.all
+			f.mu.Lock()
+			done++
+			share := float64(done) / float64(len(f.opt.Patterns))
+			f.mu.Unlock()
+			f.tell(0.8 + 0.15*share)
 			return nil
 		})
 	}
 	if err := g.Wait(); err != nil {
 		return nil, err
 	}
-	pl := newPlacer(f, all, in, by)
+	pl := newPlacer(f, o)
 	var fits []Fit
 	var on [][]int32
 	for _, cs := range found {
+		same := map[*plan]int{}
+		for i := range cs {
+			same[cs[i].plan]++
+		}
 		for i := range cs {
 			fit := f.fit(&cs[i])
 			pl.name(&fit, &cs[i])
 			fit.Ports = portsOf(&cs[i])
+			fit.Weight = o.of(&cs[i]) - o.often(cs[i].plan, same[cs[i].plan])
 			for _, p := range slices.Concat(fit.Missing, fit.Extra) {
 				if p.Looked {
-					fit.Weight -= costSeen
+					fit.Weight += cost - costSeen
 				} else {
-					fit.Weight -= costUnseen
+					fit.Weight += cost - costUnseen
 				}
 			}
 			if fit.Weight > 0 {
@@ -189,23 +193,90 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 	return bestPartial(fits, on), nil
 }
 
-// worthwhile reports whether a partial fit says more than the cover does about the same parts.
-func (f *finder) worthwhile(c *candidate, all []candidate, by []int32) bool {
-	rest := c.weight - costUnseen*float64(c.pieces())
-	news := false
-	var against []int32
-	for k, p := range c.parts {
-		if p < 0 || c.context(k) {
-			continue
+// hunt searches for edited plans.
+type hunt struct {
+	o    *odds
+	near *index // seeds not far from parts that nothing explains
+	free *index // seeds are these parts themselves
+}
+
+// run lays an edited plan on the circuit in all ways that may be worth it. These explain a part that nothing does, and so are found from
+// each such part in turn; or from the rarest part near them, where that takes less, or where the part may be an optional one.
+func (h *hunt) run(ctx context.Context, pl *plan, used []bool, found func(*search)) error {
+	l, hope := h.o.limitOf(pl)
+	if l == nil {
+		return nil
+	}
+	one, err := h.near.orderOf(pl)
+	if err != nil {
+		return err
+	}
+	from, orders := h.near, []order{one}
+	if !slices.ContainsFunc(pl.whole.parts, func(p planPart) bool { return p.optional }) {
+		each, cost, err := h.free.ordersOf(pl)
+		if err != nil {
+			return err
 		}
-		if by[p] < 0 {
-			news = true
-		} else if !slices.Contains(against, by[p]) {
-			against = append(against, by[p])
-			rest -= all[by[p]].weight
+		if cost < one.cost {
+			from, orders = h.free, each
 		}
 	}
-	return news && rest > 0
+	s := h.near.newSearch(pl, used, found)
+	s.limit, s.hope = l, hope
+	for _, o := range orders {
+		o.seeds = l.hopeful(from, pl, o, hope)
+		if err := s.follow(ctx, from, o); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// heap collects the partial fits of one pattern that are worthwhile, of those on the same parts the one with the best odds.
+type heap struct {
+	bag
+	o    *odds
+	odds []float64
+}
+
+func newHeap(o *odds) *heap { return &heap{bag: *newBag(), o: o} }
+
+// take adds what a search has found. Which of equals stays does not depend on where the search began.
+func (b *heap) take(s *search) {
+	c := candidate{pattern: s.pl.pattern, plan: s.pl, mirror: s.pl.mirror, parts: s.parts, nets: s.nets, extra: s.extras}
+	c.weight = weigh(s.ix, s.pl, c.parts, c.nets)
+	odds := b.o.of(&c)
+	if odds <= 0 || !b.o.worthwhile(&c) {
+		return
+	}
+	h, at := b.find(s.pl, s.parts)
+	if at >= 0 && !b.better(&c, odds, int(at)) || at < 0 && !b.room(s) {
+		return
+	}
+	c.parts, c.nets, c.extra = b.keep(s.parts), b.keep(s.nets), b.keep(s.extras)
+	if at >= 0 {
+		b.all[at], b.odds[at] = c, odds
+		return
+	}
+	b.seen[h] = append(b.seen[h], int32(len(b.all)))
+	b.all, b.odds = append(b.all, c), append(b.odds, odds)
+}
+
+func (b *heap) better(c *candidate, odds float64, at int) bool {
+	old := &b.all[at]
+	order := cmp.Or(cmp.Compare(odds, b.odds[at]), cmp.Compare(old.pieces(), c.pieces()))
+	if order == 0 && old.plan == c.plan {
+		order = cmp.Or(slices.Compare(old.parts, c.parts), slices.Compare(old.nets, c.nets))
+	}
+	return order > 0
+}
+
+func unexplained(by []int32) []bool {
+	free := make([]bool, len(by))
+	for p, c := range by {
+		free[p] = c < 0
+	}
+	return free
 }
 
 // bestPartial orders fits by their weight, and leaves out those on parts that better ones have been offered for often enough.
@@ -215,7 +286,8 @@ func bestPartial(fits []Fit, on [][]int32) []Fit {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Or(cmp.Compare(fits[b].Weight, fits[a].Weight), cmp.Compare(len(on[b]), len(on[a])))
+		return cmp.Or(cmp.Compare(fits[b].Weight, fits[a].Weight), cmp.Compare(len(on[b]), len(on[a])), cmp.Compare(fits[a].Pattern.Name, fits[b].Pattern.Name),
+			slices.Compare(on[a], on[b]))
 	})
 	times := map[int32]int{}
 	var kept []Fit

@@ -152,3 +152,23 @@ func TestNothingMissing(t *testing.T) {
 		t.Errorf("%s lacks %v", r.Partial[0].Pattern.Name, r.Partial[0].Missing)
 	}
 }
+
+// A cell that is drawn with a piece missing lacks it wherever it is placed, and no whole one is there to tell by.
+func TestMissingEverywhere(t *testing.T) {
+	c := pixelArray(8, 6)
+	for x := range 8 {
+		for y := range 6 {
+			cut(c, fmt.Sprintf("SF_%d_%d", x, y), netlist.Drain)
+		}
+	}
+	r := find(t, c, Options{Missing: 1})
+	n := 0
+	for _, f := range r.Partial {
+		if f.Pattern.Name == "pixel_3t" && len(f.Missing) == 1 && f.Missing[0].Role == "MSF" && f.Missing[0].Kind == "connection" {
+			n++
+		}
+	}
+	if n != 48 {
+		t.Errorf("%d of 48 pixels lack their connection to the supply; %d partial fits", n, len(r.Partial))
+	}
+}

@@ -151,7 +151,12 @@ func (pl *placer) netText(c *candidate, n int) string {
 	text := name
 	for i, p := range c.pattern.Circuit.Ports {
 		if int(p) == n {
-			if r := c.pattern.Ports[i].Role; r != library.Any && r != "" && r != name {
+			switch r := c.pattern.Ports[i].Role; {
+			case c.mirror && r == library.Supply: // the pattern's own name would say the opposite
+				text = "ground"
+			case c.mirror && r == library.Ground:
+				text = "supply"
+			case r != library.Any && r != "" && r != name:
 				text = r + " " + name
 			}
 		}

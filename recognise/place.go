@@ -6,29 +6,19 @@ import (
 
 	"undermetal/layout/geom"
 	"undermetal/netlist"
-	"undermetal/recognise/library"
 	"undermetal/recognise/parts"
 )
 
 // placer says where missing pieces should be.
 type placer struct {
 	f              *finder
+	by             []int32 // by part: the fit of the cover that explains it
 	like           map[likeKey]*likes
-	loose          []int32 // parts that nothing explains
+	likeAt         map[likeKey]*cloud // their middles
+	loose          []int32            // parts that nothing explains
 	looseAt        *cloud
 	supply, ground int32 // the rails with the most pins; -1: none
 	placed         bool  // the circuit has places
-}
-
-type likeKey struct {
-	pattern *library.Pattern
-	mirror  bool
-}
-
-// likes are the full fits of the cover of one pattern, and their middles.
-type likes struct {
-	fits []*candidate
-	at   *cloud
 }
 
 // nearLikes is how many like fits are looked at, and nearLoose how many parts that nothing explains.
@@ -37,26 +27,21 @@ const (
 	nearLoose = 40
 )
 
-func newPlacer(f *finder, all []candidate, in []bool, by []int32) *placer {
-	pl := &placer{f: f, supply: f.mainRail(parts.Supply), ground: f.mainRail(parts.Ground), placed: hasPlaces(f.ix.g.Circuit), like: map[likeKey]*likes{}}
-	for i := range all {
-		if in[i] && all[i].plan != nil {
-			k := likeKey{all[i].pattern, all[i].mirror}
-			if pl.like[k] == nil {
-				pl.like[k] = &likes{}
-			}
-			pl.like[k].fits = append(pl.like[k].fits, &all[i])
-		}
+func newPlacer(f *finder, o *odds) *placer {
+	pl := &placer{f: f, by: o.by, like: o.like, likeAt: map[likeKey]*cloud{}, supply: f.mainRail(parts.Supply), ground: f.mainRail(parts.Ground),
+		placed: hasPlaces(f.ix.g.Circuit)}
+	if !pl.placed {
+		return pl
 	}
-	for _, l := range pl.like {
+	for k, l := range o.like {
 		var at []geom.Vec
 		for _, c := range l.fits {
 			at = append(at, middle(pl.places(c)))
 		}
-		l.at = newCloud(at)
+		pl.likeAt[k] = newCloud(at)
 	}
 	var at []geom.Vec
-	for p, c := range by {
+	for p, c := range o.by {
 		if c < 0 {
 			pl.loose = append(pl.loose, int32(p))
 			at = append(at, pl.at(int32(p)))
@@ -93,8 +78,9 @@ type spot struct {
 // pattern, turned or mirrored as this one is; without one, the middle of the parts on the nets it would be on; else that of all.
 func (pl *placer) expect(c *candidate, i int) spot {
 	mine := pl.places(c)
-	if l := pl.like[likeKey{c.pattern, c.mirror}]; l != nil {
-		for _, k := range l.at.nearest(middle(mine), nearLikes, math.Inf(1)) {
+	if key := (likeKey{c.pattern, c.mirror}); pl.placed && pl.like[key] != nil {
+		l := pl.like[key]
+		for _, k := range pl.likeAt[key].nearest(middle(mine), nearLikes, math.Inf(1)) {
 			if s, ok := pl.asIn(l.fits[k], c, i); ok {
 				return s
 			}
@@ -189,8 +175,7 @@ func (pl *placer) neighbour(c *candidate, i int, s spot) (part int32, terminal i
 	g := pl.f.ix.g
 	whole := c.plan.whole
 	pp := whole.parts[i]
-	for _, k := range pl.looseAt.nearest(geom.Vec{X: float64(s.at.X), Y: float64(s.at.Y)}, nearLoose, s.radius) {
-		q := pl.loose[k]
+	for _, q := range pl.looseBy(c, &pp, s) {
 		p := &g.Parts[q]
 		if pp.kinds>>p.Kind&1 == 0 || slices.Contains(c.parts, q) {
 			continue
@@ -216,4 +201,29 @@ func (pl *placer) neighbour(c *candidate, i int, s spot) (part int32, terminal i
 		}
 	}
 	return -1, 0, 0
+}
+
+// looseBy returns parts that nothing explains near a spot, the nearest first; of a circuit without places, those on the nets that the
+// missing part would be on.
+func (pl *placer) looseBy(c *candidate, pp *planPart, s spot) []int32 {
+	var all []int32
+	if pl.placed {
+		for _, k := range pl.looseAt.nearest(geom.Vec{X: float64(s.at.X), Y: float64(s.at.Y)}, nearLoose, s.radius) {
+			all = append(all, pl.loose[k])
+		}
+		return all
+	}
+	g := pl.f.ix.g
+	for _, n := range pp.nets {
+		if n < 0 || c.nets[n] < 0 || g.Rails[c.nets[n]] != parts.Signal || g.Degree(c.nets[n]) > walkPins {
+			continue
+		}
+		for _, pin := range g.On(c.nets[n]) {
+			if q := pin.Part(); pl.by[q] < 0 {
+				all = append(all, q)
+			}
+		}
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
 }

@@ -25,7 +25,7 @@ type Result struct {
 	Supply  []netlist.Net // nets taken for supplies, and below for grounds
 	Ground  []netlist.Net
 
-	CutShort []string // names of patterns of which not all placements were looked at, since their ports lead through too many large nets
+	CutShort []string // names of patterns of which not all placements are told, since on large nets there are too many
 }
 
 // Fit is a pattern laid onto devices.
@@ -38,7 +38,7 @@ type Fit struct {
 	Loose   []int         // ports whose nets nothing else touches and that end within the traced area: indices in Ports
 	Missing []Piece
 	Extra   []Piece
-	Weight  float64 // decibans for the fit against devices that are joined by chance
+	Weight  float64 // decibans for the fit against devices that are joined by chance; of a partial one its odds: see odds in odds.go
 	Box     geom.Rect
 }
 

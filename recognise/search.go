@@ -8,7 +8,11 @@ import (
 )
 
 // maxTrials is how many parts are tried from one seed; only patterns whose ports lead through one large net after another come near.
-const maxTrials = 200_000
+// After manyCut seeds of one search were given up, a hundredth of that is enough for each.
+const (
+	maxTrials = 200_000
+	manyCut   = 20
+)
 
 // search lays one plan on the circuit.
 type search struct {
@@ -22,6 +26,10 @@ type search struct {
 	cut    int // seeds given up
 	found  func(s *search)
 	extras []int32
+	limit  *limit // nil: nothing is too light
+	hope   float64
+	rival  float64
+	choice float64
 }
 
 // run lays the plan on the circuit in all ways that begin at a part of the index.
@@ -30,21 +38,33 @@ func (ix *index) run(ctx context.Context, pl *plan, used []bool, found func(*sea
 	if err != nil {
 		return 0, err
 	}
-	s := &search{ix: ix, pl: pl, steps: o.steps, used: used, found: found,
-		parts: filled(len(pl.parts)), nets: filled(len(pl.nets))}
+	s := ix.newSearch(pl, used, found)
+	err = s.follow(ctx, ix, o)
+	return s.cut, err
+}
+
+func (ix *index) newSearch(pl *plan, used []bool, found func(*search)) *search {
+	return &search{ix: ix, pl: pl, used: used, found: found, parts: filled(len(pl.parts)), nets: filled(len(pl.nets))}
+}
+
+// follow searches in one order from its seeds, which are classes of the index from.
+func (s *search) follow(ctx context.Context, from *index, o order) error {
+	s.steps = o.steps
 	for _, k := range o.seeds {
-		for i, seed := range ix.class(k) {
+		for i, seed := range from.class(int(k)) {
 			if i&0xfff == 0 && ctx.Err() != nil {
-				return 0, ctx.Err()
+				return ctx.Err()
 			}
-			s.tried = 0
+			if s.tried = 0; s.cut >= manyCut {
+				s.tried = maxTrials - maxTrials/100
+			}
 			s.try(0, seed)
 			if s.tried > maxTrials {
 				s.cut++
 			}
 		}
 	}
-	return s.cut, nil
+	return nil
 }
 
 func filled(n int) []int32 {
@@ -74,6 +94,9 @@ func (s *search) step(k int) {
 				return
 			}
 			s.try(k, q)
+			if s.tried > maxTrials {
+				return
+			}
 		}
 	}
 }
@@ -90,9 +113,13 @@ func (s *search) try(k int, q int32) {
 			break
 		}
 		if bound, ok := s.bind(pp, p, turn); ok {
-			s.parts[i], s.used[q] = q, true
-			s.step(k + 1)
-			s.parts[i], s.used[q] = -1, false
+			hope, rival, choice := s.hope, s.rival, s.choice
+			if s.limit == nil || s.limit.worthIt(s, i, q, bound) {
+				s.parts[i], s.used[q] = q, true
+				s.step(k + 1)
+				s.parts[i], s.used[q] = -1, false
+			}
+			s.hope, s.rival, s.choice = hope, rival, choice
 			s.unbind(bound)
 		}
 	}

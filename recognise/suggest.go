@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"undermetal/netlist"
+	"undermetal/recognise/library"
 )
 
 // Suggestion is what is told to people: an array, or a fit that is in none.
@@ -119,6 +120,18 @@ func (f *Fit) Devices() []int32 {
 	}
 	slices.Sort(all)
 	return slices.Compact(all)
+}
+
+// Role returns what the k-th port of the pattern is in this fit: where n and p are swapped, so are supply and ground.
+func (f *Fit) Role(k int) string {
+	r := f.Pattern.Ports[k].Role
+	switch {
+	case f.Mirror && r == library.Supply:
+		return library.Ground
+	case f.Mirror && r == library.Ground:
+		return library.Supply
+	}
+	return r
 }
 
 // Net returns the net that the pattern calls name, a port or an inner net, case ignored; NoNet where there is none.

@@ -32,7 +32,8 @@ func newRecognise() *cobra.Command {
 memory cells. INPUT is a dossier, a drawing with --stack, or a SPICE netlist. Equal fits on a lattice become one array, with the nets of its
 rows and columns, and the members that are not like the others. Fits that lack a piece, or have one too many, are listed apart, the likeliest
 first, with where to look for it; up to --missing pieces. Weights are decibans: ten times the logarithm of how much less likely devices
-joined by chance would come out like that.
+joined by chance would come out like that. Of fits that lack something they are odds, 10 dB for ten to one: how many unexplained devices
+there are to choose from counts against them, and whole fits of the pattern elsewhere in the circuit count for them.
 
 --show ID tells one in full. An ID may be cut short. It stays the same as long as the pattern is found in the same place; of a
 netlist without places it goes by the names of devices.

@@ -88,7 +88,7 @@ func (r *recognised) json(i int) jsonSuggestion {
 	}
 	for k, p := range f.Pattern.Ports {
 		if p.Role != "" {
-			j.Roles[p.Name] = p.Role
+			j.Roles[p.Name] = f.Role(k)
 		}
 		n := f.Ports[k]
 		if s.Array != nil {

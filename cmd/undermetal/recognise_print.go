@@ -94,7 +94,7 @@ func (r *recognised) list(w io.Writer, all bool) error {
 	}
 	r.listRoles(p)
 	for _, name := range r.res.CutShort {
-		p.f("not all places of pattern %s were looked at: its ports lead through too many large nets\n", name)
+		p.f("of pattern %s not all places are told: on long nets it fits in too many ways\n", name)
 	}
 	return p.err
 }
@@ -238,7 +238,7 @@ func (r *recognised) show(p *printer, i int) {
 		if slices.Contains(f.Loose, k) {
 			note = ", which leads nowhere"
 		}
-		p.f("%-10s  %-10s  %s%s\n", x.Name, x.Role, r.net(f.Ports[k]), note)
+		p.f("%-10s  %-10s  %s%s\n", x.Name, f.Role(k), r.net(f.Ports[k]), note)
 	}
 	p.f("\n%-10s  %s\n", "part", "device")
 	for _, m := range f.Members {

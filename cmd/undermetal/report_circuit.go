@@ -291,7 +291,7 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 		k.left("what was recognised: no known circuit fits.")
 	}
 	for _, name := range found.CutShort {
-		k.left("some places of the pattern %s: it leads through too many large nets to look at all.", name)
+		k.left("some places of the pattern %s: on long nets it fits in too many ways to look at all.", name)
 	}
 	return parts, nil
 }

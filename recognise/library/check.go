@@ -11,14 +11,14 @@ import (
 const maxDevices = 64
 
 // check compares the circuit with the header, makes names equal in case, and refuses what could never be found.
-func (p *Pattern) check(h header) error {
+func (p *Pattern) check(h header, text string) error {
 	if err := p.checkPorts(h); err != nil {
 		return err
 	}
 	if err := p.checkNames(h); err != nil {
 		return err
 	}
-	return p.checkCircuit()
+	return p.checkCircuit(func(name string) int { return lineOf(text, name) })
 }
 
 // checkPorts brings the ports into the circuit's order.
@@ -84,32 +84,53 @@ func (p *Pattern) checkNames(h header) error {
 	return nil
 }
 
-// checkCircuit refuses what recognition could not lay on anything.
-func (p *Pattern) checkCircuit() error {
+// lineOf returns the line of a device in the text of a netlist; 0: it is written in another way.
+func lineOf(text, device string) int {
+	for i, line := range strings.Split(text, "\n") {
+		if words := strings.Fields(line); len(words) > 0 && strings.EqualFold(words[0], device) {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// checkCircuit refuses what recognition could not lay on anything. at is the line of a device or an instance.
+func (p *Pattern) checkCircuit(at func(name string) int) error {
 	c := p.Circuit
 	if len(c.Instances) > 0 {
-		return wrong(0, "write its devices out", "instance %s: a pattern holds devices only", c.Instances[0].Name)
+		return wrong(at(c.Instances[0].Name), "write its devices out", "instance %s: a pattern holds devices only", c.Instances[0].Name)
 	}
 	if len(c.Devices) == 0 || len(c.Devices) > maxDevices {
 		return wrong(0, "", "has %d devices; a pattern has 1 to %d", len(c.Devices), maxDevices)
 	}
-	if len(p.Optional)+len(p.Context) >= len(c.Devices) {
+	if !slices.ContainsFunc(c.Devices, func(d netlist.Device) bool {
+		return !slices.Contains(p.Optional, d.Name) && !slices.Contains(p.Context, d.Name)
+	}) {
 		return wrong(0, "", "no device of it must be there")
 	}
 	for i := range c.Devices {
 		d := &c.Devices[i]
 		ns := channel(d)
 		if ns[0] == ns[len(ns)-1] {
-			return wrong(0, "", "device %s has both ends on one net", d.Name)
+			remedy := ""
+			if d.Kind.IsMOS() {
+				remedy = "a transistor with its source on its drain is found as a capacitor: write it as one"
+			}
+			return wrong(at(d.Name), remedy, "device %s has both ends on one net", d.Name)
+		}
+		for _, n := range ns {
+			if name := c.Nets[n].Name; (c.Nets[n].Global || name == "0") && !slices.Contains(c.Ports, n) {
+				return wrong(at(d.Name), "make it a port, with its role: ground or supply", "device %s is on net %s, which is global but no port", d.Name, name)
+			}
 		}
 		for k := range i {
 			if e := &c.Devices[k]; e.Kind == d.Kind && sameNets(e, d) {
-				return wrong(0, "leave one of them out: parallel devices count as one", "devices %s and %s are parallel", e.Name, d.Name)
+				return wrong(at(d.Name), "leave one of them out: parallel devices count as one", "devices %s and %s are parallel", e.Name, d.Name)
 			}
 		}
 	}
 	if a, b := p.apart(); a >= 0 {
-		return wrong(0, "make two patterns of it", "only supplies join %s and %s", c.Devices[a].Name, c.Devices[b].Name)
+		return wrong(at(c.Devices[b].Name), "make two patterns of it", "only supplies join %s and %s", c.Devices[a].Name, c.Devices[b].Name)
 	}
 	return nil
 }

@@ -136,7 +136,7 @@ func Parse(name, text string) (*Pattern, error) {
 		return nil, wrong(h["name"].line, "", "the file has no subcircuit %s", p.Name)
 	}
 	p.Circuit, p.File = c, name
-	if err := p.check(h); err != nil {
+	if err := p.check(h, text); err != nil {
 		return nil, err
 	}
 	return p, nil

@@ -46,11 +46,14 @@ func TestMalformedPatterns(t *testing.T) {
 		{"flavour", edit(t, "* source: a test", "* source: a test\n* flavours: n q"), `bad.sp:6: "q" is no flavour`},
 		{"series", edit(t, "* source: a test", "* source: a test\n* series: loose"), `bad.sp:6: "loose" says nothing of series`},
 		{"joins", edit(t, "* source: a test", "* source: a test\n* joins: in=foo"), `bad.sp:6: foo, which may be joined, is no port`},
-		{"shorted", edit(t, "M2 out in vss", "M2 out in out"), `bad.sp: device M2 has both ends on one net`},
-		{"parallel", edit(t, "M2 out in vss", "M2 vss in in"), `bad.sp: devices M1 and M2 are parallel`},
-		{"apart", edit(t, "M2 out in vss", "M2 out b vss"), `bad.sp: only supplies join M1 and M2`},
+		{"shorted", edit(t, "M2 out in vss", "M2 out in out"), `bad.sp:8: device M2 has both ends on one net`},
+		{"parallel", edit(t, "M2 out in vss", "M2 vss in in"), `bad.sp:8: devices M1 and M2 are parallel`},
+		{"apart", edit(t, "M2 out in vss", "M2 out b vss"), `bad.sp:8: only supplies join M1 and M2`},
 		{"no netlist", edit(t, "M2 out in vss vss nmos", "M2 out in"), `bad.sp:8: `},
 		{"cut short", edit(t, ".ends\n", ""), `bad.sp:6: subcircuit my_mirror has no .ends`},
+		{"net 0 for ground", edit(t, "M2 out in vss", "M2 out in 0"), `bad.sp:8: device M2 is on net 0, which is global but no port`},
+		{"a global net", edit(t, "M2 out in vss", "M2 out in vee") + ".global vee\n", `bad.sp:8: device M2 is on net vee, which is global but no port`},
+		{"optional twice", strings.ReplaceAll(edit(t, "* source: a test", "* source: a test\n* optional: M2 M2"), "my_mirror", "third_mirror"), ""},
 		{"an instance", edit(t, "M2 out in vss vss nmos", "X1 out in foo\n.subckt foo a b\nR1 a b 1\n.ends"), `bad.sp:`},
 		{"empty file", "", `bad.sp: the header lacks "name"`},
 	} {
@@ -61,6 +64,12 @@ func TestMalformedPatterns(t *testing.T) {
 				"sub/more.sp": {Data: []byte(strings.ReplaceAll(good, "my_mirror", "other_mirror"))},
 				"note.txt":    {Data: []byte("not a pattern")},
 			})
+			if tc.want == "" {
+				if len(faults) > 0 {
+					t.Errorf("faults %v", faults)
+				}
+				return
+			}
 			if len(patterns) != 2 || patterns[0].Name != "my_mirror" || patterns[1].Name != "other_mirror" {
 				t.Errorf("%d patterns are taken", len(patterns))
 			}

@@ -2,7 +2,7 @@
 //
 // In: a flat netlist.Circuit. Out: a Graph.
 //  1. rails.go   tells supplies and grounds, by name and by bulk
-//  2. merge.go   makes one part of devices that are parallel: the same kind, model and nets, and nearly the same L
+//  2. merge.go   makes one part of devices that are parallel: the same kind, model and nets, of channels nearly the same L
 //  3. stack.go   makes one of parallel stacks: paths of transistors in series whose inner nets nobody else touches, with the
 //     same gates in the same order between the same ends
 //  4. graph.go   the parts, and for each net the pins on it

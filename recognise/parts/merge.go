@@ -106,9 +106,14 @@ func (m *merger) parallel() {
 	m.drop()
 }
 
-// joinRun joins those devices of one hash that are parallel and nearly of one L.
+// joinRun joins those devices of one hash that are parallel, and channels nearly of one L.
 func (m *merger) joinRun(run []int32) {
-	length := func(d int32) float64 { return m.c.Devices[d].L }
+	length := func(d int32) float64 {
+		if !m.parts[d].Kind.IsMOS() {
+			return 0 // two resistors side by side are one, whatever their shapes
+		}
+		return m.c.Devices[d].L
+	}
 	slices.SortFunc(run, func(a, b int32) int {
 		return cmp.Or(comparePart(m.parts[a].key(), m.parts[b].key()), cmp.Compare(length(a), length(b)), cmp.Compare(a, b))
 	})

@@ -28,6 +28,10 @@ func TestParts(t *testing.T) {
 		{"another polarity", "M1 a g b VSS nmos\nM2 a g b VSS pmos", "[0] [1]"},
 		{"diodes the other way round", "D1 a b d\nD2 b a d", "[0] [1]"},
 		{"parallel resistors", "R1 a b 1k\nR2 b a 2k", "[0 1]"},
+		{"parallel resistors of other shapes", "R1 a b 1k W=1u L=5u\nR2 b a 2k W=1u L=10u", "[0 1]"},
+		{"parallel capacitors of other shapes", "C1 a b 1p W=2u L=5u\nC2 a b 1p W=1u L=10u", "[0 1]"},
+		{"transistors as capacitors of other lengths", "M1 a g a VSS nmos W=1u L=1u\nM2 a g a VSS nmos W=1u L=5u", "[0 1]"},
+		{"another W", "M1 a g b VSS nmos W=1u L=1u\nM2 b g a VSS nmos W=50u L=1u", "[0 1]"},
 		{"two stacks", "M1 a g1 x VSS nmos\nM2 x g2 b VSS nmos\nM3 b g2 y VSS nmos\nM4 y g1 a VSS nmos", "[0 3] [1 2]"},
 		{"stacks of three", "M1 a g1 x VSS nmos\nM2 x g2 y VSS nmos\nM3 y g3 b VSS nmos\nM4 a g1 u VSS nmos\nM5 u g2 v VSS nmos\nM6 v g3 b VSS nmos", "[0 3] [1 4] [2 5]"},
 		{"stacks in another order", "M1 a g1 x VSS nmos\nM2 x g2 b VSS nmos\nM3 a g2 y VSS nmos\nM4 y g1 b VSS nmos", "[0] [1] [2] [3]"},
@@ -83,6 +87,15 @@ func TestRails(t *testing.T) {
 		want := map[string]Rail{"lo": Ground, "hi": Supply}[info.Name]
 		if g.Rails[i] != want {
 			t.Errorf("net %s is %d, want %d", info.Name, g.Rails[i], want)
+		}
+	}
+	// A substrate is what transistors lie in; what only gates see is a signal.
+	for lines, want := range map[string]Rail{"M1 y SUB VSS VSS nmos\nM2 y SUB VDD VDD pmos": Signal, "M1 y a SUB SUB nmos\nM2 SUB SUB y SUB nmos": Ground} {
+		g := graph(t, lines)
+		for i, info := range g.Circuit.Nets {
+			if info.Name == "SUB" && g.Rails[i] != want {
+				t.Errorf("%s: SUB is %d, want %d", lines, g.Rails[i], want)
+			}
 		}
 	}
 	known := New(g.Circuit, Known{Supply: []netlist.Net{0}})

@@ -81,6 +81,9 @@ func findRails(c *netlist.Circuit, known Known) []Rail {
 			if rails[i] == Signal {
 				rails[i] = RailByName(name)
 			}
+			if bare(name) == "SUB" && gates[i] > 0 && bulks[netlist.NMOS][netlist.Net(i)]+bulks[netlist.PMOS][netlist.Net(i)] == 0 {
+				rails[i] = Signal // an adder's "subtract", and no substrate
+			}
 			if rails[i] == Signal && channels[i] >= 4 && gates[i]*4 <= channels[i] {
 				rails[i] = startRail(name)
 			}
