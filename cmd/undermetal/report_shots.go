@@ -105,7 +105,7 @@ func (k *collecting) picture(l *dossier.Located, shapes bool) (*report.Picture, 
 	if shapes {
 		alt += " with the tracing over it"
 	}
-	return report.NewPicture(img, alt, "")
+	return report.NewPicture(k.c.Context(), img, alt, "")
 }
 
 // blockMap is the block map beside the photograph that shows the largest part of the frame.
