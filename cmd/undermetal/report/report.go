@@ -26,6 +26,9 @@ type Report struct {
 // Fact is a name and a value.
 type Fact struct{ Name, Value string }
 
+// Wide reports whether a fact takes a line of its own.
+func (f Fact) Wide() bool { return len([]rune(f.Value)) > 60 }
+
 // Remark is a text at a place.
 type Remark struct{ Place, Text string }
 
