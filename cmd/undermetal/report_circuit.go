@@ -131,10 +131,8 @@ func (k *collecting) summary(read *extracted) {
 
 // sameRow is what devices have in common that are one row of the table: what the row shows, but for nets and places.
 type sameRow struct {
-	kind                 netlist.Kind
-	model, w, l, worth   string
-	wide, long, area, of float64
-	remark               string
+	kind                       netlist.Kind
+	model, w, l, worth, remark string
 }
 
 // devices are the table of devices, those alike in one row, and how many there are by kind and model.
@@ -143,7 +141,7 @@ func (k *collecting) devices(read *extracted, sizes []measure.Size, names, nets 
 	count := map[[2]string]int{}
 	t := &report.Table{Caption: "Devices", Columns: []report.Column{{Name: "Device"}, {Name: "Alike", Figures: true}, {Name: "Kind"}, {Name: "Model"}, {Name: "Nets", Text: true}, {Name: "W", Figures: true}, {Name: "L", Figures: true},
 		{Name: "W/L, value or area", Figures: true}, {Name: "At", Figures: true}, {Name: "Remark", Text: true}},
-		Note: "Devices that are alike in kind, model and size to the nanometre, as copies of a cell are, stand in one row, with the nets and the place of the first. ± is one standard uncertainty, from the edges as they were drawn, what is stated of bias, and the scales of the photographs. W and L by rule; where a gate or resistor is bent, W/L is solved for."}
+		Note: "Devices that are alike in kind, model and sizes, to the digits that are shown, as copies of a cell are, stand in one row, with the nets and the place of the first. ± is one standard uncertainty, from the edges as they were drawn, what is stated of bias, and the scales of the photographs. W and L by rule; where a gate or resistor is bent, W/L is solved for."}
 	rows, times, left := map[sameRow]int{}, []int{}, 0
 	for i := range c.Devices {
 		d := &c.Devices[i]
@@ -162,7 +160,7 @@ func (k *collecting) devices(read *extracted, sizes []measure.Size, names, nets 
 		if d.W > 0 {
 			w, l = length(um(d.W), um(s.W.Combined())), length(um(d.L), um(s.L.Combined()))
 		}
-		of := sameRow{d.Kind, d.Model, w, l, worth(d, s), d.W, d.L, d.Area, d.Ratio, read.about[i].text}
+		of := sameRow{d.Kind, d.Model, w, l, worth(d, s), read.about[i].text}
 		n, there := rows[of]
 		switch {
 		case there:
