@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -24,7 +25,7 @@ func newDemo() *cobra.Command {
 		Short: "the worked example, end to end",
 		Long: fmt.Sprintf(`demo does the whole job on a made-up die, a kiln-window flicker sensor with an imager of %d × %d pixels and a charge pump, and says
 how much of it was recovered. It takes two photographs of the die (rendered from our own drawing: with all metal on, and stripped),
-puts them into a dossier, registers them by control points, brings in what a hand traced over them, off as a hand is, extracts the
+puts them into a dossier, gives them a scale by a photograph of a stage micrometer, registers them by control points, brings in what a hand traced over them, off as a hand is, extracts the
 circuit, asks what has more than one plausible reading, names what it knows, writes netlist, schematics and a report, drives a pixel
 if ngspice is there, and holds the circuit against the one that was drawn. All files lie in DIR (default ./%s) afterwards.
 How long each step took goes to standard error.`, kiln.Columns, kiln.Rows, demoDir),
@@ -126,10 +127,23 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "%6.1f s  %s\n", time.Since(began).Seconds(), s.what)
 	}
-	d.p.f("\nTry next:\n  undermetal open %s\n", word(d.file(demoDossier)))
-	d.p.f("  undermetal questions %s --kind transistor-or-capacitor\n", word(d.file(demoDossier)))
-	d.p.f("  undermetal compare %s %s --bulk --tolerance 40%%\n", word(d.file(demoDossier)), word(d.file(demoTruth)))
+	exe, err := os.Executable()
+	if err != nil {
+		exe = ""
+	}
+	as, kept := ownCall(exe), word(d.file(demoDossier))
+	d.p.f("\nTry next:\n  %s open %s\n", as, kept)
+	d.p.f("  %s questions %s --kind transistor-or-capacitor\n", as, kept)
+	d.p.f("  %s compare %s %s --bulk --tolerance 40%%\n", as, kept, word(d.file(demoTruth)))
 	return d.p.err
+}
+
+// ownCall is how this program is called, by the file that it runs from: go run makes one of its own, which is on nobody's PATH and gone afterwards.
+func ownCall(exe string) string {
+	if dir := filepath.Dir(exe); filepath.Base(dir) == "exe" && strings.Contains(dir, "go-build") {
+		return "go run ./cmd/undermetal"
+	}
+	return "undermetal"
 }
 
 // demoRoom returns an error where a demo would overwrite what it may not.

@@ -19,6 +19,10 @@ func TestDemo(t *testing.T) {
 	text := readme(t)
 	parent := t.TempDir()
 	dir := filepath.Join(parent, "d")
+	kept, err := filepath.Abs("../../" + readmeDir)
+	if err != nil {
+		t.Fatal(err)
+	}
 	var stdout, stderr bytes.Buffer
 	ended := 0
 	for n := int64(0); ; n = 16*n + 1 {
@@ -45,6 +49,7 @@ func TestDemo(t *testing.T) {
 	checkDemoFiles(t, dir)
 	checkDemoFigures(t, said)
 	checkDemoInReadme(t, text, dir, said)
+	checkDemoPictures(t, dir, parent, kept)
 	_, next, ok := strings.Cut(said, "\nTry next:\n")
 	lines := strings.Split(strings.TrimSpace(next), "\n")
 	if !ok || len(lines) != 3 {
@@ -80,10 +85,31 @@ func checkDemoInReadme(t *testing.T, text, dir, said string) {
 	t.Error("the README shows no demo")
 }
 
+// checkDemoPictures wants the README's pictures of the demo, in the folder kept, to be what a demo in dir draws; what it draws anew goes to the folder beside; with -update-readme they become it.
+func checkDemoPictures(t *testing.T, dir, beside, kept string) {
+	t.Helper()
+	drawn := filepath.Join(beside, "demo.png")
+	must(t, "shot show "+filepath.Join(dir, demoDossier)+" stripped --with metal --beside --shapes --at 20,-32 --width 90 --pixels 1000 --out "+drawn)
+	for name, file := range map[string]string{"demo.png": drawn, "demo-pump.svg": filepath.Join(dir, demoPump)} {
+		got, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if *updateReadme {
+			if err := os.WriteFile(filepath.Join(kept, name), got, 0o666); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if want, err := os.ReadFile(filepath.Join(kept, name)); err != nil || !bytes.Equal(got, want) {
+			t.Errorf("%s is not what the demo draws (%v): go test ./cmd/undermetal -run TestDemo -update-readme", name, err)
+		}
+	}
+}
+
 // checkDemoFiles wants all files of a demo in a folder and no others.
 func checkDemoFiles(t *testing.T, dir string) {
 	t.Helper()
-	for _, f := range append([]string{"photos/metal.png", "photos/stripped.csv", "photos/pump.stripped.svg"}, demoFiles...) {
+	for _, f := range append([]string{"photos/metal.png", "photos/micrometer.png", "photos/stripped.csv", "photos/pump.stripped.svg"}, demoFiles...) {
 		if info, err := os.Stat(filepath.Join(dir, f)); err != nil || info.Size() == 0 {
 			t.Errorf("%s: %v", f, err)
 		}
@@ -171,5 +197,15 @@ func checkDemoAgain(t *testing.T, dir string) {
 	}
 	if there, err := os.ReadDir(dir); err != nil || len(there) != len(demoFiles)+1 {
 		t.Errorf("%v, %v", there, err)
+	}
+}
+
+// TestOwnCall: what go run has built is called by go run again (its paths are those that go run prints with -x).
+func TestOwnCall(t *testing.T) {
+	for exe, want := range map[string]string{"/tmp/go-build3827319290/b001/exe/undermetal": "go run ./cmd/undermetal", "/home/me/go/bin/undermetal": "undermetal",
+		"/tmp/go-build3827319290/b001/undermetal.test": "undermetal", "/opt/exe/undermetal": "undermetal", "": "undermetal"} {
+		if got := ownCall(exe); got != want {
+			t.Errorf("%s is called as %s", exe, got)
+		}
 	}
 }

@@ -2,7 +2,9 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
+	"image"
 	"image/png"
 	"io"
 	"path/filepath"
@@ -10,6 +12,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"undermetal/cmd/undermetal/shared"
 	"undermetal/layout"
 	"undermetal/layout/gds"
 	"undermetal/layout/stack"
@@ -57,20 +60,27 @@ func writeKilnGDS(w io.Writer, lib *layout.Library, st *stack.Stack) error {
 // photo is a file that lies with the photographs.
 func (d *demo) photo(name string) string { return filepath.Join(d.file(demoPhotos), name) }
 
+// demoRuling is the photograph of the stage micrometer.
+const demoRuling = "micrometer.png"
+
 // photograph renders the photographs and writes them, with the control points that a hand found on them and what it traced over them.
 func (d *demo) photograph() error {
 	hand, shots := kiln.NewHand(kiln.Seed), kiln.Photos()
-	pictures := make([]bytes.Buffer, len(shots))
+	take := []func(context.Context) (*image.Gray, error){kiln.Micrometer}
+	for _, s := range shots {
+		take = append(take, s.Image)
+	}
+	pictures := make([]bytes.Buffer, len(take))
 	g, ctx := errgroup.WithContext(d.c.Context())
 	g.SetLimit(2) // each holds a picture of some MB several times
-	for i, s := range shots {
+	for i := range take {
 		g.Go(func() error {
-			enc := png.Encoder{CompressionLevel: png.BestSpeed}
-			img := s.Image()
-			if err := ctx.Err(); err != nil {
+			img, err := take[i](ctx)
+			if err != nil {
 				return err
 			}
-			return enc.Encode(&pictures[i], img)
+			enc := png.Encoder{CompressionLevel: png.BestSpeed}
+			return enc.Encode(shared.While(ctx, &pictures[i]), img)
 		})
 	}
 	wait := newClock(d.c, "taking photographs")
@@ -79,9 +89,12 @@ func (d *demo) photograph() error {
 	if err != nil {
 		return err
 	}
-	d.p.f("Two photographs in %s, rendered from the drawing of the whole die: tilted, shaded, noisy, with dust.\n", d.file(demoPhotos))
+	d.p.f("Two photographs in %s, rendered from the drawing of the whole die: tilted, shaded, noisy, with dust; and one of a stage micrometer.\n", d.file(demoPhotos))
+	if err := d.write(d.photo(demoRuling), pictures[0].Bytes()); err != nil {
+		return err
+	}
 	for i, s := range shots {
-		if err := d.write(d.photo(s.Name+".png"), pictures[i].Bytes()); err != nil {
+		if err := d.write(d.photo(s.Name+".png"), pictures[i+1].Bytes()); err != nil {
 			return err
 		}
 		if err := d.write(d.photo(s.Name+".csv"), hand.Points(s)); err != nil {
@@ -104,10 +117,19 @@ func (d *demo) keep() error {
 	if _, err := d.verb(newNew(), "--stack="+d.making(demoStack), "--", path); err != nil {
 		return err
 	}
-	d.p.f("Both are in %s, and lie in one frame by control points.\n", d.file(demoDossier))
+	d.p.f("Both are in %s. One has its scale from the micrometer, and so has the frame, in which both lie by control points.\n", d.file(demoDossier))
 	for _, s := range kiln.Photos() {
 		if _, err := d.verb(newShotAdd(), "--step="+s.Name, "--", path, d.photo(s.Name+".png")); err != nil {
 			return err
+		}
+		if s.Metal {
+			said, err := d.verb(newShotCalibrate(), "--micrometer="+d.photo(demoRuling), fmt.Sprintf("--pitch=%gnm", float64(kiln.RulingPitch)), fmt.Sprintf("--pitch-sigma=%gnm", float64(kiln.RulingSigma)), "--", path, s.Name)
+			if err != nil {
+				return err
+			}
+			_, scale, _ := strings.Cut(said, ": ")
+			scale, _, _ = strings.Cut(scale, "\n")
+			d.p.f("  %-10s  %s, by lines %g ± %g µm apart\n", s.Name, scale, um(kiln.RulingPitch), um(kiln.RulingSigma))
 		}
 		said, err := d.verb(newShotRegister(), "--points="+d.photo(s.Name+".csv"), "--", path, s.Name)
 		if err != nil {

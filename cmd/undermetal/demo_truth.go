@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 
+	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/netlist/compare"
@@ -49,6 +50,9 @@ func (d *demo) compare() error {
 		}
 		d.p.f("    %s\n", x.Text)
 	}
+	if err := d.printScales(); err != nil {
+		return err
+	}
 	d.printErrors(c, truth, res.Devices)
 	right := 0
 	for i := range d.found.answered {
@@ -59,6 +63,22 @@ func (d *demo) compare() error {
 	}
 	d.p.f("  %s answered by the evidence, %d of them right; %d left open\n", counted(len(d.found.answered), "question"), right, d.found.left)
 	return nil
+}
+
+// printScales prints how far the scale is off of what it was calibrated by.
+func (d *demo) printScales() error {
+	return d.readTraced(func(dos *dossier.Dossier) error {
+		for _, taken := range kiln.Photos() {
+			s, err := dos.Shot(taken.Name)
+			if err != nil {
+				return err
+			}
+			if k := s.Scale; k.NmPerPx > 0 {
+				d.p.f("  the scale of %s: %s; rendered with %g: off by %.2f %%, %.1f σ\n", s.Name, k.String(), taken.NmPerPx/1000, 100*math.Abs(k.NmPerPx/taken.NmPerPx-1), math.Abs(k.NmPerPx-taken.NmPerPx)/k.Sigma)
+			}
+		}
+		return nil
+	})
 }
 
 // spread is how far lengths are off.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"image"
 	"image/png"
 	"math"
 	"os"
@@ -36,15 +37,27 @@ func tracedKiln(t *testing.T) {
 	write("truth.sp", kiln.Truth)
 	must(t, "new kiln.dossier --stack kiln.stack.toml")
 	hand, shots := kiln.NewHand(kiln.Seed), kiln.Photos()
-	for _, s := range shots {
-		var b bytes.Buffer
-		enc := png.Encoder{CompressionLevel: png.BestSpeed}
-		if err := enc.Encode(&b, s.Image()); err != nil {
+	picture := func(name string, img *image.Gray, err error) {
+		if err != nil {
 			t.Fatal(err)
 		}
-		write(s.Name+".png", b.Bytes())
+		var b bytes.Buffer
+		enc := png.Encoder{CompressionLevel: png.BestSpeed}
+		if err := enc.Encode(&b, img); err != nil {
+			t.Fatal(err)
+		}
+		write(name, b.Bytes())
+	}
+	ruling, err := kiln.Micrometer(t.Context())
+	picture("micrometer.png", ruling, err)
+	for _, s := range shots {
+		img, err := s.Image(t.Context())
+		picture(s.Name+".png", img, err)
 		write(s.Name+".csv", hand.Points(s))
 		must(t, fmt.Sprintf("shot add kiln.dossier %s.png --step %[1]s", s.Name))
+		if s.Metal {
+			checkKilnScale(t, must(t, fmt.Sprintf("shot calibrate kiln.dossier %s --micrometer micrometer.png --pitch %g --pitch-sigma %g", s.Name, kiln.RulingPitch/1e3, kiln.RulingSigma/1e3)))
+		}
 		must(t, fmt.Sprintf("shot register kiln.dossier %s --points %[1]s.csv", s.Name))
 	}
 	over := map[string]string{}
@@ -95,6 +108,19 @@ func TestKilnDie(t *testing.T) {
 		}
 	}
 	checkKilnSizes(t, res.Circuit, truth, same.Devices)
+}
+
+// checkKilnScale holds the scale that the micrometer gives against that of the camera: 0.1 µm/px, within 3.5 of the uncertainty that is
+// claimed, most of which is that of the ruling, a thousandth.
+func checkKilnScale(t *testing.T, said string) {
+	t.Helper()
+	var scale, sigma float64
+	if _, err := fmt.Sscanf(said, "metal: %f ± %f µm/px", &scale, &sigma); err != nil {
+		t.Fatalf("%v: %s", err, said)
+	}
+	if math.Abs(scale-0.1) > 3.5*sigma || sigma < 0.1*0.001 || sigma > 0.1*0.0013 {
+		t.Errorf("%s", said)
+	}
 }
 
 // answerKiln answers each question about a gate as it leads, which is to be the truth.

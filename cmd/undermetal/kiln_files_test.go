@@ -58,8 +58,12 @@ func TestKilnPictures(t *testing.T) {
 		t.Skip("UNDERMETAL_PICTURES names no folder")
 	}
 	for _, s := range kiln.Photos() {
+		img, err := s.Image(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
 		var b bytes.Buffer
-		if err := png.Encode(&b, s.Image()); err != nil {
+		if err := png.Encode(&b, img); err != nil {
 			t.Fatal(err)
 		}
 		if err := os.WriteFile(filepath.Join(dir, "kiln-"+s.Name+".png"), b.Bytes(), 0o666); err != nil {
@@ -72,7 +76,9 @@ func BenchmarkKilnPhoto(b *testing.B) {
 	for _, s := range kiln.Photos() {
 		b.Run("shot="+s.Name, func(b *testing.B) {
 			for b.Loop() {
-				s.Image()
+				if _, err := s.Image(b.Context()); err != nil {
+					b.Fatal(err)
+				}
 			}
 		})
 	}

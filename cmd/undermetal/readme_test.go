@@ -33,6 +33,14 @@ func readmeCalls(text string) (calls []readmeCall) {
 	return calls
 }
 
+// readmeInOrder returns all commands of the README that are shown with their output, in an order in which they work: those of the uses, which
+// come early and are short, stand upon what the sections after them make.
+func readmeInOrder(text string) []readmeCall {
+	before, uses, _ := strings.Cut(text, "\n## Three uses\n")
+	uses, after, _ := strings.Cut(uses, "\n## ")
+	return slices.Concat(readmeCalls(before), readmeCalls(after), readmeCalls(uses))
+}
+
 // run runs the command, which must succeed, and returns what it prints.
 func (c readmeCall) run(t *testing.T) string {
 	t.Helper()
@@ -119,7 +127,7 @@ func TestReadme(t *testing.T) {
 	}
 	kept := filepath.Join(filepath.Dir(file), readmeDir)
 	asInClone(t)
-	calls, made := readmeCalls(text), map[string]bool{}
+	calls, made := readmeInOrder(text), map[string]bool{}
 	if len(calls) == 0 {
 		t.Error("the README shows no output")
 	}

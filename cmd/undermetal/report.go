@@ -45,7 +45,7 @@ and why, stands at its end.`,
 	p.BoolVar(&f.force, "force", false, "replace the file where it is there already")
 	p.IntVar(&f.pixels, "pixels", 1200, "how wide pictures of photographs become")
 	p.IntVar(&f.questions, "questions", 24, "how many questions are told in full, the worst first")
-	p.IntVar(&f.rows, "rows", 300, "how many devices are listed one by one, and lines of the netlist times two")
+	p.IntVar(&f.rows, "rows", 300, "how many rows the table of devices has, and lines of the netlist times two")
 	return c
 }
 

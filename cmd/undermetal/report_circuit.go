@@ -49,7 +49,7 @@ func (k *collecting) circuit() error {
 	k.summary(read)
 	k.devices(read, sizes, names, nets)
 	b := newBar(k.c, "recognising")
-	found, err := recognise.Find(k.c.Context(), c, recognise.Options{Progress: func(done float64) { b.set(int(1000*done), 1000) }})
+	found, err := recognise.Find(k.c.Context(), c, recognise.Options{Missing: 1, Looked: lookedAt(drawn.lib.Traced), Progress: func(done float64) { b.set(int(1000*done), 1000) }})
 	b.end()
 	if err != nil {
 		return err
@@ -61,6 +61,7 @@ func (k *collecting) circuit() error {
 	if err != nil {
 		return err
 	}
+	k.partial(found, names, read.about)
 	if err := k.questions(); err != nil {
 		return err
 	}
@@ -128,19 +129,23 @@ func (k *collecting) summary(read *extracted) {
 	}
 }
 
-// devices are the table of devices, one by one, and where there are many also by kind and model.
+// sameRow is what devices have in common that are one row of the table: what the row shows, but for nets and places.
+type sameRow struct {
+	kind                       netlist.Kind
+	model, w, l, worth, remark string
+}
+
+// devices are the table of devices, those alike in one row, and how many there are by kind and model.
 func (k *collecting) devices(read *extracted, sizes []measure.Size, names, nets []string) {
 	c := read.res.Circuit
 	count := map[[2]string]int{}
-	t := &report.Table{Caption: "Devices", Columns: []report.Column{{Name: "Device"}, {Name: "Kind"}, {Name: "Model"}, {Name: "Nets", Text: true}, {Name: "W", Figures: true}, {Name: "L", Figures: true},
+	t := &report.Table{Caption: "Devices", Columns: []report.Column{{Name: "Device"}, {Name: "Alike", Figures: true}, {Name: "Kind"}, {Name: "Model"}, {Name: "Nets", Text: true}, {Name: "W", Figures: true}, {Name: "L", Figures: true},
 		{Name: "W/L, value or area", Figures: true}, {Name: "At", Figures: true}, {Name: "Remark", Text: true}},
-		Note: "± is one standard uncertainty, from the edges as they were drawn, what is stated of bias, and the scales of the photographs. W and L by rule; where a gate or resistor is bent, W/L is solved for."}
+		Note: "Devices that are alike in kind, model and sizes, to the digits that are shown, as copies of a cell are, stand in one row, with the nets and the place of the first. ± is one standard uncertainty, from the edges as they were drawn, what is stated of bias, and the scales of the photographs. W and L by rule; where a gate or resistor is bent, W/L is solved for."}
+	rows, times, left := map[sameRow]int{}, []int{}, 0
 	for i := range c.Devices {
 		d := &c.Devices[i]
 		count[[2]string{d.Kind.String(), d.Model}]++
-		if i >= k.f.rows {
-			continue
-		}
 		var s measure.Size
 		if sizes != nil {
 			s = sizes[i]
@@ -155,10 +160,23 @@ func (k *collecting) devices(read *extracted, sizes []measure.Size, names, nets 
 		if d.W > 0 {
 			w, l = length(um(d.W), um(s.W.Combined())), length(um(d.L), um(s.L.Combined()))
 		}
-		t.Rows = append(t.Rows, []string{names[i], d.Kind.String(), d.Model, strings.Join(ends, ", "), w, l, worth(d, s), microns(d.At), read.about[i].text})
+		of := sameRow{d.Kind, d.Model, w, l, worth(d, s), read.about[i].text}
+		n, there := rows[of]
+		switch {
+		case there:
+			times[n]++
+		case len(t.Rows) >= k.f.rows:
+			left++
+		default:
+			rows[of], times = len(t.Rows), append(times, 1)
+			t.Rows = append(t.Rows, []string{names[i], "", d.Kind.String(), d.Model, strings.Join(ends, ", "), w, l, of.worth, microns(d.At), of.remark})
+		}
 	}
-	if more := len(c.Devices) - len(t.Rows); more > 0 {
-		t.Note += fmt.Sprintf(" %d more are in the netlist, and in undermetal extract --json.", more)
+	for n := range t.Rows {
+		t.Rows[n][1] = fmt.Sprint(times[n])
+	}
+	if left > 0 {
+		t.Note += fmt.Sprintf(" %d more are in the netlist, and in undermetal extract --json.", left)
 	}
 	k.r.Devices = t
 	sum := &report.Table{Caption: "By kind and model", Columns: []report.Column{{Name: "Kind"}, {Name: "Model"}, {Name: "Devices", Figures: true}}}

@@ -100,7 +100,7 @@ func (k *collecting) traced() (paragraphs []string, err error) {
 	if len(looked) > 0 {
 		var parts []string
 		for l, sum := range looked {
-			parts = append(parts, fmt.Sprintf("%s %.4g µm²", l, sum))
+			parts = append(parts, fmt.Sprintf("%s %.6g µm²", l, sum))
 		}
 		slices.Sort(parts)
 		paragraphs = append(paragraphs, "Looked at: "+strings.Join(parts, ", ")+". A net that reaches the rim of that is open, and a port.")

@@ -44,7 +44,7 @@ func (k *collecting) questions() error {
 			return err
 		}
 		x := told(a, i)
-		if x.Picture, err = report.NewPicture(img, "The place of the question "+a.short[i], v.describe()+"; the frame is around what is asked about."); err != nil {
+		if x.Picture, err = report.NewPicture(k.c.Context(), img, "The place of the question "+a.short[i], v.describe()+"; the frame is around what is asked about."); err != nil {
 			return err
 		}
 		k.r.Questions = append(k.r.Questions, x)

@@ -62,6 +62,9 @@ func (k *collecting) shot(l *dossier.Located) (*report.Shot, error) {
 		fact("Known by", l.Scale.How)
 	case l.Registration == nil:
 		fact("Scale", "not known")
+	default:
+		x, _ := l.NmPerPx(l.Middle())
+		fact("Scale", fmt.Sprintf("%.4g µm/px, by its control points: as uncertain as they are and the frame is", um(x)))
 	}
 	if g := l.Registration; g != nil {
 		how := fmt.Sprintf("%s by control points, rms %.3g px (%.3g µm)", g.Kind, g.RmsPx, um(g.RmsNm))
@@ -105,7 +108,7 @@ func (k *collecting) picture(l *dossier.Located, shapes bool) (*report.Picture, 
 	if shapes {
 		alt += " with the tracing over it"
 	}
-	return report.NewPicture(img, alt, "")
+	return report.NewPicture(k.c.Context(), img, alt, "")
 }
 
 // blockMap is the block map beside the photograph that shows the largest part of the frame.
@@ -128,7 +131,7 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 		b := &m.Blocks[i]
 		x := report.Block{Name: b.Name, Status: b.Status, Source: cited(&b.Block), Reason: b.Reason, Rings: onPlane(b.Pieces, to), Area: "no region"}
 		if len(b.Pieces) > 0 {
-			x.Area = fmt.Sprintf("%.4g µm²", b.AreaNm2/1e6)
+			x.Area = fmt.Sprintf("%.6g µm²", b.AreaNm2/1e6)
 			if m.Die.From != blocks.Unknown {
 				x.Share = percentOf(b.Share, 1)
 			}
@@ -141,9 +144,9 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	note := func(format string, args ...any) { out.Notes = append(out.Notes, fmt.Sprintf(format, args...)) }
 	switch m.Die.From {
 	case blocks.Stated:
-		note("Shares are of the die's outline, %.5g µm². %s of it has no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
+		note("Shares are of the die's outline, %.6g µm². %s of it has no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
 	case blocks.Photographs:
-		note("The die's outline is not stated: shares are of what the photographs show, %.5g µm². %s of it has no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
+		note("The die's outline is not stated: shares are of what the photographs show, %.6g µm². %s of it has no name.", m.DieNm2/1e6, percentOf(m.UncoveredNm2, m.DieNm2))
 	default:
 		note("The die's outline is not known, and so are shares.")
 	}
@@ -154,7 +157,7 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 		note("On the die, and in no diagram: %s.", someNames(m.NoDiagram))
 	}
 	for _, o := range m.Overlaps {
-		note("%s and %s both cover %.4g µm².", o.A, o.B, o.AreaNm2/1e6)
+		note("%s and %s both cover %.6g µm².", o.A, o.B, o.AreaNm2/1e6)
 	}
 	for _, s := range m.Elsewhere {
 		note("Recognised, and in no block: %d × %s.", s.Count, s.Name)

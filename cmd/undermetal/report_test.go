@@ -1,8 +1,11 @@
 package main
 
 import (
+	"math"
 	"os"
+	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -52,5 +55,32 @@ func TestReportOfQuestions(t *testing.T) {
 	asked := strings.Count(page, `<section class="question">`)
 	if asked == 0 || strings.Count(page, `alt="The place of the question `) != asked || !strings.Contains(page, "Transistor or capacitor?") || !strings.Contains(page, "Speaks for the first") {
 		t.Errorf("%d questions, %d pictures", asked, strings.Count(page, `alt="The place of the question `))
+	}
+}
+
+// TestReportOfPartial: a pixel without one contact is told apart from the full fits, with what it lacks and the place of that contact.
+func TestReportOfPartial(t *testing.T) {
+	drawing, stack := brokenKiln(t)
+	dos := filepath.Join(t.TempDir(), "broken.dossier")
+	must(t, "new "+dos+" --stack "+stack)
+	must(t, "trace import "+dos+" "+drawing)
+	page := must(t, "report "+dos+" --out - --rows 0")
+	_, part, ok := strings.Cut(page, `<section id="partial">`)
+	if !ok {
+		t.Fatal("the page tells no fit that lacks a piece")
+	}
+	part, _, _ = strings.Cut(part, "</section>")
+	found := regexp.MustCompile(`lacks a connection between the (?:drain|source) of MSF and [^<]*: look near ([\d.]+), ([\d.]+) µm`).FindStringSubmatch(part)
+	if found == nil || !strings.Contains(part, "Three-transistor active pixel") {
+		t.Fatalf("the piece is not told: %s", part)
+	}
+	x, err1 := strconv.ParseFloat(found[1], 64)
+	y, err2 := strconv.ParseFloat(found[2], 64)
+	// The contact that brokenKiln takes away lies at 8.2, 7.5 µm of the pixel at column 4, row 7; half a pitch is as in TestRecogniseBrokenPixel.
+	if err1 != nil || err2 != nil || math.Hypot(x-(4*12+8.2), y-(7*12+7.5)) > 6 {
+		t.Errorf("it is looked for at %s, %s µm", found[1], found[2])
+	}
+	if groups, _, _ := strings.Cut(page[strings.Index(page, `<section id="groups">`):], `<section id="partial">`); strings.Contains(groups, "lacks a connection") || !strings.Contains(groups, "239 × Three-transistor active pixel") {
+		t.Error("the full fits do not stand by themselves")
 	}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"image"
 	"math"
 
@@ -12,7 +13,7 @@ import (
 
 // paintShapes draws what of the tracing lies in a view, cells that are placed there too, and returns the inks that it
 // took.
-func (v *view) paintShapes(img *image.RGBA) (inks []shot.Ink, err error) {
+func (v *view) paintShapes(ctx context.Context, img *image.RGBA) (inks []shot.Ink, err error) {
 	if !v.f.shapes {
 		return nil, nil
 	}
@@ -37,10 +38,13 @@ func (v *view) paintShapes(img *image.RGBA) (inks []shot.Ink, err error) {
 		if pg := p.Transform.ApplyPolygon(p.Shape.Polygon); sight.sees(pg) {
 			polygons[p.Shape.Layer] = append(polygons[p.Shape.Layer], sight.bent(pg))
 		}
-		return true
+		return ctx.Err() == nil
 	}}
 	walk.Run(flat)
 	for i, name := range lib.Layers {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if len(polygons[i]) > 0 {
 			ink := shot.InkFor(i, name)
 			shot.Paint(img, ink, polygons[i], sight.at)

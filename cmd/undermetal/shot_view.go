@@ -100,7 +100,7 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 	switch {
 	case v.f.beside:
 		shot.Blacken(over)
-		if _, err := v.paintShapes(over); err != nil {
+		if _, err := v.paintShapes(ctx, over); err != nil {
 			return nil, err
 		}
 		v.markPlace(over)
@@ -110,7 +110,7 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 		shot.Blend(own, over, v.f.blend)
 	}
 	shot.Blacken(own)
-	inks, err := v.paintShapes(own)
+	inks, err := v.paintShapes(ctx, own)
 	if err != nil {
 		return nil, err
 	}

@@ -190,11 +190,12 @@ func (h Hand) stamp(b *bytes.Buffer, rnd *rand.Rand, pg geom.Polygon, s *Shot) {
 //
 // With metal: the via of a pixel's reset transistor, in the corners of the array and in its middle, which lie multiples of the
 // pitch apart. Stripped: the contact beneath it, in six pixels, and three contacts of the pump, whose dents the first
-// photograph shows: their places were read off that one.
+// photograph shows: their places were read off that one. What a pitch is in µm was read off it, too: see Pitch.
 func (h Hand) Points(s *Shot) []byte {
 	rnd := rand.New(rand.NewPCG(h.seed, uint64(1+len(s.Name))))
 	var b bytes.Buffer
 	b.WriteString("px,py,x_um,y_um,sigma_px\n")
+	k := float64(h.Pitch()) / Pitch
 	line := func(truth geom.Vec, readNm float64) {
 		px, sigma := s.Px(truth), markSigma
 		x, y := truth.X, truth.Y
@@ -202,7 +203,7 @@ func (h Hand) Points(s *Shot) []byte {
 			x, y = math.Round(x+readNm*rnd.NormFloat64()), math.Round(y+readNm*rnd.NormFloat64())
 			sigma = math.Hypot(sigma, readNm/s.NmPerPx)
 		}
-		fmt.Fprintf(&b, "%.1f,%.1f,%g,%g,%.2g\n", px.X+markSigma*rnd.NormFloat64(), px.Y+markSigma*rnd.NormFloat64(), x/1000, y/1000, sigma)
+		fmt.Fprintf(&b, "%.1f,%.1f,%g,%g,%.2g\n", px.X+markSigma*rnd.NormFloat64(), px.Y+markSigma*rnd.NormFloat64(), math.Round(k*x)/1000, math.Round(k*y)/1000, sigma)
 	}
 	if s.Metal {
 		for _, n := range [][2]float64{{0, 0}, {Columns - 1, 0}, {0, Rows - 1}, {Columns - 1, Rows - 1}, {5, 10}} {

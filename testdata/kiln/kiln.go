@@ -3,7 +3,7 @@
 //
 //   - kiln.go     the imager; die.go: the row driver, the bias, the whole; pump.go: the charge pump; board.go: what draws them
 //   - truth.go    the circuit that they are, written down by hand in truth.sp, and what the look-alikes are
-//   - shots.go    photographs: one with all metal on it, one stripped to poly, diffusion and contacts
+//   - shots.go    photographs: one with all metal on it, one stripped to poly, diffusion and contacts; micrometer.go: one of a stage micrometer
 //   - hand.go     tracings over these and control points, off as a hand is; steps.go: the order in which they come into a dossier
 //
 // The photographs are rendered when they are wanted (testdata/photo). The tracings lie beside this file, in SVG, of seed Seed;

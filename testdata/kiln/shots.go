@@ -1,6 +1,7 @@
 package kiln
 
 import (
+	"context"
 	"image"
 
 	"undermetal/layout"
@@ -44,9 +45,9 @@ func Photos() []*Shot {
 	}
 }
 
-// Image renders the photograph. The same photograph is the same at every call.
-func (s *Shot) Image() *image.Gray {
-	return s.Photo.Image(func(layer string, draw func([]geom.Vec)) {
+// Image renders the photograph. The same photograph is the same at every call; the only error is the context's.
+func (s *Shot) Image(ctx context.Context) (*image.Gray, error) {
+	return s.Photo.Image(ctx, func(layer string, draw func([]geom.Vec)) {
 		for _, pg := range s.die[layer] {
 			for _, r := range pg {
 				draw(vecs(r))

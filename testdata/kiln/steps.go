@@ -32,9 +32,10 @@ type Step struct {
 
 // Steps returns the way: a unit is traced once, made a cell and repeated at the pitch; the rest is traced where it lies.
 func Steps() []Step {
+	pitch := float64(NewHand(Seed).Pitch()) / 1000
 	both := func(name string) []string { return []string{name + ".metal.svg", name + ".stripped.svg"} }
 	repeat := func(box, cell string, columns, rows int) []string {
-		return []string{"select box " + box, "cell " + cell, fmt.Sprintf("array %d %d %g,0 0,%[3]g", columns, rows, float64(Pitch)/1000)}
+		return []string{"select box " + box, "cell " + cell, fmt.Sprintf("array %d %d %g,0 0,%[3]g", columns, rows, pitch)}
 	}
 	return []Step{
 		{"the unit cell of the imager, as an array", both("pixel"), repeat("-1,-1 13,13", "PIXEL", Columns, Rows)},

@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"context"
 	"image"
 	"image/color"
 	"math"
@@ -49,8 +50,9 @@ const bandRows = 192
 
 type speck struct{ x, y, r float64 }
 
-// Image renders the photograph of a scene: a little out of focus, unevenly lit, with noise and dust.
-func (p *Photo) Image(s Scene) *image.Gray {
+// Image renders the photograph of a scene: a little out of focus, unevenly lit, with noise and dust. Its only error is the context's, which is
+// asked band by band.
+func (p *Photo) Image(ctx context.Context, s Scene) (*image.Gray, error) {
 	rnd := rand.New(rand.NewPCG(p.Seed[0], p.Seed[1]))
 	specks := make([]speck, p.Specks)
 	for i := range specks {
@@ -68,6 +70,9 @@ func (p *Photo) Image(s Scene) *image.Gray {
 		all.Go(func() {
 			room <- struct{}{}
 			defer func() { <-room }()
+			if ctx.Err() != nil {
+				return
+			}
 			p.band(m, y0, min(p.Height, y0+bandRows), layers, specks)
 		})
 	}
@@ -75,11 +80,17 @@ func (p *Photo) Image(s Scene) *image.Gray {
 	img := image.NewGray(image.Rect(0, 0, p.Width, p.Height))
 	for i, v := range m {
 		x, y := i%p.Width, i/p.Width
+		if x == 0 && y%bandRows == 0 && ctx.Err() != nil {
+			break
+		}
 		light := 1 + p.Tilt.X*(float64(x)/float64(p.Width)-0.5) + p.Tilt.Y*(float64(y)/float64(p.Height)-0.5)
 		t := float64(v)*light + p.Noise*rnd.NormFloat64()
 		img.SetGray(x, y, color.Gray{Y: uint8(math.Round(255 * max(0, min(1, t))))})
 	}
-	return img
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return img, nil
 }
 
 // outlines are rings in px, with how far each reaches down and up.

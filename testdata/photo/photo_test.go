@@ -1,8 +1,12 @@
 package photo
 
 import (
+	"context"
+	"errors"
+	"image"
 	"math"
 	"math/rand/v2"
+	"sync/atomic"
 	"testing"
 
 	"undermetal/layout/geom"
@@ -30,6 +34,48 @@ func box(x0, y0, x1, y1 float64) []geom.Vec {
 	return []geom.Vec{{X: x0, Y: y0}, {X: x1, Y: y0}, {X: x1, Y: y1}, {X: x0, Y: y1}}
 }
 
+func rendered(t *testing.T, p *Photo, s Scene) *image.Gray {
+	t.Helper()
+	img, err := p.Image(t.Context(), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return img
+}
+
+// ending is a context that ends at the n-th look at it.
+type ending struct {
+	context.Context
+	left *atomic.Int64
+}
+
+func (e ending) Err() error {
+	if e.left.Add(-1) < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+// TestImageEnds: the end of the context is heard before each band, before rows become grey, and at the end.
+func TestImageEnds(t *testing.T) {
+	p, scene := sample()
+	looks := int64(0)
+	for ; looks < 100; looks++ {
+		left := new(atomic.Int64)
+		left.Store(looks)
+		img, err := p.Image(ending{t.Context(), left}, scene)
+		if err == nil {
+			break
+		}
+		if img != nil || !errors.Is(err, context.Canceled) {
+			t.Fatalf("ended at look %d: %v, %v", looks+1, img != nil, err)
+		}
+	}
+	if looks != 3+3+1 { // bands, as many rows of grey, and the end
+		t.Errorf("the context is looked at %d times", looks)
+	}
+}
+
 // TestBands: a picture made band by band is the one that is made in one go.
 func TestBands(t *testing.T) {
 	p, scene := sample()
@@ -49,7 +95,7 @@ func TestBands(t *testing.T) {
 			t.Fatalf("pixel %d, %d: %g in bands, %g in one", i%p.Width, i/p.Width, bands[i], v)
 		}
 	}
-	a, b := p.Image(scene), p.Image(scene)
+	a, b := rendered(t, p, scene), rendered(t, p, scene)
 	for i := range a.Pix {
 		if a.Pix[i] != b.Pix[i] {
 			t.Fatal("two pictures of one scene differ")
@@ -62,7 +108,7 @@ func TestBands(t *testing.T) {
 func TestCovered(t *testing.T) {
 	p, _ := sample()
 	p.Ground, p.Noise, p.Tilt, p.Specks, p.Looks = 0, 0, geom.Vec{}, 0, []Look{{"low", 1, 1, 0}}
-	img := p.Image(func(_ string, ring func([]geom.Vec)) {
+	img := rendered(t, p, func(_ string, ring func([]geom.Vec)) {
 		ring(box(2000, -8000, 9000, 4000))
 		hole := box(3000, -7000, 8000, 3000)
 		hole[1], hole[3] = hole[3], hole[1]

@@ -1,6 +1,7 @@
 package pixel
 
 import (
+	"context"
 	"image"
 	"math"
 
@@ -38,7 +39,13 @@ func Photos() []*Photo {
 const specks = 14
 
 // Image renders the photograph: the pixel and its neighbours. The same photograph is the same at every call.
-func (p *Photo) Image() *image.Gray { return p.Photo.Image(scene) }
+func (p *Photo) Image() *image.Gray {
+	img, err := p.Photo.Image(context.Background(), scene)
+	if err != nil {
+		panic(err) // nothing ends that context
+	}
+	return img
+}
 
 // scene is the pixel with its eight neighbours.
 func scene(layer string, draw func([]geom.Vec)) {

@@ -19,7 +19,7 @@ func photo(t *testing.T, width, height int) Picture {
 	for x := range 300 {
 		img.Set(40+x, 950, color.White)
 	}
-	p, err := NewPicture(img, "a photograph", "As it was taken.")
+	p, err := NewPicture(t.Context(), img, "a photograph", "As it was taken.")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,6 +45,7 @@ func full(t *testing.T) *Report {
 		Groups:   []Group{{Title: "pixel", What: "It senses.", Source: "somewhere", Count: 240, Members: []string{"M1", "M2"}, Drawing: &Drawing{drawing, "The first."}, Note: "n"}},
 		Questions: []Question{{Title: "Transistor or capacitor?", Where: "at (1, 2) µm", Readings: []Reading{{"capacitor", "9:1", "90 %"}, {"transistor", "1:9", "10 %"}}, For: []string{"it is wide"},
 			Against: []string{"it has a contact"}, Unseen: []string{"metal"}, NextLook: "at the contacts", Note: "a note", Picture: &tall}, {Title: "Contact?", Answer: "joins", Remark: "seen"}},
+		Partial:   &Partial{Note: "None of these was recognised.", More: "3 more.", Fits: []PartialFit{{"inverter", "(1, 2) µm", "31 dB", []string{"M1", long}, []Piece{{"lacks a connection", "jqbrqs"}, {"has an nmos too many", ""}}}}},
 		Waveforms: []Waveform{{Title: "pixel", Note: "level 1", Drawing: &Drawing{drawing, "v(out)"}, Compared: []Compared{{"gain", "0.95", "0.96", true}, {"slope", "3", "", false}}}},
 		Netlist:   "* netlist\n.subckt die A B\nM1 " + long + " " + long + " nfet W=1u L=1u\n.ends\n", Left: []string{"nothing else"},
 		Blocks: &BlockMap{Photo: &p, Width: 700, Height: 500, Die: [][][2]float64{{{10, 10}, {690, 10}, {690, 490}, {10, 490}}}, Notes: []string{"60 % have no name."}, Blocks: []Block{

@@ -2,12 +2,15 @@ package report
 
 import (
 	"bytes"
+	"context"
 	"encoding/base64"
 	"fmt"
 	"html/template"
 	"image"
 	"image/jpeg"
 	"image/png"
+
+	"undermetal/cmd/undermetal/shared"
 )
 
 // Picture is a photograph, or a drawing in pixels.
@@ -17,14 +20,15 @@ type Picture struct {
 	Caption string
 }
 
-// NewPicture makes a picture of an image: as PNG, or as JPEG of high quality where that takes less.
-func NewPicture(img image.Image, alt, caption string) (*Picture, error) {
+// NewPicture makes a picture of an image: as PNG, or as JPEG of high quality where that takes less. Its
+// errors are the encoders' and the context's.
+func NewPicture(ctx context.Context, img image.Image, alt, caption string) (*Picture, error) {
 	var lossless, lossy bytes.Buffer
 	fast := png.Encoder{CompressionLevel: png.BestSpeed} // which of them is smaller hardly hangs on the level, which costs most of a report
-	if err := fast.Encode(&lossless, img); err != nil {
+	if err := fast.Encode(shared.While(ctx, &lossless), img); err != nil {
 		return nil, err
 	}
-	if err := jpeg.Encode(&lossy, img, &jpeg.Options{Quality: 88}); err != nil {
+	if err := jpeg.Encode(shared.While(ctx, &lossy), img, &jpeg.Options{Quality: 88}); err != nil {
 		return nil, err
 	}
 	p := &Picture{Data: lossless.Bytes(), Alt: alt, Caption: caption}

@@ -15,6 +15,7 @@ type Report struct {
 	Devices   *Table
 	Drawings  []Drawing // of the circuit as a whole
 	Groups    []Group
+	Partial   *Partial // fits of known circuits but for a piece
 	Questions []Question
 	Waveforms []Waveform
 	Netlist   string
@@ -24,6 +25,9 @@ type Report struct {
 
 // Fact is a name and a value.
 type Fact struct{ Name, Value string }
+
+// Wide reports whether a fact takes a line of its own.
+func (f Fact) Wide() bool { return len([]rune(f.Value)) > 60 }
 
 // Remark is a text at a place.
 type Remark struct{ Place, Text string }
@@ -70,6 +74,26 @@ type Group struct {
 	Members             []string // devices of the first, by the pattern's names for them
 	Drawing             *Drawing
 	Note                string
+}
+
+// Partial are fits that lack pieces, or have some too many: they count as recognised nowhere else.
+type Partial struct {
+	Note string // what they are, for readers
+	Fits []PartialFit
+	More string // which were left out; empty: none
+}
+
+// PartialFit is one of them.
+type PartialFit struct {
+	Title, Where, Weight string
+	Members              []string
+	Pieces               []Piece
+}
+
+// Piece is what is missing, or too many.
+type Piece struct {
+	Text     string // with where to look
+	Question string // the id of a question about it; empty: nothing asks
 }
 
 // Question is something that has more than one plausible reading, or had.

@@ -180,6 +180,7 @@ func (p *pageData) name() {
 	add(true, "method", "Method and cautions")
 	add(p.HasCircuit(), "circuit", "Circuit")
 	add(len(p.Groups) > 0, "groups", "What was recognised")
+	add(p.Partial != nil, "partial", "Fits that lack a piece")
 	add(len(p.Questions) > 0, "questions", "Questions")
 	add(len(p.Waveforms) > 0, "waveforms", "Simulation")
 	add(p.Netlist != "", "netlist", "Netlist")
