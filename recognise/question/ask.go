@@ -98,6 +98,9 @@ func (v *view) question(d *draft) Question {
 	if _, told := d.saw["repeat"]; !told && k.observation("repeat") != nil {
 		d.saw["repeat"] = repeated(d.count)
 	}
+	if d.places == nil {
+		d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box, about: d.about}}
+	}
 	if d.verdict != "" {
 		v.sayWho(d)
 	}
