@@ -63,9 +63,15 @@ func (r *registering) warnUnit(w io.Writer) error {
 		}
 		if other := register.Size(l.ToFrame, l.Middle()); own > farScale*other || other > farScale*own {
 			p := &printer{w: w}
-			p.f("warning: %s: a pixel of it is %.3g µm by these points, one of %s %.3g µm\n    look whether all places are in µm\n", r.s.Name, um(own), shots[i].Name, um(other))
+			p.f("warning: %s: a pixel of it is %s µm by these points, one of %s %s µm\n    look whether all places are in µm\n", r.s.Name, plainUm(own), shots[i].Name, plainUm(other))
 			return p.err
 		}
 	}
 	return nil
+}
+
+// plainUm writes so many nm in µm to three digits, without an exponent.
+func plainUm(nm float64) string {
+	v, _ := strconv.ParseFloat(strconv.FormatFloat(um(nm), 'g', 3, 64), 64)
+	return strconv.FormatFloat(v, 'f', -1, 64)
 }
