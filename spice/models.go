@@ -2,6 +2,7 @@ package spice
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -94,7 +95,37 @@ func cleanModel(name string, kind netlist.Kind) string {
 // of returns the model that is written for a device; empty where none is.
 func (m *models) of(d *netlist.Device) string { return m.names[modelKey{d.Model, d.Kind}] }
 
-// modelCards writes a placeholder for each model that is used.
+// shortest is the device that a model's card is made for.
+type shortest struct {
+	d      *netlist.Device
+	inWell bool // a diode whose cathode is the bulk of p-channel transistors beside it
+}
+
+// shortest returns, by the written names of models, the transistor with the shortest gate, and of diodes the first.
+func (o *writer) shortest() map[string]shortest {
+	found := map[string]shortest{}
+	for _, c := range o.design.Circuits {
+		wells := map[netlist.Net]bool{}
+		for i := range c.Devices {
+			if d := &c.Devices[i]; d.Kind == netlist.PMOS {
+				wells[d.Terminals[netlist.Bulk]] = true
+			}
+		}
+		for i := range c.Devices {
+			d := &c.Devices[i]
+			if d.Kind != netlist.Diode && !(d.Kind.IsMOS() && d.L > 0) {
+				continue
+			}
+			name := o.models.of(d)
+			if old, ok := found[name]; !ok || d.Kind.IsMOS() && d.L < old.d.L {
+				found[name] = shortest{d, d.Kind == netlist.Diode && wells[d.Terminals[netlist.Cathode]]}
+			}
+		}
+	}
+	return found
+}
+
+// modelCards writes a card for each model that is used: a placeholder, unless the process knows better.
 func (o *writer) modelCards() {
 	written := map[string]netlist.Kind{}
 	for k, name := range o.models.names {
@@ -107,8 +138,25 @@ func (o *writer) modelCards() {
 		names = append(names, name)
 	}
 	slices.SortFunc(names, func(a, b string) int { return cmp.Or(cmp.Compare(folded(a), folded(b)), cmp.Compare(a, b)) })
-	o.printf("\n* Placeholders with SPICE's default parameters: they say nothing about this process.\n")
+	var known map[string]shortest
+	if p := o.opt.Process; p != nil {
+		known = o.shortest()
+		o.printf("\n* Level-1 cards of preset %s: a process of that kind, and not this one but for what its stack states.\n", p.Name)
+	} else {
+		o.printf("\n* Placeholders with SPICE's default parameters: they say nothing about this process.\n")
+	}
 	for _, name := range names {
+		if k, ok := known[name]; ok {
+			remark := ""
+			switch {
+			case k.d.Kind == netlist.MOS:
+				remark = " ; polarity unknown, n assumed"
+			case k.d.Kind.IsMOS():
+				remark = fmt.Sprintf(" ; lambda for L = %.4g um, the shortest", k.d.L/1000)
+			}
+			o.printf("%s%s\n", o.opt.Process.card(k.d, name, k.inWell), remark)
+			continue
+		}
 		t := modelTypes[written[name]]
 		if t.typ != "" {
 			o.printf(".model %s %s ; %s\n", name, t.typ, t.remark)

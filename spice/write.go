@@ -15,6 +15,9 @@ type WriteOptions struct {
 	// Models adds a .model card for each model, with SPICE's defaults: enough for a simulator to read the netlist, and
 	// nothing about the process.
 	Models bool
+	// Process, where it is not nil, makes the cards of transistors and diodes: level 1, one for each model, with the channel-length
+	// modulation of its shortest gate. It implies Models, whose placeholders the other cards are.
+	Process *Process
 	// Ground names the net that becomes node 0 in the circuits that no other uses; empty: none does. Where it is a port,
 	// the subcircuit goes without, since node 0 is the same everywhere. Circuits below it get the net through their ports.
 	Ground string
@@ -59,7 +62,7 @@ func Write(w io.Writer, d *netlist.Design, opt WriteOptions) error {
 			return err
 		}
 	}
-	if opt.Models {
+	if opt.Models || opt.Process != nil {
 		out.modelCards()
 	}
 	return out.w.Flush()

@@ -327,3 +327,31 @@ func TestMeasuredWithoutValue(t *testing.T) {
 		t.Errorf("ngspice makes %v ohm of the strip", v)
 	}
 }
+
+// TestWriteProcess: level-1 cards of a preset, one for a model; λ is 0.05 over the shortest gate in µm by presets.txt, here
+// 0.05/0.4, and KP the mobility times ε/14 nm. What is no transistor or diode keeps its placeholder, and so does one without L.
+func TestWriteProcess(t *testing.T) {
+	c := pixel()
+	short, long := mosDevice("a", netlist.NMOS, "nfet", 3, 3, 3, 0), mosDevice("b", netlist.NMOS, "nfet", 3, 3, 3, 0)
+	short.L, long.L = 400, 800
+	c.Devices = append([]netlist.Device{long, short}, c.Devices[1:]...) // the second of these, a pfet, has no L
+	p, err := Preset("0.5um")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := write(t, &netlist.Design{Circuits: []*netlist.Circuit{c}}, WriteOptions{Process: p})
+	for _, want := range []string{
+		"\n* Level-1 cards of preset 0.5um: a process of that kind, and not this one but for what its stack states.\n",
+		"\n.model nfet nmos level=1 vto=0.7 kp=0.000114", " lambda=0.125 tox=1.4e-08 ", " ; lambda for L = 0.4 um, the shortest\n",
+		"\n.model mos_unknown nmos level=1 ", " ; polarity unknown, n assumed\n",
+		"\n.model photodiode d is=1e-08 cjo=0.00042 m=0.44 ",
+		"\n.model pfet pmos ; SPICE's defaults, not this process\n", "\n.model rppd r rsh=1 ; 1 ohm per square is a placeholder",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("lacks %q:\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "* Placeholders") || strings.Count(text, ".model nfet ") != 1 {
+		t.Errorf("got\n%s", text)
+	}
+}

@@ -171,7 +171,7 @@ func TestSimulatorReadsCorpus(t *testing.T) {
 // checkSimulator writes a deck around the netlist and reads back the listing of its devices.
 func checkSimulator(t *testing.T, ngspice, name string, res *extract.Result) {
 	var sp bytes.Buffer
-	if err := writeSPICE(&sp, res, nil, nil, nil, true, ""); err != nil {
+	if err := writeSPICE(&sp, res, nil, nil, nil, spice.WriteOptions{Models: true}); err != nil {
 		t.Errorf("%s: %v", name, err)
 		return
 	}

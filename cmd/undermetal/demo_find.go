@@ -13,6 +13,7 @@ import (
 	"undermetal/netlist/measure"
 	"undermetal/recognise"
 	"undermetal/recognise/question"
+	"undermetal/spice"
 	"undermetal/testdata/kiln"
 )
 
@@ -94,7 +95,7 @@ func (d *demo) extract() error {
 	if err := printWarnings(d.c.ErrOrStderr(), res.Warnings); err != nil {
 		return err
 	}
-	if err := writeTo(d.quiet, d.making(demoTraced), func(w io.Writer) error { return writeSPICE(w, res, nil, f.sizes, f.read.about, false, "") }); err != nil {
+	if err := writeTo(d.quiet, d.making(demoTraced), func(w io.Writer) error { return writeSPICE(w, res, nil, f.sizes, f.read.about, spice.WriteOptions{}) }); err != nil {
 		return err
 	}
 	count := map[[2]string]int{}

@@ -175,7 +175,7 @@ func newInfo() *cobra.Command {
   placements     places of a cell in the die or in another cell; an array of it is one
   labels         names put on the net that lies at a point of a layer
   traced areas   regions of a layer that were really looked at: a net that reaches the rim of one goes on outside
-  verdicts       your answers to questions that have more than one plausible reading
+  answers        yours, to questions that have more than one plausible reading
   notes          remarks at a place
   blocks         regions of the die, named after the blocks of a block diagram
   outlines       where the die ends, of which blocks take shares; one, or none`,

@@ -25,6 +25,7 @@ import (
 type extractFlags struct {
 	inputFlags
 	top, spice, json, ground        string
+	preset                          string
 	models, simple, asDrawn, groups bool
 	bias                            []string
 }
@@ -59,9 +60,14 @@ reading that leads is followed, if it is twice as probable as the next: the comm
 and its odds, and undermetal questions tells why and takes your answer. Plates stay transistors, and nets as they are drawn, until
 you say otherwise. --as-drawn follows nothing that nobody has settled on.
 
+For a simulator the netlist wants model cards. --preset adds level-1 cards as undermetal simulate takes them: those of a preset
+(simulate --preset show lists their figures and sources), or nearest, the one whose shortest gate is nearest; what the stack states of its
+process comes first. They say how a circuit of its kind works, not how this one does. --models adds empty cards instead, with the
+simulator's defaults, with which no figure means anything.
+
 Of an SVG drawing --um-per-unit says how large a unit is, and --map what belongs to which layer, as for trace import; a
 group that is called as a layer is that layer.`,
-		Example: `  undermetal extract kiln.dossier --spice kiln.sp
+		Example: `  undermetal extract kiln.dossier --spice kiln.sp --preset nearest
   undermetal extract cell.gds --stack process.stack.toml --spice cell.sp
   undermetal extract pixel.svg --stack cmos-1p2m --um-per-unit 0.05 --map lime=metal1
   undermetal extract kiln.dossier --bias poly=20nm,diffusion=30nm --json -
@@ -75,7 +81,8 @@ group that is called as a layer is that layer.`,
 	c.Flags().StringVar(&f.top, "top", "", "the cell to extract; must be given where several are placed by no other")
 	c.Flags().StringVar(&f.spice, "spice", "", "write a SPICE netlist to this file, - for standard output")
 	c.Flags().StringVar(&f.json, "json", "", "write the circuit as JSON to this file, - for standard output")
-	c.Flags().BoolVar(&f.models, "models", false, "add .model cards with SPICE's defaults, so that a simulator reads the netlist")
+	c.Flags().BoolVar(&f.models, "models", false, "add empty .model cards, so that a simulator reads the netlist with its own defaults")
+	c.Flags().StringVar(&f.preset, "preset", "", "add level-1 .model cards of this preset: "+strings.Join(spice.PresetNames(), ", ")+", or nearest")
 	c.Flags().StringVar(&f.ground, "ground", "", "the net that becomes node 0")
 	c.Flags().BoolVar(&f.asDrawn, "as-drawn", false, "follow no reading that nobody has settled on")
 	c.Flags().BoolVar(&f.groups, "groups", false, "make subcircuits of what is recognised, in the netlist that --spice writes")
@@ -96,8 +103,16 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if f.spice != "" && f.spice == f.json {
 		return usagef("--spice and --json name the same file %s\n    give each its own", f.spice)
 	}
-	if f.spice == "" && (f.ground != "" || f.models || f.groups) {
-		return usagef("--ground, --groups and --models change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
+	if f.spice == "" && (f.ground != "" || f.models || f.groups || f.preset != "") {
+		return usagef("--ground, --groups, --models and --preset change the netlist that --spice writes\n    add --spice FILE, or --spice - for standard output")
+	}
+	if f.preset != "" && f.models {
+		return usagef("--models adds empty cards, --preset ones with figures: give one of them")
+	}
+	if f.preset != "" && f.preset != nearestPreset {
+		if _, err := spice.Preset(f.preset); err != nil {
+			return usagef("--preset: %v, or %s", err, nearestPreset)
+		}
 	}
 	if err := f.check(c); err != nil {
 		return err
@@ -149,7 +164,8 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 				return err
 			}
 		}
-		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, groups, sizes, about, f.models, f.ground) }); err != nil {
+		opt := spice.WriteOptions{Models: f.models, Process: f.process(res.Circuit, d.stack), Ground: f.ground}
+		if err := writeTo(c, f.spice, func(w io.Writer) error { return writeSPICE(w, res, groups, sizes, about, opt) }); err != nil {
 			return err
 		}
 	}
@@ -298,6 +314,9 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol
 	p.f("%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
 	if open > 0 {
 		p.f("%8d  nets go on outside the traced area\n", open)
+	}
+	if idle := idleNames(c); len(c.Devices) > 0 && len(idle) > 0 {
+		p.f("%8d  of those with a label touch no device: %s\n", len(idle), someNames(idle))
 	}
 	return p.err
 }

@@ -7,6 +7,7 @@ import (
 
 	"undermetal/layout"
 	"undermetal/layout/stack"
+	"undermetal/netlist"
 	"undermetal/netlist/extract"
 )
 
@@ -54,4 +55,22 @@ func whyNone(flat *layout.Flat, st *stack.Stack, crossings int) string {
 		return "no gate crosses diffusion"
 	}
 	return fmt.Sprintf("gate crosses diffusion in %s, but no source or drain is beside it", counted(crossings, "place"))
+}
+
+// idleNames returns the names of the nets that no device touches, as of a line that ends short of its gate.
+func idleNames(c *netlist.Circuit) (names []string) {
+	touched := make([]bool, len(c.Nets))
+	for i := range c.Devices {
+		for _, n := range c.Devices[i].Terminals {
+			if n != netlist.NoNet {
+				touched[n] = true
+			}
+		}
+	}
+	for n := range c.Nets {
+		if !touched[n] && c.Nets[n].Name != "" {
+			names = append(names, c.Nets[n].Name)
+		}
+	}
+	return names
 }

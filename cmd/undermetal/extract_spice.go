@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"undermetal/cmd/undermetal/shared"
+	"undermetal/layout/stack"
 	"undermetal/netlist"
 	"undermetal/netlist/extract"
 	"undermetal/netlist/measure"
@@ -41,8 +42,20 @@ func groupCircuit(c *cobra.Command, name string, circuit *netlist.Circuit, about
 	return g, nil
 }
 
-// writeSPICE writes a netlist, hierarchical where groups is not nil. sizes and about may be nil.
-func writeSPICE(w io.Writer, res *extract.Result, groups *recognise.Grouped, sizes []measure.Size, about []aboutDevice, models bool, ground string) error {
+// nearestPreset stands for the preset whose shortest gate is nearest to the circuit's.
+const nearestPreset = "nearest"
+
+// process is what model cards are made of; nil where none is asked for.
+func (f *extractFlags) process(c *netlist.Circuit, st *stack.Stack) *spice.Process {
+	if f.preset == "" {
+		return nil
+	}
+	p, _ := choosePreset(c, strings.TrimPrefix(f.preset, nearestPreset))
+	return p.With(st)
+}
+
+// writeSPICE writes a netlist, hierarchical where groups is not nil. sizes and about may be nil. opt says of cards and ground.
+func writeSPICE(w io.Writer, res *extract.Result, groups *recognise.Grouped, sizes []measure.Size, about []aboutDevice, opt spice.WriteOptions) error {
 	d := &netlist.Design{Circuits: []*netlist.Circuit{res.Circuit}}
 	if about == nil {
 		about = make([]aboutDevice, len(res.Circuit.Devices))
@@ -63,5 +76,6 @@ func writeSPICE(w io.Writer, res *extract.Result, groups *recognise.Grouped, siz
 		}
 		return strings.TrimPrefix(about[i].text+"; "+text, "; ")
 	}
-	return spice.Write(w, d, spice.WriteOptions{Models: models, Ground: ground, Places: true, Comment: comment})
+	opt.Places, opt.Comment = true, comment
+	return spice.Write(w, d, opt)
 }

@@ -75,7 +75,7 @@ func TestAnswerCongruent(t *testing.T) {
 	if n := capacitors(t); n != 0 {
 		t.Errorf("%d capacitors that are dummies", n)
 	}
-	want(t, said(t, "info plates.dossier"), "3  verdicts")
+	want(t, said(t, "info plates.dossier"), "3  answers")
 	want(t, said(t, "questions plates.dossier --withdraw transistor"), "is open again, was dummy; it had 3 answers, and all are taken back:", "\n    v1 at 15.000, 15.000 µm of cell die\n", "\n    v3 at 215.000, 15.000 µm")
 	want(t, said(t, "questions plates.dossier --kind transistor-or-capacitor"), "1 question open, 0 answered")
 }

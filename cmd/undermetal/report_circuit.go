@@ -75,7 +75,7 @@ func (k *collecting) circuit() error {
 		return err
 	}
 	var text bytes.Buffer
-	if err := writeSPICE(&text, read.res, nil, sizes, read.about, false, ""); err != nil {
+	if err := writeSPICE(&text, read.res, nil, sizes, read.about, spice.WriteOptions{}); err != nil {
 		return err
 	}
 	k.netlist(text.String())

@@ -108,7 +108,7 @@ func exact(c *cobra.Command) string {
 
 // printCalibrated says what the scale is, and what grew with it by a factor.
 func printCalibrated(c *cobra.Command, d *dossier.Dossier, s *dossier.Shot, factor float64) error {
-	drawn, err := holds(d, "shapes", "placements", "labels", "traced areas", "verdicts", "notes", "blocks", "outlines of the die")
+	drawn, err := holds(d, "shapes", "placements", "labels", "traced areas", "answers", "notes", "blocks", "outlines of the die")
 	if err != nil {
 		return err
 	}

@@ -27,7 +27,7 @@ func (r *registering) print(w io.Writer) error {
 	for i, at := range r.points {
 		e := f.ResidualsFrom[i]
 		p.f("    %5d %10.2f %10.2f %12.3f %12.3f %8.2f %8.2f %9.4f %9s", i+1, at.From.X, at.From.Y, um(at.To.X), um(at.To.Y), shared.Hundredths(e.X), shared.Hundredths(e.Y), um(shared.Tidy(lengthOf(f.Residuals[i]))), missed(f.LeaveOneOut[i]))
-		if f.Outlier[i] && f.LeaveOneOut[i] >= r.readTo(i)*register.Size(f.Map, at.From) {
+		if r.odd(i) {
 			p.f("  does not go with the others")
 		}
 		p.f("\n")
@@ -50,6 +50,11 @@ func (r *registering) readTo(i int) float64 {
 		return s
 	}
 	return 1
+}
+
+// odd reports whether a point does not go with the others.
+func (r *registering) odd(i int) bool {
+	return r.fit.Outlier[i] && r.fit.LeaveOneOut[i] >= r.readTo(i)*register.Size(r.fit.Map, r.points[i].From)
 }
 
 // missed writes in µm what a fit without a point misses it by.
@@ -125,6 +130,7 @@ func (r *registering) warn(w io.Writer) error {
 	if len(r.points) == r.kind.Points() {
 		p.f("warning: %s: %d points determine a map of the kind %s exactly: nothing says how well it fits; give more\n", r.s.Name, len(r.points), string(r.kind))
 	}
+	r.warnMisfit(p)
 	if f.Mirrored {
 		p.f("warning: %s: the points turn the photograph over, as if it were taken from behind\n    if it was not, look whether two of them are exchanged, or y counts downward in the frame's places: it counts upward\n", r.s.Name)
 	}
@@ -134,7 +140,7 @@ func (r *registering) warn(w io.Writer) error {
 			break
 		}
 	}
-	if err := errors.Join(p.err, warnMoved(w, r.d, r.s, r.moved), warnLaid(w, r.d, r.s)); err != nil {
+	if err := errors.Join(p.err, r.warnUnit(w), warnMoved(w, r.d, r.s, r.moved), warnLaid(w, r.d, r.s)); err != nil {
 		return err
 	}
 	return warnMapScale(w, r.s, dossier.ScaleOf(f, r.middle()), "look at the control points again")

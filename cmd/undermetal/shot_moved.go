@@ -71,12 +71,12 @@ func warnMoved(w io.Writer, d *dossier.Dossier, s *dossier.Shot, m dossier.Moved
 		p.f("warning: %s: %s in cells that %s traced over it stayed, since cells have coordinates of their own: look where their placements lie\n", s.Name, counted(n, "shape"), wasWere(n))
 	}
 	if len(m.ByLayer) > 0 {
-		n, err := holds(d, "labels", "placements", "traced areas", "verdicts", "notes", "blocks", "outlines of the die")
+		n, err := holds(d, "labels", "placements", "traced areas", "answers", "notes", "blocks", "outlines of the die")
 		if err != nil {
 			return err
 		}
 		if n > 0 {
-			p.f("warning: %s: labels, placements, traced areas, verdicts, notes, blocks and the die's outline (%d in all) stay where they are: nobody knows which photograph they are from\n", s.Name, n)
+			p.f("warning: %s: labels, placements, traced areas, answers, notes, blocks and the die's outline (%d in all) stay where they are: nobody knows which photograph they are from\n", s.Name, n)
 		}
 	}
 	return p.err

@@ -37,7 +37,8 @@ may stand before them, in any order.
 
 Without --map it is a similarity, the simplest map, which three points overdetermine. What the fit misses each point by
 is listed, and what a fit without the point misses it by; the last figure for the other maps tells whether one of them
-does better. Two points more than a map needs are little, five are well.
+does better. Two points more than a map needs are little, five are well. A point that does not go with the others is
+stored with them, and warned about.
 
 The first registered photograph fixes the frame's origin and axes, by the places that are given for it; the others
 are registered to places that are known from it. Registering a photograph anew moves the shapes of the die that were
@@ -77,7 +78,7 @@ func doRegister(c *cobra.Command, args []string, f *registerFlags) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", s.Name, err)
 		}
-		r := &registering{d: d, s: s, points: points, fit: fit, kind: kind, flags: f}
+		r := &registering{d: d, file: args[0], s: s, points: points, fit: fit, kind: kind, flags: f}
 		if err := r.store(c, kept); err != nil {
 			return err
 		}
@@ -98,6 +99,7 @@ func doRegister(c *cobra.Command, args []string, f *registerFlags) error {
 // registering is a call of undermetal shot register under way.
 type registering struct {
 	d      *dossier.Dossier
+	file   string // the dossier's
 	s      *dossier.Shot
 	points []register.Point
 	fit    *register.Fit

@@ -218,7 +218,7 @@ func TestRegisterWarnings(t *testing.T) {
 	}
 	for _, want := range []string{
 		"warning: bare: 1 shape in cells that was traced over it stayed, since cells have coordinates of their own: look where their placements lie\n",
-		"warning: bare: labels, placements, traced areas, verdicts, notes, blocks and the die's outline (3 in all) stay where they are: nobody knows which photograph they are from\n",
+		"warning: bare: labels, placements, traced areas, answers, notes, blocks and the die's outline (3 in all) stay where they are: nobody knows which photograph they are from\n",
 		"warning: bare: by its registration 0.2 µm/px, by its calibration 0.10000 ± 0.00020 µm/px: more than three standard deviations apart",
 	} {
 		if !strings.Contains(stderr.String(), want) {

@@ -23,7 +23,8 @@ type simulateFlags struct {
 	ports                         []string
 	plot, csv, deck, simulator    string
 	either                        string
-	traceFlags                    // with a tolerance for questions of gaps and contacts
+	supply                        float64 // in V; 0: as the process has it
+	traceFlags                            // with a tolerance for questions of gaps and contacts
 	limit                         time.Duration
 	list, json                    bool
 }
@@ -48,6 +49,9 @@ subcircuits; anything else in it is refused.
 Of what has more than one plausible reading, --either ID runs a bench on each and prints the figures side by side; ID is that of an open
 question, as undermetal questions lists it, and may be cut short. --either M7,M8 reads these devices as transistors, and as
 capacitors. The bench readings does so with a device by itself.
+
+Supply and stimuli go by the preset: --supply sets the voltage, in V, and with it the levels of all inputs. For other stimuli take
+the deck and change it, or write your own around the netlist of undermetal extract --preset nearest.
 
 --deck writes the deck, so that another program can run it; without a simulator that is as far as it goes.`,
 		Example: `  undermetal simulate pixel.dossier --list
@@ -78,6 +82,7 @@ capacitors. The bench readings does so with a device by itself.
 	p.StringArrayVar(&f.ports, "port", nil, "P=NET: the bench's port P is that net; may be given several times")
 	p.StringVar(&f.modelFile, "model-file", "", "your own models in place of the preset's")
 	p.StringVar(&f.preset, "preset", "", "figures of the process: "+strings.Join(spice.PresetNames(), ", ")+"; show lists them")
+	p.Var(quantity{&f.supply, ""}, "supply", "the supply in V; by default what the stack states, or the preset's")
 	p.StringVar(&f.plot, "plot", "", "draw the waveforms to this file, SVG or PNG by its ending")
 	p.StringVar(&f.csv, "csv", "", "write the waveforms to this file, - for standard output")
 	p.StringVar(&f.deck, "deck", "", "write the deck to this file, - for standard output")

@@ -69,6 +69,9 @@ func loadForSimulation(c *cobra.Command, name string, f *simulateFlags) (*loaded
 	return l, nil
 }
 
+// maxSupplyV is more than any process on silicon stands (common practice); a larger figure is a slip.
+const maxSupplyV = 1000
+
 // prepareSimulation reads all that is named, and binds the ports that were given.
 func prepareSimulation(c *cobra.Command, name string, f *simulateFlags) (*simulation, error) {
 	models, err := readModelFile(f.modelFile)
@@ -80,6 +83,9 @@ func prepareSimulation(c *cobra.Command, name string, f *simulateFlags) (*simula
 			return nil, usagef("--preset: %v", err)
 		}
 	}
+	if c.Flags().Changed("supply") && !(f.supply > 0 && f.supply <= maxSupplyV) {
+		return nil, usagef("--supply %g: give a voltage above 0, up to %d V, as in 3.3", f.supply, maxSupplyV)
+	}
 	l, err := loadForSimulation(c, name, f)
 	if err != nil {
 		return nil, err
@@ -88,6 +94,9 @@ func prepareSimulation(c *cobra.Command, name string, f *simulateFlags) (*simula
 	process, why := choosePreset(l.circuit, f.preset)
 	s.preset = why
 	s.setup = bench.Setup{Circuit: l.circuit, Process: process.With(l.stack), Models: models}
+	if f.supply > 0 {
+		s.setup.Process.SupplyV, s.setup.Process.Sources["supply_v"] = f.supply, "as given"
+	}
 	s.setup.Ports, err = l.parsePorts(f.ports)
 	return s, err
 }

@@ -94,8 +94,8 @@ func (t *taking) svg(c *cobra.Command, in *input, f *foreign) error {
 	}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
-		f.callsAlike(o.Layers, u.Group, "group:")
-		f.callsAlike(o.Layers, u.Class, "class:")
+		f.callsAlike(t.stack, u.Group, "group:")
+		f.callsAlike(t.stack, u.Class, "class:")
 	}
 	if len(rep.Unmapped) > 0 {
 		switch u := rep.Unmapped[0]; {
@@ -137,7 +137,7 @@ func (t *taking) geojson(c *cobra.Command, in *input, f *foreign) error {
 	}
 	for _, u := range rep.Unmapped {
 		f.left = append(f.left, u.String())
-		f.callsAlike(t.stack.LayerNames(), u.Value, "")
+		f.callsAlike(t.stack, u.Value, "")
 		if f.rule == "" {
 			f.rule = u.Value
 		}

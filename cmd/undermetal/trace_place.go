@@ -70,12 +70,12 @@ func (p *placing) check(c *cobra.Command) error {
 
 // locate finds the shot.
 func (p *placing) locate(d *dossier.Dossier) (err error) {
-	if p.over == "" {
-		return nil
+	if p.over != "" {
+		if p.shot, err = overShot(d, p.over); err != nil {
+			return err
+		}
 	}
-	if p.shot, err = overShot(d, p.over); err == nil {
-		p.shots, err = d.Shots()
-	}
+	p.shots, err = d.Shots()
 	return err
 }
 
@@ -122,7 +122,7 @@ func (p *placing) svg(name string, doc *svg.Document) (place pen.Place, within *
 	case doc.UmPerUnit > 0:
 		return nil, nil, nil, nil
 	case p.umPerUnit > 0:
-		return p.moved(doc.PlaceUm(p.umPerUnit)), nil, nil, nil
+		return p.moved(doc.PlaceUm(p.umPerUnit)), nil, p.overWhich(doc), nil
 	case p.shot == nil:
 		return nil, nil, nil, p.unplaced(name, "an SVG drawing", "unit")
 	}
@@ -154,7 +154,7 @@ func (p *placing) pixels(name string, doc *svg.Document) (pixels func(geom.Vec) 
 	w, h := p.shot.Width, p.shot.Height
 	if len(doc.Images) == 0 {
 		if v := doc.View; v.Width > 0 && (v.Width != w || v.Height != h || v.X != 0 || v.Y != 0) {
-			notes = append(notes, fmt.Sprintf("it holds no picture, so its units are taken as pixels of %s; but it reaches from (%g, %g) over %g × %g units, and the photograph has %.0f × %.0f pixels", p.shot.Name, v.X, v.Y, v.Width, v.Height, w, h))
+			notes = append(notes, fmt.Sprintf("it holds no picture, so its units are taken as pixels of %s; but it reaches from (%g, %g) over %g × %g units, and the photograph has %.0f × %.0f pixels: put the photograph into the drawing, below it, and its scale there is known", p.shot.Name, v.X, v.Y, v.Width, v.Height, w, h))
 		}
 		return func(v geom.Vec) geom.Vec { return v }, notes, nil
 	}
@@ -195,6 +195,18 @@ func (p *placing) picture(name string, doc *svg.Document) (*svg.Image, error) {
 		return nil, fmt.Errorf("%s: holds %d pictures, %d of which are called as %s or its file are: nobody knows over which one it was drawn\n    leave one in it; there are %s", name, len(doc.Images), len(found), p.shot.Name, someNames(names))
 	}
 	return found[0], nil
+}
+
+// overWhich tells of a picture in a drawing that is placed by the size of its units, where a photograph is called so.
+func (p *placing) overWhich(doc *svg.Document) (notes []string) {
+	for i := range doc.Images {
+		for j := range p.shots {
+			if im := &doc.Images[i]; calledAs(im, &p.shots[j]) {
+				notes = append(notes, fmt.Sprintf("the picture in line %d is called %s, as the shot %s or its file is, but --um-per-unit says how large a unit is: --over %s takes the drawing through the place of that photograph", im.Line, called(im), p.shots[j].Name, word(p.shots[j].Name)))
+			}
+		}
+	}
+	return notes
 }
 
 // otherShot returns the name of a shot that a picture is called as, where it is not called as the one that it stands for.

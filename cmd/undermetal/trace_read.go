@@ -31,6 +31,7 @@ type foreign struct {
 	left   []string     // what was left out because nothing gives it a layer
 	rule   string       // that would give the first of them one
 	alike  []string     // rules for those of them that are called as a layer but for case
+	near   []string     // rules for those that are called nearly as a layer
 	notes  []string
 	over   bool       // it lies by a photograph
 	atUm   bool       // it lies by --um-per-unit and --at
@@ -102,14 +103,17 @@ func (t *taking) unused(in *input) error {
 	return nil
 }
 
-// callsAlike adds the rule for what is called as a layer but for upper and lower case.
-func (f *foreign) callsAlike(layers []string, name, what string) {
-	i := slices.IndexFunc(layers, func(l string) bool { return strings.EqualFold(l, name) })
-	if i < 0 {
+// callsAlike adds the rule for what is called nearly as a layer of the stack.
+func (f *foreign) callsAlike(st *stack.Stack, name, what string) {
+	layer, alike := st.Nearest(name), &f.near
+	if layer == "" {
 		return
 	}
-	if rule := word(what + name + "=" + layers[i]); !slices.Contains(f.alike, rule) {
-		f.alike = append(f.alike, rule)
+	if strings.EqualFold(layer, name) {
+		alike = &f.alike
+	}
+	if rule := word(what + name + "=" + layer); !slices.Contains(*alike, rule) {
+		*alike = append(*alike, rule)
 	}
 }
 
@@ -126,6 +130,9 @@ func (f *foreign) unmapped() error {
 	}
 	if len(f.alike) > 0 {
 		say = fmt.Sprintf("--map %s takes what differs from a layer's name only in upper and lower case\n    %s", strings.Join(f.alike, " --map "), say)
+	}
+	if len(f.near) > 0 {
+		say = fmt.Sprintf("--map %s takes what is called nearly as a layer is, if that is meant\n    %s", strings.Join(f.near, " --map "), say)
 	}
 	return fmt.Errorf("%s: nothing says to what layer this belongs:\n    %s\n    %s, --leave-unmapped leaves out all of it", f.name, strings.Join(lines, "\n    "), say)
 }

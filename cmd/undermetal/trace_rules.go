@@ -80,7 +80,15 @@ func inStack(st *stack.Stack, said, layer string) error {
 	if _, ok := st.LayerNamed(layer); ok {
 		return nil
 	}
-	return usagef("%s: there is no layer %q\n    the stack has %s", said, layer, strings.Join(st.LayerNames(), ", "))
+	return usagef("%s: there is no layer %q\n    %sthe stack has %s", said, layer, nearest(st, layer), strings.Join(st.LayerNames(), ", "))
+}
+
+// nearest asks whether a layer is meant that is called nearly so; empty where none is.
+func nearest(st *stack.Stack, layer string) string {
+	if near := st.Nearest(layer); near != "" {
+		return fmt.Sprintf("did you mean %q? ", near)
+	}
+	return ""
 }
 
 // forSVG are the rules for an SVG drawing.

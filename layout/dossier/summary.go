@@ -32,7 +32,7 @@ func (r reads) summary() (*Summary, error) {
 	s := &Summary{Stack: st.Name}
 	for _, c := range []struct{ what, of string }{
 		{"shots", "shot"}, {"of them calibrated", "shot WHERE nm_per_px > 0"}, {"of them registered", "registration"}, {"biases of layers in shots", "bias"}, {"cells beside the die itself", "cell WHERE id > 1"}, {"shapes", "shape"},
-		{"placements", "placement"}, {"labels", "label"}, {"traced areas", "traced_area"}, {"verdicts", "verdict"}, {"notes", "note"}, {"blocks", "block"}, {"outlines of the die", "outline"},
+		{"placements", "placement"}, {"labels", "label"}, {"traced areas", "traced_area"}, {"answers", "verdict"}, {"notes", "note"}, {"blocks", "block"}, {"outlines of the die", "outline"},
 	} {
 		n, err := r.count("SELECT count(*) FROM " + c.of)
 		if err != nil {

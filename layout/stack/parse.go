@@ -2,10 +2,12 @@ package stack
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"unicode/utf8"
 
@@ -53,6 +55,24 @@ func syntaxProblem(name string, err error) *Problem {
 	return p
 }
 
+// missing is the remedy for a path at which there is nothing: the stack file of that folder, or the built-in stack, that is
+// called nearly so.
+func missing(path string) string {
+	const builtin = "built in: " + BuiltinPattern
+	dir, base := filepath.Split(path)
+	entries, _ := os.ReadDir(cmp.Or(dir, ".")) // a folder that is not there holds none
+	var names []string
+	for _, e := range entries {
+		if strings.EqualFold(filepath.Ext(e.Name()), ".toml") {
+			names = append(names, e.Name())
+		}
+	}
+	if near := didYouMean(base, names); near != "" {
+		return fmt.Sprintf("did you mean %q? %s", dir+near, builtin)
+	}
+	return instead(path, Builtins(), builtin)
+}
+
 // Load returns the built-in stack of that name, or else reads the stack file at that path (./NAME for a file that is
 // called like a built-in one). Mistakes in the file come as from Parse, a file that is not there as a *Problem that
 // lists the built-in stacks.
@@ -63,7 +83,7 @@ func Load(pathOrBuiltin string) (*Stack, error) {
 	f, err := os.Open(pathOrBuiltin)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, &Problem{File: pathOrBuiltin, Text: "there is no such stack file, and no built-in stack of that name",
-			Remedy: instead(pathOrBuiltin, Builtins(), "built in: "+BuiltinPattern)}
+			Remedy: missing(pathOrBuiltin)}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("stack file: %w", err)

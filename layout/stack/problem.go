@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Problem is one mistake in a stack file.
@@ -67,6 +68,21 @@ func didYouMean(name string, names []string) string {
 		}
 	}
 	return best
+}
+
+// Nearest returns the layer that a misspelt name most likely means, "" where none is near. Layers that differ in their digits are
+// others: metal2 is no misspelt metal1.
+func (s *Stack) Nearest(name string) string {
+	return didYouMean(name, slices.DeleteFunc(s.LayerNames(), func(l string) bool { return digits(l) != digits(name) }))
+}
+
+func digits(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsDigit(r) {
+			return r
+		}
+		return -1
+	}, s)
 }
 
 // instead is the remedy for a misspelt name: the nearest one if there is one, then all that would do.

@@ -145,11 +145,30 @@ func TestLoad(t *testing.T) {
 		p.Remedy != `did you mean "cmos-2p3m-well"? built in: `+BuiltinPattern {
 		t.Errorf("an unknown name lists the built-in stacks, got %v", err)
 	}
+	for path, near := range map[string]string{"my.tml": "my.toml", dir + "/mi.toml": dir + "/my.toml"} {
+		if _, err := Load(path); !errors.As(err, &p) || !strings.HasPrefix(p.Remedy, fmt.Sprintf("did you mean %q? built in: ", near)) {
+			t.Errorf("%s: the file beside it is proposed, got %v", path, err)
+		}
+	}
+	if _, err := Load("elsewhere/my.toml"); !errors.As(err, &p) || !strings.HasPrefix(p.Remedy, "built in: ") {
+		t.Errorf("nothing is near to what is in a folder that is not there, got %v", err)
+	}
 	if _, err := Load(dir); err == nil || err.Error() != dir+": is a folder, not a stack file\n    give the file in it" {
 		t.Errorf("a folder is no stack file, got %v", err)
 	}
 	if _, err := Load("my.toml/x"); err == nil || !strings.HasPrefix(err.Error(), "stack file: open my.toml/x") {
 		t.Errorf("a file is no folder, got %v", err)
+	}
+}
+
+// TestNearest: a misspelt layer is found, another layer is not one.
+func TestNearest(t *testing.T) {
+	s := &Stack{Layers: []Layer{{Name: "diffusion"}, {Name: "poly"}, {Name: "metal1"}, {Name: "metal2"}}}
+	for name, want := range map[string]string{"difusion": "diffusion", "POLLY": "poly", "meatl2": "metal2", "metl1": "metal1",
+		"metal3": "", "metal": "", "resistor": "", "": ""} {
+		if got := s.Nearest(name); got != want {
+			t.Errorf("%q: got %q, want %q", name, got, want)
+		}
 	}
 }
 

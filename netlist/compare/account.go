@@ -273,7 +273,7 @@ func (ac *account) widthsOn(side int, tie wellTie) string {
 				w += d.W
 			}
 		})
-		parts = append(parts, fmt.Sprintf("%s (W %s nm)", ac.p.netLabel(s, n), nm(w)))
+		parts = append(parts, fmt.Sprintf("%s (W %s µm)", ac.p.netLabel(s, n), length(w)))
 	}
 	return strings.Join(parts, " and ")
 }

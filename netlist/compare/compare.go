@@ -36,6 +36,7 @@ type Result struct {
 	Nets        []netlist.Net
 	Differences []Difference // empty if Same; the nearest matches first
 	Renamed     []Renamed    // if Same: nets that are labelled in both, but not alike
+	Bare        []Bare       // if Same: names that lie on no device in one circuit, and on some in the other
 }
 
 // Difference is one line of the account of what differs.
@@ -69,6 +70,7 @@ func Compare(ctx context.Context, a, b *netlist.Circuit, opt Options) (*Result, 
 	res, err := compareSeries(ctx, a, b, opt)
 	if err == nil && res.Same {
 		res.Renamed = renamings(a, b, res.Nets)
+		res.Bare = append(bareIn(a, b, "A", res.Nets), bareIn(b, a, "B", inverse(res.Nets, len(b.Nets)))...)
 	}
 	return res, err
 }

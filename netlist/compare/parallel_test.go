@@ -17,7 +17,7 @@ func TestParallelInSeveralBulks(t *testing.T) {
 		}
 	}
 	r := differ(t, a, circuit(t, rest+"M1 n x y z p 1 1\nM2 n x y z q 5 1"), opt)
-	if got, want := account2text(r), "bulk: M1+M2+M3 (nfet) has its bulks on p (W 5 nm) and q (W 1 nm), its counterpart M1+M2 (nfet) on p (W 1 nm) and q (W 5 nm)\n"; got != want {
+	if got, want := account2text(r), "bulk: M1+M2+M3 (nfet) has its bulks on p (W 0.005 µm) and q (W 0.001 µm), its counterpart M1+M2 (nfet) on p (W 0.001 µm) and q (W 0.005 µm)\n"; got != want {
 		t.Errorf("got\n%swant\n%s", got, want)
 	}
 }

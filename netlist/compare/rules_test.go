@@ -209,26 +209,26 @@ func TestTexts(t *testing.T) {
 			"M1 n:nfet x u z b 1000 180\nM2 n:nfet z u y b 500 180\nR1 r y x 5\nR2 r u z 7", Options{},
 			[]string{"terminal: M1 (nfet) has its gate on y, its counterpart M1 (nfet) on u, not on y"}},
 		{"W", "M1 n:nfet x y z b 815 180", "Q1 n:nfet x y z b 856 180", Options{},
-			[]string{"size: M1 (nfet): W is 815 nm against 856 nm of Q1"}},
+			[]string{"size: M1 (nfet): W is 0.815 µm against 0.856 µm of Q1"}},
 		{"L", "M1 n:nfet x y z b 815 180", "Q1 n:nfet x y z b 815 190.5", Options{},
-			[]string{"size: M1 (nfet): L is 180 nm against 190.5 nm of Q1"}},
+			[]string{"size: M1 (nfet): L is 0.18 µm against 0.1905 µm of Q1"}},
 		{"both", "M1 n:nfet x y z b 815 180", "Q1 n:nfet x y z b 856 190", Options{},
-			[]string{"size: M1 (nfet): L is 180 nm and W 815 nm against 190 nm and 856 nm of Q1"}},
+			[]string{"size: M1 (nfet): L is 0.18 µm and W 0.815 µm against 0.19 µm and 0.856 µm of Q1"}},
 		{"no W", "M1 n:nfet x y z b 0 180", "Q1 n:nfet x y z b 856 180", Options{},
-			[]string{"size: M1 (nfet): W is no nm against 856 nm of Q1"}},
+			[]string{"size: M1 (nfet): W is no µm against 0.856 µm of Q1"}},
 		{"finger", "M1 n x y z b 500 180\nM2 n x y z b 525 180", "M3 n x y z b 500 180\nM4 n x y z b 500 180", Options{},
-			[]string{"size: M2 (nfet): W is 525 nm against 500 nm of M4"}},
+			[]string{"size: M2 (nfet): W is 0.525 µm against 0.5 µm of M4"}},
 		{"fingers that only add up wrongly", "M1 n x y z b 500 180\nM2 n x y z b 500 180", "M3 n x y z b 500.8 180\nM4 n x y z b 500.8 180", Options{},
-			[]string{"size: M1+M2 (nfet): W is 1000 nm against 1001.6 nm of M3+M4"}},
+			[]string{"size: M1+M2 (nfet): W is 1 µm against 1.0016 µm of M3+M4"}},
 		{"fewer fingers", "M1 n x y z b 500 180\nM2 n x y z b 500 180", "M2 n x y z b 500 180", Options{},
-			[]string{"size: M1+M2 (nfet): W is 1000 nm (2 in parallel; drain on x, gate on y, source on z, bulk on b) against 500 nm (1) of M2"}},
+			[]string{"size: M1+M2 (nfet): W is 1 µm (2 in parallel; drain on x, gate on y, source on z, bulk on b) against 0.5 µm (1) of M2"}},
 		{"total of fingers", "M1 n x y z b 500 180 2", "M2 n x y z b 600 180", Options{},
-			[]string{"size: M1 (nfet): W is 500 nm against 600 nm of M2"}},
+			[]string{"size: M1 (nfet): W is 0.5 µm against 0.6 µm of M2"}},
 		{"fingers of another L", "M1 n x y z b 500 180\nM2 n x y z b 500 350", "M3 n x y z b 500 180\nM4 n x y z b 500 180", Options{},
-			[]string{"size: M1 (nfet): W is 500 nm (1 in parallel; drain on x, gate on y, source on z, bulk on b) against 1000 nm (2) of M3+M4",
-				"size: M2 (nfet): L is 350 nm against 180 nm of M3+M4"}},
+			[]string{"size: M1 (nfet): W is 0.5 µm (1 in parallel; drain on x, gate on y, source on z, bulk on b) against 1 µm (2) of M3+M4",
+				"size: M2 (nfet): L is 0.35 µm against 0.18 µm of M3+M4"}},
 		{"L drifts", "M1 n x y z b 500 180", "M3 n x y z b 250 181\nM4 n x y z b 250 182", Options{},
-			[]string{"size: M1 (nfet): L is 180 to 180 nm against 181 to 182 nm of M3+M4"}},
+			[]string{"size: M1 (nfet): L is 0.18 to 0.18 µm against 0.181 to 0.182 µm of M3+M4"}},
 		{"resistor", "R1 r a b 1000", "R2 r a b 1100", Options{}, []string{"size: R1: value is 1000 ohm against 1100 ohm of R2"}},
 		{"capacitor", "C1 c a b", "C2 c a b 1.5e-15", Options{}, []string{"size: C1: value is none against 1.5e-15 F of C2"}},
 		{"capacitors", "C1 c a b\nC2 c a b", "C3 c a b", Options{}, []string{"size: C1+C2: 2 in parallel, without value, against 1 of C3"}},
@@ -261,13 +261,13 @@ func TestPlaces(t *testing.T) {
 	a, b := circuit(t, "M1 n:nfet x _y z b 815 180"), circuit(t, "M1 n:nfet x y z b 856 180")
 	b.Devices[0].At = geom.Point{X: -500, Y: 1000000}
 	r := differ(t, a, b, Options{})
-	if want := "M1 (nfet): W is 815 nm against 856 nm of M1 at -0.500, 1000.000 µm"; r.Differences[0].Text != want || *r.Differences[0].At != b.Devices[0].At {
+	if want := "M1 (nfet): W is 0.815 µm against 0.856 µm of M1 at -0.500, 1000.000 µm"; r.Differences[0].Text != want || *r.Differences[0].At != b.Devices[0].At {
 		t.Errorf("got %+v, want %q", r.Differences[0], want)
 	}
 	a.Devices[0].At, a.Devices[0].Name = geom.Point{X: 14200, Y: 88000}, ""
 	r = differ(t, a, b, Options{})
 	d := r.Differences[0]
-	if want := "device 0 (nfet) at 14.200, 88.000 µm: W is 815 nm against 856 nm of M1 at -0.500, 1000.000 µm"; d.Text != want ||
+	if want := "device 0 (nfet) at 14.200, 88.000 µm: W is 0.815 µm against 0.856 µm of M1 at -0.500, 1000.000 µm"; d.Text != want ||
 		*d.At != a.Devices[0].At || d.A != "device 0" || d.B != "M1" || d.Kind != "size" {
 		t.Errorf("got %+v, want %q", d, want)
 	}

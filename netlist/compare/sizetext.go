@@ -90,17 +90,17 @@ func (ac *account) lot(xs, ys []finger, dx, dy []int32) {
 	x, y := lowL(xs), lowL(ys)
 	switch {
 	case !ac.p.opt.nearLength(x[0], y[0]) || !ac.p.opt.nearLength(x[1], y[1]):
-		ac.size(devices(xs), devices(ys), "L is %s to %s nm against %s to %s nm", nm(x[0]), nm(x[1]), nm(y[0]), nm(y[1]))
+		ac.size(devices(xs), devices(ys), "L is %s to %s µm against %s to %s µm", length(x[0]), length(x[1]), length(y[0]), length(y[1]))
 	case oneByOne(xs, ys):
 		ac.oddFingers(xs, ys)
 	case len(xs) != len(ys):
 		only := func(of []int32, among []finger) []int32 {
 			return slices.DeleteFunc(slices.Clone(of), func(d int32) bool { return !slices.Contains(devices(among), d) })
 		}
-		ac.size(only(dx, xs), only(dy, ys), "W is %s nm (%d in parallel; %s) against %s nm (%d)", nm(width(xs)), len(xs),
-			ac.terminalsOf(0, xs[0].dev), nm(width(ys)), len(ys))
+		ac.size(only(dx, xs), only(dy, ys), "W is %s µm (%d in parallel; %s) against %s µm (%d)", length(width(xs)), len(xs),
+			ac.terminalsOf(0, xs[0].dev), length(width(ys)), len(ys))
 	default:
-		ac.size(devices(xs), devices(ys), "W is %s nm against %s nm", nm(width(xs)), nm(width(ys)))
+		ac.size(devices(xs), devices(ys), "W is %s µm against %s µm", length(width(xs)), length(width(ys)))
 	}
 }
 
@@ -109,11 +109,11 @@ func (ac *account) strayLot(xs, ys []finger, dx, dy []int32) {
 	a, b := ac.p.side[0].c.Devices[dx[0]], ac.p.side[1].c.Devices[dy[0]]
 	switch {
 	case len(ys) == 0 && len(dx) == 1 && len(dy) == 1 && !ac.p.opt.nearLength(a.W, b.W):
-		ac.size(dx, dy, "L is %s nm and W %s nm against %s nm and %s nm", nm(a.L), nm(a.W), nm(b.L), nm(b.W))
+		ac.size(dx, dy, "L is %s µm and W %s µm against %s µm and %s µm", length(a.L), length(a.W), length(b.L), length(b.W))
 	case len(ys) == 0:
-		ac.size(devices(xs), dy, "L is %s nm against %s nm", nm(xs[0].l), nm(b.L))
+		ac.size(devices(xs), dy, "L is %s µm against %s µm", length(xs[0].l), length(b.L))
 	case len(dx) > 1 || len(dy) > 1:
-		ac.size(dx, devices(ys), "L is %s nm against %s nm", nm(a.L), nm(ys[0].l))
+		ac.size(dx, devices(ys), "L is %s µm against %s µm", length(a.L), length(ys[0].l))
 	}
 }
 
@@ -130,10 +130,10 @@ func (ac *account) oddFingers(xs, ys []finger) {
 		}
 	}
 	if len(odd) == 0 { // each finger finds one, but the totals are too far apart
-		ac.size(devices(xs), devices(ys), "W is %s nm against %s nm", nm(width(xs)), nm(width(ys)))
+		ac.size(devices(xs), devices(ys), "W is %s µm against %s µm", length(width(xs)), length(width(ys)))
 	}
 	for i, x := range odd {
-		ac.size(devices(odd[i:i+1]), devices(rest[i:i+1]), "W is %s nm against %s nm", nm(x.w), nm(rest[i].w))
+		ac.size(devices(odd[i:i+1]), devices(rest[i:i+1]), "W is %s µm against %s µm", length(x.w), length(rest[i].w))
 	}
 }
 
@@ -157,7 +157,7 @@ func (ac *account) valueSizes(dx, dy []int32) {
 	case !ac.p.opt.nearValue(x, y):
 		ac.size(dx, dy, "value is %s against %s", si(x, d.Kind), si(y, d.Kind))
 	default:
-		ac.size(dx, dy, "W and L are %s nm and %s nm against %s nm and %s nm", nm(d.W), nm(d.L), nm(e.W), nm(e.L))
+		ac.size(dx, dy, "W and L are %s µm and %s µm against %s µm and %s µm", length(d.W), length(d.L), length(e.W), length(e.L))
 	}
 }
 
@@ -168,12 +168,12 @@ func devices(fs []finger) (devs []int32) {
 	return devs
 }
 
-// nm writes a length to a thousandth of a nanometre, without trailing zeros.
-func nm(x float64) string {
+// length writes a length of so many nm in µm, to a tenth of a nanometre, without trailing zeros.
+func length(x float64) string {
 	if !given(x) {
 		return "no"
 	}
-	return strconv.FormatFloat(math.Round(x*1000)/1000, 'f', -1, 64)
+	return strconv.FormatFloat(math.Round(x*10)/1e4, 'f', -1, 64)
 }
 
 // micro writes an area in µm² or a perimeter in µm to six digits.

@@ -42,7 +42,7 @@ func bindReadings(v *view, ports map[string]netlist.Net) (string, error) {
 	}
 	d := v.device(i)
 	if d.Kind == netlist.Capacitor {
-		return "", fmt.Errorf("%s is a capacitor by its drawing or by a verdict: W and L of a transistor are not known of it", word(v, i))
+		return "", fmt.Errorf("%s is a capacitor by its drawing or by an answer: W and L of a transistor are not known of it", word(v, i))
 	}
 	why := "has the largest gate"
 	if d.Terminals[netlist.Drain] == d.Terminals[netlist.Source] {
