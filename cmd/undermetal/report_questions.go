@@ -39,12 +39,8 @@ func (k *collecting) questions() error {
 		if err != nil {
 			return err
 		}
-		img, err := v.render(k.c.Context(), false)
-		if err != nil {
-			return err
-		}
 		x := told(a, i)
-		if x.Picture, err = report.NewPicture(k.c.Context(), img, "The place of the question "+a.short[i], v.describe()+"; the frame is around what is asked about."); err != nil {
+		if x.Picture, err = pictureOf(k.c.Context(), v, "The place of the question "+a.short[i], v.describe()+"; the frame is around what is asked about."); err != nil {
 			return err
 		}
 		k.r.Questions = append(k.r.Questions, x)

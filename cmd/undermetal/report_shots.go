@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -8,6 +9,7 @@ import (
 	"undermetal/layout/blocks"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
+	"undermetal/layout/shot"
 )
 
 // shots are the photographs, as they were taken and with the tracing over them, and how they came to lie where they do.
@@ -100,15 +102,32 @@ func (k *collecting) picture(l *dossier.Located, shapes bool) (*report.Picture, 
 	if err != nil {
 		return nil, err
 	}
-	img, err := v.render(k.c.Context(), false)
-	if err != nil {
-		return nil, err
-	}
 	alt := "The photograph " + l.Name
 	if shapes {
 		alt += " with the tracing over it"
 	}
-	return report.NewPicture(k.c.Context(), img, alt, "")
+	return pictureOf(k.c.Context(), v, alt, "")
+}
+
+// pictureOf draws a view, with the legend of its tracing below it, where it covers nothing.
+func pictureOf(ctx context.Context, v *view, alt, caption string) (*report.Picture, error) {
+	v.apart = true
+	img, err := v.render(ctx, false)
+	if err != nil {
+		return nil, err
+	}
+	p, err := report.NewPicture(ctx, img, alt, caption)
+	if err != nil {
+		return nil, err
+	}
+	for _, ink := range v.inks {
+		swatch, err := report.NewPicture(ctx, shot.Swatch(ink, 27, 15), "", "")
+		if err != nil {
+			return nil, err
+		}
+		p.Keys = append(p.Keys, report.Key{Name: ink.Name, Swatch: swatch.Data})
+	}
+	return p, nil
 }
 
 // blockMap is the block map beside the photograph that shows the largest part of the frame.

@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"reflect"
+	"strings"
 	"testing"
 )
 
@@ -34,9 +35,12 @@ func full(t *testing.T) *Report {
 	t.Helper()
 	p := photo(t, 1400, 1000)   // much wider than a telephone
 	tall := photo(t, 700, 2600) // much higher than a page
+	key := photo(t, 27, 15)
+	over := p
+	over.Keys = []Key{{"diffusion", key.Data}, {"metal1", key.Data}, {strings.Repeat("a long name of a layer ", 5), key.Data}}
 	long := "a-name-without-any-place-to-break-it-and-longer-than-a-telephone-is-wide-as-hashes-are-0123456789abcdef"
 	r := &Report{Title: "The kiln-window sensor", Subtitle: "As of 2026-01-02.", Facts: []Fact{{"Process", long}, {"shapes", "27"}}, Remarks: []Remark{{"(1, 2) µm", "look again"}},
-		Shots:    []Shot{{Name: long, Facts: []Fact{{"SHA-256", long}}, Note: "residue", Pictures: []Picture{p, p}}, {Name: "metal", Pictures: []Picture{tall}}},
+		Shots:    []Shot{{Name: long, Facts: []Fact{{"SHA-256", long}}, Note: "residue", Pictures: []Picture{p, over}}, {Name: "metal", Pictures: []Picture{tall}}},
 		Method:   []Section{{"Tracing", []string{"By hand.", long}}},
 		Circuit:  []string{"4 devices."},
 		Sizes:    &Table{Caption: "By kind", Columns: []Column{{Name: "Kind"}, {Name: "Devices", Figures: true}}, Rows: [][]string{{"nmos", "3"}}},
