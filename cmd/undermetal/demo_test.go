@@ -134,6 +134,30 @@ func checkDemoFiles(t *testing.T, dir string) {
 			t.Errorf("the report has no %s", want)
 		}
 	}
+	checkDemoWaveforms(t, string(data))
+}
+
+// checkDemoWaveforms wants the report of a demo to drive the pixel, and to call devices of what it drives as the netlist does.
+func checkDemoWaveforms(t *testing.T, page string) {
+	t.Helper()
+	if _, err := exec.LookPath("ngspice"); err != nil {
+		t.Log("ngspice is not on PATH: the report has no waveforms")
+		return
+	}
+	_, driven, _ := strings.Cut(page, `<section id="waveforms">`)
+	driven, list, ok := strings.Cut(driven, `<section id="netlist">`)
+	if !ok || !strings.Contains(driven, "bench pixel<") || strings.Contains(driven, "bench operating<") {
+		t.Error("the report does not drive the pixel, or says what an operating point without drivers is")
+	}
+	named := regexp.MustCompile(`[nN]mos (M\d+) at (-?[\d.]+, -?[\d.]+) µm`).FindAllStringSubmatch(driven, -1)
+	if len(named) < 3 {
+		t.Errorf("devices that are driven: %q", named)
+	}
+	for _, m := range named {
+		if !regexp.MustCompile(`(?m)^` + m[1] + ` .*(\n&#43; .*)?; at ` + regexp.QuoteMeta(m[2]) + ` um`).MatchString(list) {
+			t.Errorf("%s at %s is another device in the netlist", m[1], m[2])
+		}
+	}
 }
 
 // checkDemoFigures holds what a demo says of itself. The bounds are those of checkKilnSizes: there are 25 lengths of W and 25 of L, each off

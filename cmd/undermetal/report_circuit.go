@@ -314,7 +314,7 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 	return parts, nil
 }
 
-// partOf is the circuit of a fit's devices alone, its ports those of the pattern, which devices these are, and which nets are supplies.
+// partOf is the circuit of a fit's devices alone, called as in the whole, its ports those of the pattern, which devices these are, and which nets are supplies.
 func partOf(c *netlist.Circuit, f *recognise.Fit, found *recognise.Result) (part *netlist.Circuit, of []int32, roles map[netlist.Net]schematic.Role) {
 	part = &netlist.Circuit{Name: f.Pattern.Name}
 	number := map[netlist.Net]netlist.Net{}
@@ -333,6 +333,7 @@ func partOf(c *netlist.Circuit, f *recognise.Fit, found *recognise.Result) (part
 	}
 	for _, i := range of {
 		d := c.Devices[i]
+		d.Name = spice.DeviceName(&d, int(i)) // as the netlist of the whole has it
 		for t := range d.Terminals {
 			d.Terminals[t] = net(d.Terminals[t])
 		}
