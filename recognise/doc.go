@@ -13,12 +13,13 @@
 //     weighs these, and ends searches that could not be worth it; piece.go says in words what is missing, place.go (with near.go)
 //     where to look
 //
-// From a Result, each by itself:
+// From a Result, or beside it, each by itself:
 //
 //  1. array.go       puts fits on a lattice together: by nets (array_nets.go) or places (array_lattice.go), in order (array_place.go), with
 //     odd members (array_odd.go, array_fill.go)
 //  2. suggest.go     arrays and fits as a list with ids; roles.go what nets are for; benches.go which test bench drives a fit
-//  3. group.go       the circuit with fits and arrays (group_array.go) as subcircuits; sheet.go what the schematic wants to know
+//  3. around.go      recognises what lies around a few nets only, in readings of a caller's, for recognise/question
+//  4. group.go       the circuit with fits and arrays (group_array.go) as subcircuits; sheet.go what the schematic wants to know
 //
 // # What a fit is
 //

@@ -33,6 +33,11 @@ func Find(ctx context.Context, c *netlist.Circuit, opt Options) (*Result, error)
 	}
 	f := &finder{opt: opt, ix: newIndex(parts.New(c, parts.Known{Supply: opt.Supply, Ground: opt.Ground}))}
 	f.tell(0.1)
+	return f.find(ctx)
+}
+
+// find lays the patterns on the circuit of the index.
+func (f *finder) find(ctx context.Context) (*Result, error) {
 	all, err := f.fullFits(ctx)
 	if err != nil {
 		return nil, err
@@ -57,7 +62,7 @@ func Find(ctx context.Context, c *netlist.Circuit, opt Options) (*Result, error)
 	}
 	sortFits(r.Fits)
 	slices.SortStableFunc(r.Others, func(a, b Fit) int { return cmp.Compare(b.Weight, a.Weight) })
-	if opt.Missing > 0 {
+	if f.opt.Missing > 0 {
 		if r.Partial, err = f.partialFits(ctx, all, in); err != nil {
 			return nil, err
 		}

@@ -22,24 +22,29 @@ type order struct {
 // which are small by nature, then other ports, supplies never. A general search that walks through a supply takes thousands
 // of times as long.
 func (ix *index) orderOf(pl *plan) (order, error) {
-	best, fewest := order{}, -1
-	for i := range pl.parts {
+	begin := make([]seeds, len(pl.parts))
+	for i := range pl.parts { // most patterns have a part that nothing in a small circuit is like
 		if pl.parts[i].optional {
 			continue
 		}
 		if pl.parts[i].kinds&ix.kinds == 0 {
 			return order{}, nil // nothing of the kind is in the circuit
 		}
+		if begin[i] = ix.seedsFor(pl, i); begin[i].count == 0 && !ix.few { // few: it may lie elsewhere
+			return order{}, nil
+		}
+	}
+	best, fewest := order{}, -1
+	for i := range pl.parts {
+		if begin[i].count == 0 {
+			continue
+		}
 		steps, ports, ok := pl.from(i)
 		if !ok {
 			return order{}, fmt.Errorf("pattern %s falls into pieces that only supplies join", pl.pattern.Name)
 		}
-		s := ix.seedsFor(pl, i)
-		if s.count == 0 && ix.few {
-			continue // it may lie elsewhere
-		}
-		if cost := s.count * (1 + 3*ports); fewest < 0 || cost < fewest {
-			best, fewest = order{steps, s.classes, cost}, cost
+		if cost := begin[i].count * (1 + 3*ports); fewest < 0 || cost < fewest {
+			best, fewest = order{steps, begin[i].classes, cost}, cost
 		}
 	}
 	return best, nil

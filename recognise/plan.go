@@ -3,6 +3,7 @@ package recognise
 import (
 	"fmt"
 	"slices"
+	"sync"
 
 	"undermetal/netlist"
 	"undermetal/recognise/library"
@@ -200,8 +201,33 @@ func kindOf(k netlist.Kind) parts.Kind {
 	return parts.Kind(k-netlist.Diode) + parts.Diode
 }
 
-// plansOf returns all plans of a pattern: both polarities where it says so, and all orders of gates in its stacks.
+// libraryPlans are the plans of the library's patterns, which circuits of a few devices take longer to compile than to search. Nothing
+// changes a plan once it is made.
+var libraryPlans = sync.OnceValues(func() (map[*library.Pattern][]*plan, error) {
+	all := map[*library.Pattern][]*plan{}
+	for _, p := range library.Embedded() {
+		plans, err := compile(p)
+		if err != nil {
+			return nil, err
+		}
+		all[p] = plans
+	}
+	return all, nil
+})
+
+// plansOf returns all plans of a pattern.
 func plansOf(p *library.Pattern) ([]*plan, error) {
+	switch known, err := libraryPlans(); {
+	case err != nil:
+		return nil, err
+	case known[p] != nil:
+		return known[p], nil
+	}
+	return compile(p)
+}
+
+// compile makes all plans of a pattern: both polarities where it says so, and all orders of gates in its stacks.
+func compile(p *library.Pattern) ([]*plan, error) {
 	var all []*plan
 	for _, mirror := range []bool{false, true} {
 		if mirror && !p.Mirror {

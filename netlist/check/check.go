@@ -61,11 +61,12 @@ type Finding struct {
 	At     geom.Point   // in the frame; of the first where Count is more than 1
 	Gap    int          // nm; the length that is too small, where HasGap
 	HasGap bool
-	Path   string    // of the instance that it lies in whole, empty for the top cell
-	Count  int       // how many places look the same, in placements of the same cell
-	All    bool      // is about all of a layer, At being the first of Count places, which the text tells
-	Nets   [2]string // of a near miss: the names of the nets on both sides, empty where a net has none
-	Dead   bool      // of a near miss: the net of at least one side has no device, no label, and is not open
+	Path   string         // of the instance that it lies in whole, empty for the top cell
+	Count  int            // how many places look the same, in placements of the same cell
+	All    bool           // is about all of a layer, At being the first of Count places, which the text tells
+	Nets   [2]string      // of a near miss: the names of the nets on both sides, empty where a net has none
+	On     []layout.Place // of a near miss: where the circuit has both nets, what it calls them by (netlist.NetInfo.Layer and At)
+	Dead   bool           // of a near miss: the net of at least one side has no device, no label, and is not open
 
 	other  geom.Point   // what it lies between, At being one side; At again where there is no other
 	layer2 layout.Layer // of other

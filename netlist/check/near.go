@@ -104,7 +104,18 @@ func (d *drawing) nearMiss(l layout.Layer, gaps []gap) Finding {
 		if name := d.netName(side); name != Unnamed {
 			f.Nets[i] = name
 		}
-		f.Dead = f.Dead || d.devices.AskedNet(int(side)) == netlist.NoNet
+		n := d.devices.AskedNet(int(side))
+		if n == netlist.NoNet {
+			f.Dead = true
+			continue
+		}
+		info := &d.devices.Circuit.Nets[n]
+		if on, ok := d.st.LayerNamed(info.Layer); ok {
+			f.On = append(f.On, layout.Place{Layer: on, At: info.At})
+		}
+	}
+	if len(f.On) != len(sides) {
+		f.On = nil
 	}
 	return f
 }

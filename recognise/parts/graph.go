@@ -89,7 +89,10 @@ func (g *Graph) On(net int32) []Pin { return g.pins[g.pinFirst[net]:g.pinFirst[n
 func (g *Graph) Degree(net int32) int { return int(g.pinFirst[net+1] - g.pinFirst[net]) }
 
 // Known tells rails that a caller knows of.
-type Known struct{ Supply, Ground []netlist.Net }
+type Known struct {
+	Supply, Ground []netlist.Net
+	All            []Rail // by net; nil: the others are found by name and bulk
+}
 
 // New makes the graph of a flat circuit.
 func New(c *netlist.Circuit, known Known) *Graph {
@@ -97,7 +100,9 @@ func New(c *netlist.Circuit, known Known) *Graph {
 	for _, p := range c.Ports {
 		g.Port[p] = true
 	}
-	g.Rails = findRails(c, known)
+	if g.Rails = known.All; g.Rails == nil {
+		g.Rails = findRails(c, known)
+	}
 	m := newMerger(c)
 	m.parallel()
 	m.stacks(g)

@@ -53,6 +53,9 @@ func startRail(name string) Rail {
 	return Signal
 }
 
+// Rails returns what New takes for supplies, by net.
+func Rails(c *netlist.Circuit) []Rail { return findRails(c, Known{}) }
+
 // findRails tells supplies by name, then by bulk: the net that is the bulk of most n transistors is a ground, that of most p
 // transistors a supply, where its name says nothing else and channels end on it.
 func findRails(c *netlist.Circuit, known Known) []Rail {

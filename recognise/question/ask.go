@@ -30,8 +30,10 @@ type draft struct {
 	about   []extract.RegionID // what a verdict in the box answers it for; none: whatever it is for
 	answers map[string]string  // Question.Answers
 	verdict string
-	by      int    // Question.By where verdict is not empty
-	plate   *plate // whose facts are still to be told
+	by      int           // Question.By where verdict is not empty
+	plate   *plate        // whose facts are still to be told
+	likes   []int         // of a size out of family: devices that have the usual one
+	sides   []netlist.Net // of a gap: the nets on both, where the circuit has both
 	places  []Place
 	form    struct { // what formOf looks at where there is no plate
 		channels    []int
@@ -96,11 +98,21 @@ func (v *view) question(d *draft) Question {
 	if _, told := d.saw["repeat"]; !told && k.observation("repeat") != nil {
 		d.saw["repeat"] = repeated(d.count)
 	}
-	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
-	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
-	if q.Places = d.places; d.verdict != "" {
+	if d.places == nil {
+		d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box, about: d.about}}
+	}
+	if d.verdict != "" {
 		v.sayWho(d)
 	}
+	// Recognition is asked where it may matter: by the table's prior, and whatever was answered, so that odds hang on neither.
+	if q := newQuestion(d.kind, nil, d.saw); d.always || q.Readings[0].OddsDb < PlausibleDb {
+		if s, ok := v.lookAround(d); ok {
+			d.saw[knownAround] = s
+		}
+	}
+	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
+	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
+	q.Places = d.places
 	q.layer, q.always, q.Answers, q.Box, q.By = d.layer, d.always, d.answers, d.box, -1
 	if d.box == (geom.Rect{}) {
 		q.Box = geom.Rect{Min: d.at, Max: d.at}

@@ -10,6 +10,7 @@
 //     resistor.go with necks.go. What cannot be seen is left out, and is no evidence
 //  3. verdict.go   finds the user's answers
 //  4. fold.go      makes one draft of those in the same place of the same cell, or, by form.go, of the same shape
+//     around.go and around_wires.go ask recognition about what the rest leaves open, in each reading (recognise.Around)
 //  5. weights.go   looks up what each observation says, in weights.txt; odds.go adds it up, and finds the next look
 //  6. ask.go       names, sorts and leaves out what is decided
 //  7. lead.go      finds the leading readings that extraction follows, anchor.go where answers are kept

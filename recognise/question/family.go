@@ -118,15 +118,20 @@ func (v *view) outliers(devices []int, what string, size func(int) float64) []dr
 	if sigma > tightFamily*usual {
 		return nil
 	}
-	var far []int
+	var far, near []int
 	for k, i := range devices {
 		if away[k] > max(outOfSpread*sigma, outOfMedian*usual, 2) {
 			far = append(far, i)
+		} else {
+			near = append(near, i)
 		}
 	}
 	var out []draft
 	for _, same := range clusters(far, size) {
-		out = append(out, v.sameSize(same, len(devices)-len(same), usual, what, size)...)
+		for _, d := range v.sameSize(same, len(devices)-len(same), usual, what, size) {
+			d.likes = near
+			out = append(out, d)
+		}
 	}
 	return out
 }

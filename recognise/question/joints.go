@@ -107,9 +107,28 @@ func (v *view) askNearMisses() []draft {
 		}
 		d := draft{kind: NearMiss, at: f.At, layer: f.Layer, path: f.Path, count: f.Count, saw: saw}
 		d.nets = v.named(f.Nets[:]...)
+		for _, at := range f.On {
+			if n, ok := v.netAt(at); ok {
+				d.sides = append(d.sides, n)
+			}
+		}
 		out = append(out, d)
 	}
 	return out
+}
+
+// netAt returns the net of the circuit that is called by a layer and a place.
+func (v *view) netAt(at layout.Place) (netlist.Net, bool) {
+	if v.netPlaced == nil {
+		v.netPlaced = map[layout.Place]netlist.Net{}
+		for i := range v.c.Nets {
+			if l, ok := v.st.LayerNamed(v.c.Nets[i].Layer); ok {
+				v.netPlaced[layout.Place{Layer: l, At: v.c.Nets[i].At}] = netlist.Net(i)
+			}
+		}
+	}
+	n, ok := v.netPlaced[at]
+	return n, ok
 }
 
 // named returns the nets of the circuit that have these names.

@@ -43,12 +43,14 @@ type view struct {
 	made       [][]int   // channels by gate
 	onNet      map[netlist.Net][]int
 	netNamed   map[string]netlist.Net
+	netPlaced  map[layout.Place]netlist.Net
 	gateBoxes  *grid
 	gated      map[netlist.Net][]int      // transistors by gate net
 	onRegion   map[extract.RegionID][]int // transistors by source or drain
 	oxideNm    float64
 	oxideHow   string
-	quiet      bool // facts are left out: most drafts are folded, and nobody reads theirs
+	around     *surroundings // what recognition looks at; nil until it is asked
+	quiet      bool          // facts are left out: most drafts are folded, and nobody reads theirs
 }
 
 // role is what a net is for, as far as that can be told.

@@ -1,0 +1,292 @@
+package recognise
+
+import (
+	"context"
+	"slices"
+
+	"undermetal/netlist"
+	"undermetal/recognise/library"
+	"undermetal/recognise/parts"
+)
+
+// How much of a circuit lies around something.
+const (
+	aroundNets    = 4  // as far as a partial fit begins from what nothing explains
+	aroundDevices = 80 // and no more, the nearest: flip-flops have some thirty
+	aroundStubs   = 16 // pins that a net has beyond, at most
+)
+
+// Around is a circuit of which only what lies around a few nets is recognised, in readings of the caller's choice: so a question about
+// one device of a million costs no more than one of ten, and what it says hangs on no reading of that device that is in force.
+type Around struct {
+	c     *netlist.Circuit
+	rails []parts.Rail
+	first []int32 // by net: where its pins begin
+	pins  []int32 // devices, once for each terminal; bulks are left out
+}
+
+// Reading is what is otherwise than in the circuit.
+type Reading struct {
+	Without []int            // devices that are not there
+	With    []netlist.Device // devices that are, on nets of the circuit; NoNet: a net that has nothing else
+	Join    []netlist.Net    // nets that are one
+}
+
+// NewAround takes a flat circuit, which must not change afterwards.
+func NewAround(c *netlist.Circuit) *Around {
+	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1)}
+	each := func(f func(n netlist.Net, device int32)) {
+		for i := range c.Devices {
+			for _, n := range ends(&c.Devices[i]) {
+				if n != netlist.NoNet {
+					f(n, int32(i))
+				}
+			}
+		}
+	}
+	each(func(n netlist.Net, _ int32) { a.first[n+1]++ })
+	for n := range c.Nets {
+		a.first[n+1] += a.first[n]
+	}
+	a.pins = make([]int32, a.first[len(c.Nets)])
+	at := slices.Clone(a.first)
+	each(func(n netlist.Net, i int32) {
+		a.pins[at[n]] = i
+		at[n]++
+	})
+	return a
+}
+
+// ends are the terminals of a device that count: a bulk does not.
+func ends(d *netlist.Device) []netlist.Net { return d.Terminals[:terminals(d.Kind)] }
+
+// Rail returns the supply of a kind that most pins are on; NoNet: there is none.
+func (a *Around) Rail(kind parts.Rail) netlist.Net {
+	best := netlist.NoNet
+	for n, r := range a.rails {
+		if r == kind && (best == netlist.NoNet || len(a.on(netlist.Net(n))) > len(a.on(best))) {
+			best = netlist.Net(n)
+		}
+	}
+	return best
+}
+
+func (a *Around) on(n netlist.Net) []int32 { return a.pins[a.first[n]:a.first[n+1]] }
+
+// Find is Find for what lies around some nets in a reading, with all patterns of the library. In what it returns, nets and devices have
+// the circuit's numbers; the devices of Reading.With come after these, in their order. Boxes are not told.
+func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missing int) (*Result, error) {
+	l := a.around(near, &r)
+	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
+	res, err := f.find(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, fits := range [][]Fit{res.Fits, res.Others, res.Partial} {
+		for i := range fits {
+			l.translate(&fits[i])
+		}
+	}
+	l.nets(res.Supply)
+	l.nets(res.Ground)
+	return res, nil
+}
+
+// local is a part of a circuit.
+type local struct {
+	of      *Around
+	r       *Reading
+	c       *netlist.Circuit
+	rails   []parts.Rail
+	device  []int32       // by its own devices
+	net     []netlist.Net // by its own nets; NoNet: it is the circuit's no net
+	number  map[netlist.Net]netlist.Net
+	without map[int]bool
+}
+
+// around cuts a part out of the circuit. Where a net goes on beyond, stubs that no pattern has stand for what is left out, so that it is
+// never taken for one that ends.
+func (a *Around) around(near []netlist.Net, r *Reading) *local {
+	l := &local{of: a, r: r, c: &netlist.Circuit{Name: a.c.Name}, number: map[netlist.Net]netlist.Net{}, without: map[int]bool{}}
+	for _, i := range r.Without {
+		l.without[i] = true
+	}
+	for _, n := range r.Join {
+		near = append(slices.Clip(near), n)
+	}
+	for i := range r.With {
+		near = append(slices.Clip(near), ends(&r.With[i])...)
+	}
+	l.reach(near)
+	for _, rail := range []parts.Rail{parts.Ground, parts.Supply} { // that there is one must be known
+		if n := a.Rail(rail); n != netlist.NoNet {
+			l.local(n)
+		}
+	}
+	for _, i := range l.device {
+		l.add(a.c.Devices[i])
+	}
+	for k := range r.With {
+		l.device = append(l.device, int32(len(a.c.Devices)+k))
+		l.add(r.With[k])
+	}
+	l.stubs()
+	for n := range l.net {
+		if m := l.net[n]; m != netlist.NoNet && (a.c.Nets[m].Open || slices.Contains(a.c.Ports, m)) {
+			l.c.Ports = append(l.c.Ports, netlist.Net(n))
+		}
+	}
+	return l
+}
+
+// reach finds the devices around some nets, those that are fewer nets away first.
+func (l *local) reach(near []netlist.Net) {
+	a := l.of
+	seen, taken := map[netlist.Net]bool{}, map[int32]bool{}
+	want := func(n netlist.Net, to []netlist.Net) []netlist.Net {
+		for _, m := range l.joined(n) {
+			if m != netlist.NoNet && !seen[m] && a.rails[m] == parts.Signal {
+				seen[m] = true
+				to = append(to, m)
+			}
+		}
+		return to
+	}
+	var layer []netlist.Net
+	for _, n := range near {
+		layer = want(n, layer)
+	}
+	for range aroundNets {
+		var next []netlist.Net
+		for _, n := range layer {
+			if len(a.on(n)) > smallNet {
+				continue
+			}
+			for _, i := range a.on(n) {
+				if taken[i] || l.without[int(i)] || len(l.device) == aroundDevices {
+					continue
+				}
+				taken[i] = true
+				l.device = append(l.device, i)
+				for _, m := range ends(&a.c.Devices[i]) {
+					next = want(m, next)
+				}
+			}
+		}
+		layer = next
+	}
+	slices.Sort(l.device)
+}
+
+// joined returns a net with those that are one with it in the reading, the first of which stands for all.
+func (l *local) joined(n netlist.Net) []netlist.Net {
+	if n != netlist.NoNet && slices.Contains(l.r.Join, n) {
+		return l.r.Join
+	}
+	return []netlist.Net{n}
+}
+
+// local returns the part's number of a net, a new one for NoNet.
+func (l *local) local(n netlist.Net) netlist.Net {
+	all := l.joined(n)
+	if k, ok := l.number[all[0]]; ok && n != netlist.NoNet {
+		return k
+	}
+	k := netlist.Net(len(l.net))
+	l.net = append(l.net, all[0])
+	if n == netlist.NoNet {
+		l.c.Nets, l.rails = append(l.c.Nets, netlist.NetInfo{}), append(l.rails, parts.Signal)
+		return k
+	}
+	l.number[all[0]] = k
+	info, rail := l.of.c.Nets[all[0]], parts.Signal
+	for _, m := range all {
+		rail = max(rail, l.of.rails[m])
+	}
+	l.c.Nets, l.rails = append(l.c.Nets, info), append(l.rails, rail)
+	return k
+}
+
+// add adds a device, its nets in the part's numbers.
+func (l *local) add(d netlist.Device) {
+	for t := range d.Terminals {
+		if t < terminals(d.Kind) {
+			d.Terminals[t] = l.local(d.Terminals[t])
+		} else {
+			d.Terminals[t] = netlist.NoNet
+		}
+	}
+	l.c.Devices = append(l.c.Devices, d)
+}
+
+// stubs gives nets as many pins as they have in the circuit, as far as that matters.
+func (l *local) stubs() {
+	have := make([]int, len(l.net))
+	for i := range l.c.Devices {
+		for _, n := range ends(&l.c.Devices[i]) {
+			have[n]++
+		}
+	}
+	for n := range have {
+		if l.net[n] == netlist.NoNet || l.rails[n] != parts.Signal {
+			continue
+		}
+		all := 0
+		for _, m := range l.joined(l.net[n]) {
+			for _, i := range l.of.on(m) {
+				if !l.without[int(i)] {
+					all++
+				}
+				if all > have[n]+aroundStubs {
+					break
+				}
+			}
+		}
+		for i := range l.r.With {
+			for _, m := range ends(&l.r.With[i]) {
+				if m != netlist.NoNet && l.local(m) == netlist.Net(n) {
+					all++
+				}
+			}
+		}
+		for range min(all-have[n], aroundStubs) {
+			stub := netlist.Device{Kind: netlist.VoltageSource}
+			for t := range stub.Terminals {
+				stub.Terminals[t] = netlist.NoNet
+			}
+			stub.Terminals[0], stub.Terminals[1] = netlist.Net(n), l.local(netlist.NoNet)
+			l.device = append(l.device, -1)
+			l.c.Devices = append(l.c.Devices, stub)
+		}
+	}
+}
+
+// translate gives a fit the circuit's numbers.
+func (l *local) translate(f *Fit) {
+	for i := range f.Members {
+		m := &f.Members[i]
+		m.Device = l.device[m.Device]
+		m.Fingers = slices.Clone(m.Fingers)
+		for k := range m.Fingers {
+			m.Fingers[k] = l.device[m.Fingers[k]]
+		}
+	}
+	l.nets(f.Ports)
+	l.nets(f.Inner)
+	for _, ps := range [][]Piece{f.Missing, f.Extra} {
+		for i := range ps {
+			if p := &ps[i]; p.Device >= 0 {
+				p.Device = l.device[p.Device]
+			}
+			l.nets(ps[i].Between)
+		}
+	}
+}
+
+func (l *local) nets(ns []netlist.Net) {
+	for i, n := range ns {
+		if n != netlist.NoNet {
+			ns[i] = l.net[n]
+		}
+	}
+}

@@ -1,0 +1,123 @@
+package recognise
+
+import (
+	"context"
+	"regexp"
+	"slices"
+	"testing"
+
+	"undermetal/netlist"
+	"undermetal/recognise/parts"
+)
+
+// onDevices are the devices of each full fit, by pattern.
+func onDevices(r *Result) map[string][][]int32 {
+	all := map[string][][]int32{}
+	for _, fits := range [][]Fit{r.Fits, r.Others} {
+		for i := range fits {
+			name := kindOfFit(&fits[i])
+			all[name] = append(all[name], fits[i].Devices())
+		}
+	}
+	return all
+}
+
+// kindOfFit is a pattern's name without its version, which is a number by the order in which versions are met.
+func kindOfFit(f *Fit) string {
+	return regexp.MustCompile(`_v\d+$`).ReplaceAllString(f.Pattern.Name, "")
+}
+
+// What is found around a net is what the whole circuit has there, and nothing that it has not: nets that go on beyond are not taken for
+// ones that end. The whole is the oracle; in the reading, a device is taken out and put back.
+func TestAroundIsPartOfTheWhole(t *testing.T) {
+	for seed := range int64(4) {
+		c := grow(800, seed)
+		whole := find(t, c, Options{})
+		fits := onDevices(whole)
+		a := NewAround(c)
+		compared := 0
+		for k := 0; k < len(whole.Fits); k += 1 + len(whole.Fits)/25 {
+			f := &whole.Fits[k]
+			if f.Pattern.Group == "digital" && len(f.Members) > 12 {
+				continue // may reach further than is looked
+			}
+			i := int(f.Members[0].Device)
+			d := c.Devices[i]
+			r, err := a.Find(context.Background(), d.Terminals[:3], Reading{Without: []int{i}, With: []netlist.Device{d}}, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			there := false
+			for name, on := range onDevices(r) {
+				for _, ds := range on {
+					for x := range ds {
+						if int(ds[x]) == len(c.Devices) {
+							ds[x] = int32(i)
+						}
+					}
+					slices.Sort(ds)
+					there = there || name == kindOfFit(f) && slices.Equal(ds, f.Devices())
+					if !slices.ContainsFunc(fits[name], func(w []int32) bool { return slices.Equal(w, ds) }) {
+						t.Fatalf("seed %d: around device %d there is %s on %v, in the whole there is not", seed, i, name, ds)
+					}
+				}
+			}
+			if !there {
+				t.Fatalf("seed %d: %s on %v is not found around device %d", seed, f.Pattern.Name, f.Devices(), i)
+			}
+			compared++
+		}
+		if compared < 15 {
+			t.Errorf("seed %d: %d fits compared", seed, compared)
+		}
+	}
+}
+
+// A pixel whose reset is a capacitor, or is missing, is none; whose supply is joined by the reading is one. Numbers are the circuit's.
+func TestReadings(t *testing.T) {
+	s := newSoup(0)
+	s.pixels(2, 2)
+	a, reset := NewAround(s.c), 3
+	d := s.c.Devices[reset]
+	pixel := func(r Reading) *Fit {
+		t.Helper()
+		res, err := a.Find(context.Background(), d.Terminals[:3], r, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range res.Fits {
+			if f := &res.Fits[i]; f.Pattern.Name == "pixel_3t" && slices.Contains(f.Devices(), int32(reset+1)) {
+				return f
+			}
+		}
+		return nil
+	}
+	if f := pixel(Reading{}); f == nil || !slices.Equal(f.Devices(), []int32{3, 4, 5}) || f.Net("pd") != d.Terminals[netlist.Source] || f.Net("rst") != d.Terminals[netlist.Gate] {
+		t.Errorf("as it is: %+v", f)
+	}
+	if f := pixel(Reading{Without: []int{reset}}); f != nil {
+		t.Errorf("without its reset: %+v", f)
+	}
+	as := d
+	as.Kind, as.Terminals = netlist.Capacitor, [4]netlist.Net{d.Terminals[netlist.Gate], d.Terminals[netlist.Source], netlist.NoNet, netlist.NoNet}
+	if f := pixel(Reading{Without: []int{reset}, With: []netlist.Device{as}}); f != nil {
+		t.Errorf("with a capacitor for its reset: %+v", f)
+	}
+	as = d
+	as.Terminals[netlist.Drain] = netlist.NoNet // the reset's supply is not joined yet: any net may be that
+	if f := pixel(Reading{Without: []int{reset}, With: []netlist.Device{as}}); f == nil || !slices.Equal(f.Devices(), []int32{4, 5, int32(len(s.c.Devices))}) {
+		t.Errorf("with its reset on a net of its own: %+v", f)
+	}
+	apart := s.net("")
+	s.c.Devices[reset+1].Terminals[netlist.Gate] = apart // the follower's gate has lost its wire
+	a = NewAround(s.c)
+	if f := pixel(Reading{}); f != nil {
+		t.Errorf("with a gap: %+v", f)
+	}
+	if f := pixel(Reading{Join: []netlist.Net{d.Terminals[netlist.Source], apart}}); f == nil {
+		t.Error("with the gap closed there is no pixel")
+	}
+	if a.Rail(parts.Supply) != s.vdd || a.Rail(parts.Ground) != netlist.NoNet && a.Rail(parts.Ground) != s.vss {
+		t.Error("the rails are others")
+	}
+}
