@@ -302,6 +302,11 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 		first[f.Pattern.Name] = g
 		order = append(order, f.Pattern.Name)
 	}
+	for _, a := range recognise.Arrays(c, found) {
+		if g := first[a.Pattern.Name]; g != nil {
+			g.Arrays = append(g.Arrays, fmt.Sprintf("An array of %s × %s, %s.", counted(a.Rows, "row"), counted(a.Columns, "column"), oddText(&a)))
+		}
+	}
 	for _, name := range order {
 		k.r.Groups = append(k.r.Groups, *first[name])
 	}

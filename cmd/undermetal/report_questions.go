@@ -78,7 +78,11 @@ func told(a *asking, i int) report.Question {
 			lean := e.Decibans[lead] - e.Decibans[rival]
 			switch text := fmt.Sprintf("%s (%+.1f dB)", e.Text, lean); {
 			case !e.Observed:
-				x.Unseen = append(x.Unseen, e.Text)
+				text := e.Text
+				for _, before := range []string{"not known yet: ", "not seen: "} { // the heading says so
+					text = strings.TrimPrefix(text, before)
+				}
+				x.Unseen = append(x.Unseen, text)
 			case !e.Weighed:
 			case lean > 0:
 				x.For = append(x.For, text)

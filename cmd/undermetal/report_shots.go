@@ -130,6 +130,9 @@ func pictureOf(ctx context.Context, v *view, alt, caption string) (*report.Pictu
 	return p, nil
 }
 
+// mostOverlaps is how many pairs of blocks that lie on each other are told, the largest first.
+const mostOverlaps = 12
+
 // blockMap is the block map beside the photograph that shows the largest part of the frame.
 func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	m, err := mapOf(k.d, found)
@@ -155,6 +158,10 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 				x.Share = percentOf(b.Share, 1)
 			}
 		}
+		if len(x.Rings) > 0 && !allNumbers(x.Rings) {
+			x.Rings = nil
+			out.Notes = append(out.Notes, b.Name+" is not drawn: it lies where the photograph's map into the frame leads nowhere.")
+		}
 		for _, s := range b.Support {
 			x.Support = append(x.Support, fmt.Sprintf("Recognised inside: %d × %s.", s.Count, s.Name))
 		}
@@ -175,7 +182,11 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	if len(m.NoDiagram) > 0 {
 		note("On the die, and in no diagram: %s.", someNames(m.NoDiagram))
 	}
-	for _, o := range m.Overlaps {
+	for i, o := range m.Overlaps {
+		if i == mostOverlaps {
+			note("%d more pairs of blocks lie on each other: undermetal blocks list tells them.", len(m.Overlaps)-i)
+			break
+		}
 		note("%s and %s both cover %.6g µm².", o.A, o.B, o.AreaNm2/1e6)
 	}
 	for _, s := range m.Elsewhere {
@@ -183,6 +194,18 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	}
 	k.r.Blocks = out
 	return nil
+}
+
+// allNumbers reports whether all places are numbers.
+func allNumbers(rings [][][2]float64) bool {
+	for _, r := range rings {
+		for _, p := range r {
+			if s := p[0] + p[1]; math.IsNaN(s) || math.IsInf(s, 0) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // plane chooses what the block map is drawn in: the pixels of the photograph that shows the largest part of the frame, else the frame

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/base64"
+	"html"
 	"image"
 	"image/color"
 	"math"
@@ -55,7 +56,7 @@ func TestReportOfPixel(t *testing.T) {
 // upperRight is how bright a picture is on the mean, of 255, in its corner: a tenth of its width and a twentieth of its height.
 func upperRight(t *testing.T, base string) float64 {
 	t.Helper()
-	img, _, err := image.Decode(base64.NewDecoder(base64.StdEncoding, strings.NewReader(base)))
+	img, _, err := image.Decode(base64.NewDecoder(base64.StdEncoding, strings.NewReader(html.UnescapeString(base))))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -46,7 +46,7 @@ func full(t *testing.T) *Report {
 		Sizes:    &Table{Caption: "By kind", Columns: []Column{{Name: "Kind"}, {Name: "Devices", Figures: true}}, Rows: [][]string{{"nmos", "3"}}},
 		Devices:  &Table{Caption: "Devices", Note: "± is one standard uncertainty."},
 		Drawings: []Drawing{{drawing, "The circuit."}},
-		Groups:   []Group{{Title: "pixel", What: "It senses.", Source: "somewhere", Count: 240, Members: []string{"M1", "M2"}, Drawing: &Drawing{drawing, "The first."}, Note: "n"}},
+		Groups:   []Group{{Title: "pixel", What: "It senses.", Source: "somewhere", Count: 240, Arrays: []string{"An array of 20 rows × 12 columns, none odd."}, Members: []string{"M1", "M2"}, Drawing: &Drawing{drawing, "The first."}, Note: "n"}},
 		Questions: []Question{{Title: "Transistor or capacitor?", Where: "at (1, 2) µm", Readings: []Reading{{"capacitor", "9:1", "90 %"}, {"transistor", "1:9", "10 %"}}, For: []string{"it is wide"},
 			Against: []string{"it has a contact"}, Unseen: []string{"metal"}, NextLook: "at the contacts", Note: "a note", Picture: &tall}, {Title: "Contact?", Answer: "joins", Remark: "seen"}},
 		Partial:   &Partial{Note: "None of these was recognised.", More: "3 more.", Fits: []PartialFit{{"inverter", "(1, 2) µm", "31 dB", []string{"M1", long}, []Piece{{"lacks a connection", "jqbrqs"}, {"has an nmos too many", ""}}}}},
