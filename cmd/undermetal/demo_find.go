@@ -65,6 +65,7 @@ func (d *demo) ask() error {
 		for _, kind := range slices.Sorted(maps.Keys(others)) {
 			d.p.f("  and %s of the kind %q, left open\n", counted(others[kind], "question"), kind)
 		}
+		ask.note = "by the demo, since the evidence has decided; nobody looked"
 		if len(ask.answers) == 0 {
 			return nil
 		}

@@ -183,6 +183,13 @@ func checkDemoFigures(t *testing.T, said string) {
 	if answered == nil || answered[1] != answered[2] || answered[1] == "0" {
 		t.Errorf("answers: %q", answered)
 	}
+	for _, want := range []string{ // 144 µm × 240 µm, 144 × 8 and 22 × 240, by the members of kiln.Columns and kiln.Rows
+		"\n  pixel array     seen      34560 µm²,", "240 × three-transistor active pixel\n", "\n  column loads    seen      1152 µm²,", "12 × current-source load of a column\n",
+		"\n  row driver      seen      5280 µm²,", "\n  charge pump     seen ", "\n  output switch   supposed  ", "\n  row address     supposed  no region\n", "in no diagram: squares of poly\n"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("the block map does not say %q", want)
+		}
+	}
 	for _, want := range []string{"reservoir ", "output switch ", "array of 20 rows × 12 columns: three-transistor active pixel, 240 members, none odd", "Dickson"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("nothing is said of %s", want)
