@@ -3,15 +3,21 @@ package main
 import (
 	"context"
 	"database/sql"
+	"errors"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp"
 	_ "github.com/mattn/go-sqlite3"
+
+	"undermetal/layout/dossier"
+	"undermetal/layout/geom"
 )
 
 // hostileText is what a dossier that comes by mail may say anywhere.
@@ -90,6 +96,43 @@ func makeHostile(t *testing.T, name string) {
 	for _, at := range all {
 		if _, err := db.Exec("UPDATE "+at[0]+" SET "+at[1]+" = ? || id", hostileText); err != nil {
 			t.Fatal(at, err)
+		}
+	}
+}
+
+// TestReportOfMany: of remarks and of ways of drawing without end a report tells some, and says how many it does not.
+func TestReportOfMany(t *testing.T) {
+	t.Chdir(t.TempDir())
+	must(t, "new k.dossier --stack cmos-1p1m")
+	d, err := dossier.Open(t.Context(), "k.dossier")
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = d.Edit(t.Context(), "many", func(tx *dossier.Tx) error {
+		for i := range 250 {
+			x := 1000 * i
+			err := errors.Join(tx.AddNote(&dossier.Note{Cell: dossier.Frame, At: geom.Point{X: x}, Text: fmt.Sprintf("remark %d.", i)}),
+				tx.AddShape(&dossier.Shape{Cell: dossier.Frame, Layer: "poly", Polygon: geom.Polygon{geom.Box(x, 0, x+500, 500).Ring()}, Method: fmt.Sprintf("way-%d.", i)}),
+				tx.AddBlock(&dossier.Block{Name: fmt.Sprintf("block %d", i), Polygon: geom.Polygon{geom.Box(0, 0, 1000+x, 1000+x).Ring()}}))
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err := errors.Join(err, d.Close()); err != nil {
+		t.Fatal(err)
+	}
+	page := must(t, "report k.dossier --out -")
+	for what, most := range map[string]int{"remark ": 200, "way-": 12, " both cover ": 12} {
+		if n := strings.Count(page, what); n != most {
+			t.Errorf("%q is there %d times, want %d", what, n, most)
+		}
+	}
+	// Each of the 250 squares lies on all smaller ones: 250 · 249 / 2 pairs.
+	for _, want := range []string{"50 more remarks", "and 238 more", "31113 more pairs of blocks"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("it does not say %q", want)
 		}
 	}
 }

@@ -81,7 +81,7 @@ func (k *collecting) traced() (paragraphs []string, err error) {
 		k.left("a tracing: nothing was drawn yet.")
 		return nil, nil
 	}
-	text := fmt.Sprintf("Shapes by layer: %s. By how they were drawn: %s.", counts(layers), counts(methods))
+	text := fmt.Sprintf("Shapes by layer: %s. By how they were drawn: %s.", strings.Join(counts(layers), ", "), someNames(counts(methods)))
 	switch {
 	case sigma[0] > 0 && sigma[0] == sigma[1]:
 		text += fmt.Sprintf(" Their edges are uncertain by %.3g µm.", um(sigma[0]))
@@ -111,8 +111,7 @@ func (k *collecting) traced() (paragraphs []string, err error) {
 }
 
 // counts lists what there is how often.
-func counts(of map[string]int) string {
-	var parts []string
+func counts(of map[string]int) (parts []string) {
 	for name, n := range of {
 		if name == "" {
 			name = "not said"
@@ -120,5 +119,5 @@ func counts(of map[string]int) string {
 		parts = append(parts, fmt.Sprintf("%s %d", name, n))
 	}
 	slices.Sort(parts)
-	return strings.Join(parts, ", ")
+	return parts
 }

@@ -18,7 +18,7 @@ func (k *collecting) questions() error {
 		return err
 	}
 	if a.missing != "" {
-		k.left("%s", a.missing)
+		k.left("%s", strings.Replace(a.missing, "--tolerance", "undermetal questions --tolerance", 1)) // which a report does not have
 	}
 	var listed []int
 	for i := range a.qs {
