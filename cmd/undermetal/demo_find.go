@@ -18,8 +18,7 @@ import (
 
 // demoFound is what a demo finds out.
 type demoFound struct {
-	answered []question.Question // that the evidence has decided, answered as they lead
-	left     int                 // questions that stay open
+	left int // questions that stay open
 
 	drawing *drawing
 	read    *extracted
@@ -58,7 +57,6 @@ func (d *demo) ask() error {
 			} else {
 				said = "decided, and answered so"
 				ask.answers = append(ask.answers, q.ID+"="+lead.Reading)
-				d.found.answered = append(d.found.answered, *q)
 			}
 			d.p.f("  %-7s %-28s at %6.1f, %6.1f µm: %-10s %5.1f dB (%s); %s\n", a.short[i], what, um(float64(q.At.X)), um(float64(q.At.Y)), lead.Reading, lead.OddsDb, odds(lead.OddsDb), said)
 		}
