@@ -26,7 +26,7 @@ func newDemo() *cobra.Command {
 		Long: fmt.Sprintf(`demo does the whole job on a made-up die, a kiln-window flicker sensor with an imager of %d × %d pixels and a charge pump, and says
 how much of it was recovered. It takes two photographs of the die (rendered from our own drawing: with all metal on, and stripped),
 puts them into a dossier, gives them a scale by a photograph of a stage micrometer, registers them by control points, brings in what a hand traced over them, off as a hand is, extracts the
-circuit, asks what has more than one plausible reading, names what it knows, writes netlist, schematics and a report, drives a pixel
+circuit, asks what has more than one plausible reading, names what it knows, lays the blocks of a block diagram on the die, writes netlist, schematics and a report, drives a pixel
 if ngspice is there, and holds the circuit against the one that was drawn. All files lie in DIR (default ./%s) afterwards.
 How long each step took goes to standard error.`, kiln.Columns, kiln.Rows, demoDir),
 		Example: "  undermetal demo\n  undermetal demo /tmp/kiln --force",
@@ -115,7 +115,7 @@ func doDemo(c *cobra.Command, dir string, force bool) (err error) {
 		do   func() error
 	}{
 		{"the drawing", d.draw}, {"photographs", d.photograph}, {"the dossier", d.keep}, {"tracings", d.trace}, {"questions", d.ask},
-		{"the circuit", d.extract}, {"what it is", d.recognise}, {"schematics", d.schematics}, {"simulation", d.simulate},
+		{"the circuit", d.extract}, {"what it is", d.recognise}, {"the block map", d.blocks}, {"schematics", d.schematics}, {"simulation", d.simulate},
 		{"the report", d.report}, {"the truth", d.compare}, {"files", d.move},
 	} {
 		if err := c.Context().Err(); err != nil {

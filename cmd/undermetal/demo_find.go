@@ -19,8 +19,7 @@ import (
 
 // demoFound is what a demo finds out.
 type demoFound struct {
-	answered []question.Question // that the evidence has decided, answered as they lead
-	left     int                 // questions that stay open
+	left int // questions that stay open
 
 	drawing *drawing
 	read    *extracted
@@ -59,13 +58,13 @@ func (d *demo) ask() error {
 			} else {
 				said = "decided, and answered so"
 				ask.answers = append(ask.answers, q.ID+"="+lead.Reading)
-				d.found.answered = append(d.found.answered, *q)
 			}
 			d.p.f("  %-7s %-28s at %6.1f, %6.1f µm: %-10s %5.1f dB (%s); %s\n", a.short[i], what, um(float64(q.At.X)), um(float64(q.At.Y)), lead.Reading, lead.OddsDb, odds(lead.OddsDb), said)
 		}
 		for _, kind := range slices.Sorted(maps.Keys(others)) {
 			d.p.f("  and %s of the kind %q, left open\n", counted(others[kind], "question"), kind)
 		}
+		ask.note = "by the demo, since the evidence has decided; nobody looked"
 		if len(ask.answers) == 0 {
 			return nil
 		}

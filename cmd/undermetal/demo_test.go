@@ -134,6 +134,30 @@ func checkDemoFiles(t *testing.T, dir string) {
 			t.Errorf("the report has no %s", want)
 		}
 	}
+	checkDemoWaveforms(t, string(data))
+}
+
+// checkDemoWaveforms wants the report of a demo to drive the pixel, and to call devices of what it drives as the netlist does.
+func checkDemoWaveforms(t *testing.T, page string) {
+	t.Helper()
+	if _, err := exec.LookPath("ngspice"); err != nil {
+		t.Log("ngspice is not on PATH: the report has no waveforms")
+		return
+	}
+	_, driven, _ := strings.Cut(page, `<section id="waveforms">`)
+	driven, list, ok := strings.Cut(driven, `<section id="netlist">`)
+	if !ok || !strings.Contains(driven, "bench pixel<") || strings.Contains(driven, "bench operating<") {
+		t.Error("the report does not drive the pixel, or says what an operating point without drivers is")
+	}
+	named := regexp.MustCompile(`[nN]mos (M\d+) at (-?[\d.]+, -?[\d.]+) µm`).FindAllStringSubmatch(driven, -1)
+	if len(named) < 3 {
+		t.Errorf("devices that are driven: %q", named)
+	}
+	for _, m := range named {
+		if !regexp.MustCompile(`(?m)^` + m[1] + ` .*(\n&#43; .*)?; at ` + regexp.QuoteMeta(m[2]) + ` um`).MatchString(list) {
+			t.Errorf("%s at %s is another device in the netlist", m[1], m[2])
+		}
+	}
 }
 
 // checkDemoFigures holds what a demo says of itself. The bounds are those of checkKilnSizes: there are 25 lengths of W and 25 of L, each off
@@ -158,6 +182,13 @@ func checkDemoFigures(t *testing.T, said string) {
 	answered := regexp.MustCompile(`(?m)^  (\d+) questions? answered by the evidence, (\d+) of them right; \d+ left open$`).FindStringSubmatch(said)
 	if answered == nil || answered[1] != answered[2] || answered[1] == "0" {
 		t.Errorf("answers: %q", answered)
+	}
+	for _, want := range []string{ // 144 µm × 240 µm, 144 × 8 and 22 × 240, by the members of kiln.Columns and kiln.Rows
+		"\n  pixel array     seen      34560 µm²,", "240 × three-transistor active pixel\n", "\n  column loads    seen      1152 µm²,", "12 × current-source load of a column\n",
+		"\n  row driver      seen      5280 µm²,", "\n  charge pump     seen ", "\n  output switch   supposed  ", "\n  row address     supposed  no region\n", "in no diagram: squares of poly\n"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("the block map does not say %q", want)
+		}
 	}
 	for _, want := range []string{"reservoir ", "output switch ", "array of 20 rows × 12 columns: three-transistor active pixel, 240 members, none odd", "Dickson"} {
 		if !strings.Contains(said, want) {

@@ -54,15 +54,25 @@ func (d *demo) compare() error {
 		return err
 	}
 	d.printErrors(c, truth, res.Devices)
-	right := 0
-	for i := range d.found.answered {
-		q := &d.found.answered[i]
-		if a := kiln.AnswerAt(q.At); a != nil && a.Reading == q.Leading().Reading {
-			right++
+	return d.printAnswers()
+}
+
+// printAnswers prints how many of the answers that the dossier holds are right.
+func (d *demo) printAnswers() error {
+	return d.readTraced(func(dos *dossier.Dossier) error {
+		given, err := dos.Verdicts()
+		if err != nil {
+			return err
 		}
-	}
-	d.p.f("  %s answered by the evidence, %d of them right; %d left open\n", counted(len(d.found.answered), "question"), right, d.found.left)
-	return nil
+		right := 0
+		for i := range given {
+			if a := kiln.AnswerAt(given[i].At); a != nil && a.Reading == given[i].Reading {
+				right++
+			}
+		}
+		d.p.f("  %s answered by the evidence, %d of them right; %d left open\n", counted(len(given), "question"), right, d.found.left)
+		return nil
+	})
 }
 
 // printScales prints how far the scale is off of what it was calibrated by.

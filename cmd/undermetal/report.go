@@ -127,6 +127,9 @@ func (k *collecting) left(format string, args ...any) {
 	k.r.Left = append(k.r.Left, fmt.Sprintf(format, args...))
 }
 
+// mostRemarks is how many remarks a report has.
+const mostRemarks = 200
+
 // facts are what there is, in figures, the remarks, and the method.
 func (k *collecting) facts() error {
 	s, err := k.d.Summary()
@@ -149,6 +152,10 @@ func (k *collecting) facts() error {
 	notes, err := k.d.Notes()
 	if err != nil {
 		return err
+	}
+	if more := len(notes) - mostRemarks; more > 0 {
+		k.left("%d more remarks: the workbench shows them.", more)
+		notes = notes[:mostRemarks]
 	}
 	for _, n := range notes {
 		at := microns(n.At)

@@ -302,6 +302,11 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 		first[f.Pattern.Name] = g
 		order = append(order, f.Pattern.Name)
 	}
+	for _, a := range recognise.Arrays(c, found) {
+		if g := first[a.Pattern.Name]; g != nil {
+			g.Arrays = append(g.Arrays, fmt.Sprintf("An array of %s × %s, %s.", counted(a.Rows, "row"), counted(a.Columns, "column"), oddText(&a)))
+		}
+	}
 	for _, name := range order {
 		k.r.Groups = append(k.r.Groups, *first[name])
 	}
@@ -314,7 +319,7 @@ func (k *collecting) groups(c *netlist.Circuit, found *recognise.Result, names [
 	return parts, nil
 }
 
-// partOf is the circuit of a fit's devices alone, its ports those of the pattern, which devices these are, and which nets are supplies.
+// partOf is the circuit of a fit's devices alone, called as in the whole, its ports those of the pattern, which devices these are, and which nets are supplies.
 func partOf(c *netlist.Circuit, f *recognise.Fit, found *recognise.Result) (part *netlist.Circuit, of []int32, roles map[netlist.Net]schematic.Role) {
 	part = &netlist.Circuit{Name: f.Pattern.Name}
 	number := map[netlist.Net]netlist.Net{}
@@ -333,6 +338,7 @@ func partOf(c *netlist.Circuit, f *recognise.Fit, found *recognise.Result) (part
 	}
 	for _, i := range of {
 		d := c.Devices[i]
+		d.Name = spice.DeviceName(&d, int(i)) // as the netlist of the whole has it
 		for t := range d.Terminals {
 			d.Terminals[t] = net(d.Terminals[t])
 		}

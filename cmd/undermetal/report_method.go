@@ -48,7 +48,7 @@ func (k *collecting) method(read *extracted) error {
 				"stated, and the scales of the photographs.")
 	}
 	add("Questions and groups", "What has more than one plausible reading is a question. Its odds are Bayesian: what was observed shifts them by weights that were counted on drawings of which "+
-		"the truth is known; observations that depend on each other count once. An answer is a person's.",
+		"the truth is known; observations that depend on each other count once. An answer decides, whatever the odds: it is of whoever kept the dossier.",
 		"A group is recognised where a published circuit fits on its devices, terminal by terminal, whatever their sizes. It says what they could be, and not what they are for.")
 	return nil
 }
@@ -81,7 +81,7 @@ func (k *collecting) traced() (paragraphs []string, err error) {
 		k.left("a tracing: nothing was drawn yet.")
 		return nil, nil
 	}
-	text := fmt.Sprintf("Shapes by layer: %s. By how they were drawn: %s.", counts(layers), counts(methods))
+	text := fmt.Sprintf("Shapes by layer: %s. By how they were drawn: %s.", strings.Join(counts(layers), ", "), someNames(counts(methods)))
 	switch {
 	case sigma[0] > 0 && sigma[0] == sigma[1]:
 		text += fmt.Sprintf(" Their edges are uncertain by %.3g µm.", um(sigma[0]))
@@ -97,7 +97,9 @@ func (k *collecting) traced() (paragraphs []string, err error) {
 	for _, a := range areas {
 		looked[a.Layer] += areaUm2(a.Polygon)
 	}
-	if len(looked) > 0 {
+	if len(looked) == 0 {
+		paragraphs = append(paragraphs, "Which part was looked at is not stated: every layer counts as looked at everywhere, and no net as open.")
+	} else {
 		var parts []string
 		for l, sum := range looked {
 			parts = append(parts, fmt.Sprintf("%s %.6g µm²", l, sum))
@@ -109,8 +111,7 @@ func (k *collecting) traced() (paragraphs []string, err error) {
 }
 
 // counts lists what there is how often.
-func counts(of map[string]int) string {
-	var parts []string
+func counts(of map[string]int) (parts []string) {
 	for name, n := range of {
 		if name == "" {
 			name = "not said"
@@ -118,5 +119,5 @@ func counts(of map[string]int) string {
 		parts = append(parts, fmt.Sprintf("%s %d", name, n))
 	}
 	slices.Sort(parts)
-	return strings.Join(parts, ", ")
+	return parts
 }

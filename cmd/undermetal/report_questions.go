@@ -18,7 +18,7 @@ func (k *collecting) questions() error {
 		return err
 	}
 	if a.missing != "" {
-		k.left("%s", a.missing)
+		k.left("%s", strings.Replace(a.missing, "--tolerance", "undermetal questions --tolerance", 1)) // which a report does not have
 	}
 	var listed []int
 	for i := range a.qs {
@@ -39,12 +39,8 @@ func (k *collecting) questions() error {
 		if err != nil {
 			return err
 		}
-		img, err := v.render(k.c.Context(), false)
-		if err != nil {
-			return err
-		}
 		x := told(a, i)
-		if x.Picture, err = report.NewPicture(k.c.Context(), img, "The place of the question "+a.short[i], v.describe()+"; the frame is around what is asked about."); err != nil {
+		if x.Picture, err = pictureOf(k.c.Context(), v, "The place of the question "+a.short[i], v.describe()+"; the frame is around what is asked about."); err != nil {
 			return err
 		}
 		k.r.Questions = append(k.r.Questions, x)
@@ -82,7 +78,11 @@ func told(a *asking, i int) report.Question {
 			lean := e.Decibans[lead] - e.Decibans[rival]
 			switch text := fmt.Sprintf("%s (%+.1f dB)", e.Text, lean); {
 			case !e.Observed:
-				x.Unseen = append(x.Unseen, e.Text)
+				text := e.Text
+				for _, before := range []string{"not known yet: ", "not seen: "} { // the heading says so
+					text = strings.TrimPrefix(text, before)
+				}
+				x.Unseen = append(x.Unseen, text)
 			case !e.Weighed:
 			case lean > 0:
 				x.For = append(x.For, text)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -8,6 +9,7 @@ import (
 	"undermetal/layout/blocks"
 	"undermetal/layout/dossier"
 	"undermetal/layout/geom"
+	"undermetal/layout/shot"
 )
 
 // shots are the photographs, as they were taken and with the tracing over them, and how they came to lie where they do.
@@ -100,16 +102,36 @@ func (k *collecting) picture(l *dossier.Located, shapes bool) (*report.Picture, 
 	if err != nil {
 		return nil, err
 	}
-	img, err := v.render(k.c.Context(), false)
-	if err != nil {
-		return nil, err
-	}
 	alt := "The photograph " + l.Name
 	if shapes {
 		alt += " with the tracing over it"
 	}
-	return report.NewPicture(k.c.Context(), img, alt, "")
+	return pictureOf(k.c.Context(), v, alt, "")
 }
+
+// pictureOf draws a view, with the legend of its tracing below it, where it covers nothing.
+func pictureOf(ctx context.Context, v *view, alt, caption string) (*report.Picture, error) {
+	v.apart = true
+	img, err := v.render(ctx, false)
+	if err != nil {
+		return nil, err
+	}
+	p, err := report.NewPicture(ctx, img, alt, caption)
+	if err != nil {
+		return nil, err
+	}
+	for _, ink := range v.inks {
+		swatch, err := report.NewPicture(ctx, shot.Swatch(ink, 27, 15), "", "")
+		if err != nil {
+			return nil, err
+		}
+		p.Keys = append(p.Keys, report.Key{Name: ink.Name, Swatch: swatch.Data})
+	}
+	return p, nil
+}
+
+// mostOverlaps is how many pairs of blocks that lie on each other are told, the largest first.
+const mostOverlaps = 12
 
 // blockMap is the block map beside the photograph that shows the largest part of the frame.
 func (k *collecting) blockMap(found []blocks.Suggestion) error {
@@ -136,6 +158,10 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 				x.Share = percentOf(b.Share, 1)
 			}
 		}
+		if len(x.Rings) > 0 && !allNumbers(x.Rings) {
+			x.Rings = nil
+			out.Notes = append(out.Notes, b.Name+" is not drawn: it lies where the photograph's map into the frame leads nowhere.")
+		}
 		for _, s := range b.Support {
 			x.Support = append(x.Support, fmt.Sprintf("Recognised inside: %d × %s.", s.Count, s.Name))
 		}
@@ -156,7 +182,11 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	if len(m.NoDiagram) > 0 {
 		note("On the die, and in no diagram: %s.", someNames(m.NoDiagram))
 	}
-	for _, o := range m.Overlaps {
+	for i, o := range m.Overlaps {
+		if i == mostOverlaps {
+			note("%d more pairs of blocks lie on each other: undermetal blocks list tells them.", len(m.Overlaps)-i)
+			break
+		}
 		note("%s and %s both cover %.6g µm².", o.A, o.B, o.AreaNm2/1e6)
 	}
 	for _, s := range m.Elsewhere {
@@ -164,6 +194,18 @@ func (k *collecting) blockMap(found []blocks.Suggestion) error {
 	}
 	k.r.Blocks = out
 	return nil
+}
+
+// allNumbers reports whether all places are numbers.
+func allNumbers(rings [][][2]float64) bool {
+	for _, r := range rings {
+		for _, p := range r {
+			if s := p[0] + p[1]; math.IsNaN(s) || math.IsInf(s, 0) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // plane chooses what the block map is drawn in: the pixels of the photograph that shows the largest part of the frame, else the frame

@@ -1,6 +1,10 @@
 package main
 
 import (
+	"encoding/base64"
+	"html"
+	"image"
+	"image/color"
 	"math"
 	"os"
 	"path/filepath"
@@ -21,8 +25,16 @@ func TestReportOfPixel(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := string(data)
-	if n := len(regexp.MustCompile(`<img src="data:image/(png|jpeg);base64,`).FindAllString(page, -1)); n != 5 {
-		t.Errorf("%d pictures, want two of each photograph and that of the block map", n)
+	pictures := regexp.MustCompile(`<figure><img src="data:image/(?:png|jpeg);base64,([^"]+)"[^>]*>(<ul class="keys">.*?</ul>)?`).FindAllStringSubmatch(page, -1)
+	if len(pictures) != 5 {
+		t.Fatalf("%d pictures, want two of each photograph and that of the block map", len(pictures))
+	}
+	// The legend of a tracing covers nothing: nothing is traced in the corner at the upper right, which is as it was taken.
+	if plain, traced := upperRight(t, pictures[0][1]), upperRight(t, pictures[1][1]); math.Abs(plain-traced) > 2 || pictures[0][2] != "" {
+		t.Errorf("the corner is %.1f bright as it was taken, %.1f with the tracing", plain, traced)
+	}
+	if keys := pictures[1][2]; !strings.Contains(keys, "diffusion</li>") || !strings.Contains(keys, "poly</li>") {
+		t.Errorf("the legend is %.300s", keys)
 	}
 	for _, want := range []string{"0.016488 ± 0.000063 µm/px", "similarity by control points", "<td class=\"figure\">1.618 ± 0.024 µm</td>", "17.5 µm²", "KL-1", "Looked at: contact 64 µm²"} {
 		if !strings.Contains(page, want) {
@@ -39,6 +51,22 @@ func TestReportOfPixel(t *testing.T) {
 			t.Errorf("the netlist has no %s", r[1])
 		}
 	}
+}
+
+// upperRight is how bright a picture is on the mean, of 255, in its corner: a tenth of its width and a twentieth of its height.
+func upperRight(t *testing.T, base string) float64 {
+	t.Helper()
+	img, _, err := image.Decode(base64.NewDecoder(base64.StdEncoding, strings.NewReader(html.UnescapeString(base))))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum, n, b := 0.0, 0.0, img.Bounds()
+	for y := b.Min.Y; y < b.Min.Y+b.Dy()/20; y++ {
+		for x := b.Max.X - b.Dx()/10; x < b.Max.X; x++ {
+			sum, n = sum+float64(color.GrayModel.Convert(img.At(x, y)).(color.Gray).Y), n+1
+		}
+	}
+	return sum / n
 }
 
 // TestReportOfQuestions: what is asked is told with its evidence, and with a picture of the place.

@@ -2,9 +2,11 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,7 +31,7 @@ const (
 )
 
 // waveforms drives the circuit, or where that is large the groups that were recognised in it, in benches that fit. What cannot be
-// simulated is said, and is no error.
+// simulated is said, and is no error. The larger groups come first, and no general bench drives them.
 func (k *collecting) waveforms(all []driven, st *stack.Stack) error {
 	if _, err := simulate.Find(""); err != nil {
 		if errors.Is(err, simulate.ErrMissing) {
@@ -39,12 +41,14 @@ func (k *collecting) waveforms(all []driven, st *stack.Stack) error {
 		return err
 	}
 	ran := 0
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b driven) int { return cmp.Compare(len(b.circuit.Devices), len(a.circuit.Devices)) })
 	for _, d := range all {
 		process, preset := choosePreset(d.circuit, "")
 		s := &simulation{loaded: &loaded{name: d.title, circuit: d.circuit, stack: st}, preset: preset, setup: bench.Setup{Circuit: d.circuit, Process: process.With(st)}}
 		for _, b := range bench.All() {
 			ok, why := b.Fits(d.circuit, nil)
-			if !ok {
+			if !ok || b.General() && len(all) > 1 {
 				continue
 			}
 			if ran++; ran > mostBenches {

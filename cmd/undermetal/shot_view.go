@@ -28,6 +28,9 @@ type view struct {
 	lib  *layout.Library // what shapes are drawn of, and its cell; nil: all that the dossier holds
 	top  *layout.Cell
 	mark *geom.Rect // what a frame is drawn around; nil: nothing
+
+	apart bool       // the legend stands elsewhere, and is not drawn
+	inks  []shot.Ink // what render drew with
 }
 
 // newView finds the part that show was asked for.
@@ -110,8 +113,7 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 		shot.Blend(own, over, v.f.blend)
 	}
 	shot.Blacken(own)
-	inks, err := v.paintShapes(ctx, own)
-	if err != nil {
+	if v.inks, err = v.paintShapes(ctx, own); err != nil {
 		return nil, err
 	}
 	v.markPlace(own)
@@ -119,7 +121,9 @@ func (v *view) render(ctx context.Context, split bool) (*image.RGBA, error) {
 	if v.f.ticks {
 		free = shot.DrawTicks(own, v.x0, v.y0, v.k, int(v.p.Width), int(v.p.Height))
 	}
-	shot.DrawLegend(free, inks)
+	if !v.apart {
+		shot.DrawLegend(free, v.inks)
+	}
 	if v.p.ToFrame != nil && !v.f.plain {
 		if x, _ := v.p.NmPerPx(v.middle()); x*v.k > 0 && !math.IsInf(x, 0) {
 			shot.DrawScaleBar(free, x*v.k)

@@ -154,6 +154,16 @@ func ClipLine(r image.Rectangle, x0, y0, x1, y1 float64) (t0, t1 float64, ok boo
 	return t0, t1, t0 <= t1
 }
 
+// Swatch returns a piece of what an ink draws over a photograph, on grey and outlined as shapes are: for a legend beside a picture.
+func Swatch(ink Ink, width, height int) *image.RGBA {
+	img := image.NewRGBA(image.Rect(0, 0, width, height))
+	draw.Draw(img, img.Rect, image.NewUniform(ink.Colour), image.Point{}, draw.Src)
+	inner := img.Rect.Inset(1)
+	draw.Draw(img, inner, image.NewUniform(color.Gray{Y: 0x60}), image.Point{}, draw.Src)
+	draw.Draw(img, inner, hatched{ink, HatchStep(0)}, inner.Min, draw.Over)
+	return img
+}
+
 // DrawLegend lists inks by name in the upper right corner of a view.
 func DrawLegend(dst *image.RGBA, inks []Ink) {
 	if len(inks) == 0 {

@@ -84,6 +84,10 @@ func Named(name string) (*Bench, error) {
 // Name is what the bench is called.
 func (b *Bench) Name() string { return b.text.name }
 
+// General reports whether it is for circuits of any kind, so that its fitting says nothing of one: the operating point, and the readings
+// of whatever has the largest gate.
+func (b *Bench) General() bool { return b == operatingBench || b == readingsBench }
+
 // About says in a line what it does.
 func (b *Bench) About() string { return b.text.about }
 

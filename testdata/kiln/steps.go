@@ -54,3 +54,28 @@ func Copied(at geom.Point) bool {
 
 // OfPump reports whether a place, nm on the die, lies in the charge pump or in what drives it.
 func OfPump(at geom.Point) bool { return at.Y < pumpTop*unit }
+
+// Block is a block of the die's block diagram, which is made up like the die: figure 1 of the document Document.
+type Block struct {
+	Name, Sign string // without a sign it is in no diagram
+	Box        string // where the hand sees it on the photograph with metal, X0,Y0,X1,Y1 in µm; empty: nowhere
+	Why        string // what the hand sees there
+	Pattern    string // what recognition is to find there, so that it is what the diagram says; empty: nothing would tell
+}
+
+// Document is the number of the data sheet that has the block diagram.
+const Document = "KL-2"
+
+// Blocks returns the blocks of the diagram, and what a hand sees on the die beside them.
+func Blocks() []Block {
+	return []Block{
+		{"pixel array", "1", "0,0,144,240", "one cell in twelve columns and twenty rows", "pixel_3t"},
+		{"column loads", "2", "0,-8,144,0", "one cell below each column", "column_load"},
+		{"row driver", "3", "-22,0,0,240", "one cell beside each row, its lines go into the array", "row_driver"},
+		{"charge pump", "4", "-22,-25,55,-12", "two plates, each beside a clocked driver", "charge_pump_dickson"},
+		{"bias", "5", "-22,-8,0,0", "two transistors whose gates go to the column loads", ""},
+		{"output switch", "6", "32,-62,66,-38", "a mesh of poly", ""},
+		{"row address", "7", "", "", ""},
+		{"squares of poly", "", "-31,-60,14,-39", "ten of them over one diffusion, joined by metal", ""},
+	}
+}

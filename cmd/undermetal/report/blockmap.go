@@ -20,12 +20,17 @@ func (m *BlockMap) drawing() string {
 		return ""
 	}
 	const width = 800.0
-	k := width / m.Width
+	x0, y0, x1, y1 := m.bounds()
+	k := width / (x1 - x0)
+	left, top, high := x0*k, y0*k, (y1-y0)*k
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" font-family="sans-serif" font-size="22" font-weight="bold" text-anchor="middle">`, width, m.Height*k, width, m.Height*k)
-	fmt.Fprintf(&b, `<rect width="%.0f" height="%.0f" fill="#fff"/>`, width, m.Height*k)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.0f" height="%.0f" viewBox="%.1f %.1f %.0f %.1f" font-family="sans-serif" font-size="22" font-weight="bold" text-anchor="middle">`, width, high, left, top, width, high)
+	fmt.Fprintf(&b, `<rect x="%.1f" y="%.1f" width="%.0f" height="%.1f" fill="#fff"/>`, left, top, width, high)
 	if d := path(m.Die, k); d != "" {
 		fmt.Fprintf(&b, `<path d="%s" fill="#f2f2f2" stroke="#555" stroke-width="1.5"/>`, d)
+	}
+	if m.Beyond() {
+		fmt.Fprintf(&b, `<rect x="0" y="0" width="%.1f" height="%.1f" fill="none" stroke="#888" stroke-width="1"/>`, m.Width*k, m.Height*k)
 	}
 	any := false
 	for i, x := range m.Blocks {
@@ -52,6 +57,32 @@ func (m *BlockMap) drawing() string {
 		return ""
 	}
 	return b.String()
+}
+
+// bounds are those of what the drawing shows: the plane, and all blocks where they lie beyond it.
+func (m *BlockMap) bounds() (x0, y0, x1, y1 float64) {
+	x1, y1 = m.Width, m.Height
+	for _, b := range m.Blocks {
+		if path(b.Rings, 1) == "" {
+			continue
+		}
+		for _, r := range b.Rings {
+			for _, p := range r {
+				x0, y0, x1, y1 = min(x0, p[0]), min(y0, p[1]), max(x1, p[0]), max(y1, p[1])
+			}
+		}
+	}
+	if x0 < 0 || y0 < 0 || x1 > m.Width || y1 > m.Height {
+		margin := max(x1-x0, y1-y0) / 80
+		x0, y0, x1, y1 = x0-margin, y0-margin, x1+margin, y1+margin
+	}
+	return x0, y0, x1, y1
+}
+
+// Beyond reports whether blocks lie outside of the plane: the drawing shows it with an outline then, and all blocks around it.
+func (m *BlockMap) Beyond() bool {
+	x0, y0, x1, y1 := m.bounds()
+	return x0 < 0 || y0 < 0 || x1 > m.Width || y1 > m.Height
 }
 
 // path is rings as path data; empty where there are none, or a place is no number.

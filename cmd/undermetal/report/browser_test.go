@@ -114,8 +114,8 @@ func TestBrowser(t *testing.T) {
 	if n := ask[int](t, b, `[...document.querySelectorAll(".scroll")].filter(e => e.scrollWidth > e.clientWidth).length`); n < 3 {
 		t.Errorf("%d boxes scroll: the wide table, the netlist and the drawings should", n)
 	}
-	if n := ask[int](t, b, `[...document.images].filter(i => i.complete && i.naturalWidth > 0).length`); n != 5 {
-		t.Errorf("%d of 5 pictures are seen", n)
+	if n := ask[int](t, b, `[...document.images].filter(i => i.complete && i.naturalWidth > 0).length`); n != 5+3 {
+		t.Errorf("%d of 5 pictures and 3 keys are seen", n)
 	}
 	if n := ask[int](t, b, "document.scripts.length"); n != 0 {
 		t.Errorf("%d scripts", n)

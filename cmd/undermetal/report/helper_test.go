@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"reflect"
+	"strings"
 	"testing"
 )
 
@@ -34,15 +35,18 @@ func full(t *testing.T) *Report {
 	t.Helper()
 	p := photo(t, 1400, 1000)   // much wider than a telephone
 	tall := photo(t, 700, 2600) // much higher than a page
+	key := photo(t, 27, 15)
+	over := p
+	over.Keys = []Key{{"diffusion", key.Data}, {"metal1", key.Data}, {strings.Repeat("a long name of a layer ", 5), key.Data}}
 	long := "a-name-without-any-place-to-break-it-and-longer-than-a-telephone-is-wide-as-hashes-are-0123456789abcdef"
 	r := &Report{Title: "The kiln-window sensor", Subtitle: "As of 2026-01-02.", Facts: []Fact{{"Process", long}, {"shapes", "27"}}, Remarks: []Remark{{"(1, 2) µm", "look again"}},
-		Shots:    []Shot{{Name: long, Facts: []Fact{{"SHA-256", long}}, Note: "residue", Pictures: []Picture{p, p}}, {Name: "metal", Pictures: []Picture{tall}}},
+		Shots:    []Shot{{Name: long, Facts: []Fact{{"SHA-256", long}}, Note: "residue", Pictures: []Picture{p, over}}, {Name: "metal", Pictures: []Picture{tall}}},
 		Method:   []Section{{"Tracing", []string{"By hand.", long}}},
 		Circuit:  []string{"4 devices."},
 		Sizes:    &Table{Caption: "By kind", Columns: []Column{{Name: "Kind"}, {Name: "Devices", Figures: true}}, Rows: [][]string{{"nmos", "3"}}},
 		Devices:  &Table{Caption: "Devices", Note: "± is one standard uncertainty."},
 		Drawings: []Drawing{{drawing, "The circuit."}},
-		Groups:   []Group{{Title: "pixel", What: "It senses.", Source: "somewhere", Count: 240, Members: []string{"M1", "M2"}, Drawing: &Drawing{drawing, "The first."}, Note: "n"}},
+		Groups:   []Group{{Title: "pixel", What: "It senses.", Source: "somewhere", Count: 240, Arrays: []string{"An array of 20 rows × 12 columns, none odd."}, Members: []string{"M1", "M2"}, Drawing: &Drawing{drawing, "The first."}, Note: "n"}},
 		Questions: []Question{{Title: "Transistor or capacitor?", Where: "at (1, 2) µm", Readings: []Reading{{"capacitor", "9:1", "90 %"}, {"transistor", "1:9", "10 %"}}, For: []string{"it is wide"},
 			Against: []string{"it has a contact"}, Unseen: []string{"metal"}, NextLook: "at the contacts", Note: "a note", Picture: &tall}, {Title: "Contact?", Answer: "joins", Remark: "seen"}},
 		Partial:   &Partial{Note: "None of these was recognised.", More: "3 more.", Fits: []PartialFit{{"inverter", "(1, 2) µm", "31 dB", []string{"M1", long}, []Piece{{"lacks a connection", "jqbrqs"}, {"has an nmos too many", ""}}}}},

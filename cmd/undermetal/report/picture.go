@@ -18,6 +18,13 @@ type Picture struct {
 	Data    []byte // PNG or JPEG
 	Alt     string // what it shows, for who cannot see it
 	Caption string
+	Keys    []Key // what its colours and hatches are, told below it
+}
+
+// Key is a colour or hatch of a picture by name.
+type Key struct {
+	Name   string
+	Swatch []byte // PNG or JPEG
 }
 
 // NewPicture makes a picture of an image: as PNG, or as JPEG of high quality where that takes less. Its
@@ -43,6 +50,14 @@ type shown struct {
 	URI           template.URL
 	Width, Height int
 	Alt, Caption  string
+	Keys          []shownKey
+}
+
+// shownKey is a key as the page needs it.
+type shownKey struct {
+	Name          string
+	URI           template.URL
+	Width, Height int
 }
 
 // show makes a data URI of a picture. Its kind is that of the data, which must be whole enough to tell its size.
@@ -50,10 +65,25 @@ func show(p *Picture) (*shown, error) {
 	if p == nil {
 		return nil, nil
 	}
-	c, kind, err := image.DecodeConfig(bytes.NewReader(p.Data))
-	if err != nil || kind != "png" && kind != "jpeg" {
-		return nil, fmt.Errorf("the picture %q is neither PNG nor JPEG", p.Alt)
+	uri, width, height, err := dataURI(p.Data, p.Alt)
+	if err != nil {
+		return nil, err
 	}
-	uri := "data:image/" + kind + ";base64," + base64.StdEncoding.EncodeToString(p.Data)
-	return &shown{template.URL(uri), c.Width, c.Height, p.Alt, p.Caption}, nil
+	x := &shown{URI: uri, Width: width, Height: height, Alt: p.Alt, Caption: p.Caption}
+	for _, k := range p.Keys {
+		uri, width, height, err := dataURI(k.Swatch, k.Name)
+		if err != nil {
+			return nil, err
+		}
+		x.Keys = append(x.Keys, shownKey{k.Name, uri, width, height})
+	}
+	return x, nil
+}
+
+func dataURI(data []byte, name string) (uri template.URL, width, height int, err error) {
+	c, kind, err := image.DecodeConfig(bytes.NewReader(data))
+	if err != nil || kind != "png" && kind != "jpeg" {
+		return "", 0, 0, fmt.Errorf("the picture %q is neither PNG nor JPEG", name)
+	}
+	return template.URL("data:image/" + kind + ";base64," + base64.StdEncoding.EncodeToString(data)), c.Width, c.Height, nil
 }

@@ -71,6 +71,7 @@ type Drawing struct {
 type Group struct {
 	Title, What, Source string
 	Count               int
+	Arrays              []string // of it, a sentence each
 	Members             []string // devices of the first, by the pattern's names for them
 	Drawing             *Drawing
 	Note                string
@@ -133,7 +134,7 @@ type Compared struct {
 // BlockMap is the block map beside its photograph.
 type BlockMap struct {
 	Photo         *Picture // without anything over it; nil: there is none
-	Width, Height float64  // of the plane that places are in, y down: that of the photograph
+	Width, Height float64  // of the plane that places are in, from (0, 0) on, y down: that of the photograph
 	Die           [][][2]float64
 	Blocks        []Block
 	Notes         []string

@@ -78,6 +78,15 @@ func TestNumbers(t *testing.T) {
 			t.Errorf("%s: %d numbers, want %d", name, outer, want)
 		}
 	}
+	// A photograph of 10 × 10 px; the second block lies left of and above it. From -50 to 10 are 60 px, with a margin of an eightieth on
+	// either side 61.5, which are 800 of the drawing: -50.75 is at -660.2 there, -20.75 at -269.9.
+	beyond := &BlockMap{Width: 10, Height: 10, Blocks: []Block{{Name: "in", Rings: [][][2]float64{square(1, 1, 5)}}, {Name: "out", Rings: [][][2]float64{square(-50, -20, 10)}}}}
+	if !beyond.Beyond() || !strings.Contains(beyond.drawing(), `viewBox="-660.2 -269.9 800 `) {
+		t.Errorf("%.300s", beyond.drawing())
+	}
+	if within := (&BlockMap{Width: 10, Height: 10, Blocks: beyond.Blocks[:1]}); within.Beyond() || !strings.Contains(within.drawing(), `viewBox="0.0 0.0 800 800.0"`) {
+		t.Errorf("%.300s", within.drawing())
+	}
 	bad := &BlockMap{Width: 10, Height: 10, Blocks: []Block{{Rings: [][][2]float64{{{math.NaN(), 0}, {math.Inf(1), 3}, {1, 2}}}}}}
 	if bad.drawing() != "" {
 		t.Error("a region of no numbers is drawn")
