@@ -57,9 +57,10 @@ func gather[T comparable](bins int, visit func(tell func(bin int, member T))) by
 	return b
 }
 
-// NewNoder takes the slanted edges, which are to be noded, and keeps the list; and others that they may cross.
+// NewNoder takes the slanted edges, which are to be noded, and keeps the list, in which it changes what it likes; and others
+// that they may cross.
 func NewNoder(slanted, upright []Line) *Noder {
-	n := &Noder{slanted: slanted}
+	n := &Noder{slanted: distinct(slanted)}
 	extent := 0
 	box := geom.EmptyRect()
 	for _, l := range n.slanted {
@@ -102,6 +103,24 @@ func NewNoder(slanted, upright []Line) *Noder {
 	return n
 }
 
+// distinct drops, in place, lines that equal one a little before, which is most of those that are there twice: layers
+// share edges, and so do cells that abut.
+func distinct(lines []Line) []Line {
+	const most = 14
+	width := min(bits.Len(uint(len(lines))), most)
+	last := make([]Line, 1<<width) // the last one of each hash
+	kept := lines[:0]
+	for _, l := range lines {
+		low, high := uint64(uint32(l.X0))<<32|uint64(uint32(l.Y0)), uint64(uint32(l.X1))<<32|uint64(uint32(l.Y1))
+		hash := (low*0x9e3779b97f4a7c15 + high) * 0xbf58476d1ce4e5b9 >> (64 - width) // odd numbers whose bits look random
+		if last[hash] != l {                                                         // no line is zero: they are slanted
+			last[hash] = l
+			kept = append(kept, l)
+		}
+	}
+	return kept
+}
+
 // Near reports whether a slanted edge may come within 1 nm of a box.
 func (n *Noder) Near(r geom.Rect) bool {
 	if len(n.slanted) == 0 || r.Empty() {
@@ -130,20 +149,21 @@ func (n *Noder) row(y int) int    { return (y - n.y0) >> n.shift }
 func (n *Noder) eachRow(l Line, f func(lo, hi int)) {
 	const margin = 1
 	a, b := l.low(), l.high()
-	left, right := min(a.X, b.X), max(a.X, b.X)
-	x0, x1 := max(n.column(left-margin), 0), min(n.column(right+margin), n.cols-1)
+	left, right := min(a.X, b.X)-margin, max(a.X, b.X)+margin
+	x0, x1 := max(n.column(left), 0), min(n.column(right), n.cols-1)
 	y0, y1 := max(n.row(a.Y-margin), 0), min(n.row(b.Y+margin), n.rows-1)
-	whole := x0 == x1 || y0 == y1 || a.X == b.X || a.Y == b.Y
-	for ky := y0; ky <= y1; ky++ {
-		if !whole { // the part of the edge in this row of bins, from xl to xh
-			slope := float64(b.X-a.X) / float64(b.Y-a.Y)
-			lo := max(float64(n.y0+ky<<n.shift-margin-1), float64(a.Y))
-			hi := min(float64(n.y0+(ky+1)<<n.shift+margin+1), float64(b.Y))
-			u, v := float64(a.X)+slope*(lo-float64(a.Y)), float64(a.X)+slope*(hi-float64(a.Y))
-			xl, xh := max(float64(left), min(u, v)-1), min(float64(right), max(u, v)+1)
-			x0, x1 = max(n.column(int(math.Floor(xl))-margin), 0), min(n.column(int(math.Ceil(xh))+margin), n.cols-1)
+	if x0 == x1 || y0 == y1 || a.X == b.X || a.Y == b.Y {
+		for ky := y0; ky <= y1; ky++ {
+			f(ky*n.cols+x0, ky*n.cols+x1+1)
 		}
-		f(ky*n.cols+x0, ky*n.cols+x1+1)
+		return
+	}
+	slope := float64(b.X-a.X) / float64(b.Y-a.Y)
+	for ky := y0; ky <= y1; ky++ { // the part of the edge in this row of bins, from u to v
+		lo, hi := max(n.y0+ky<<n.shift-margin-1, a.Y), min(n.y0+(ky+1)<<n.shift+margin+1, b.Y)
+		u, v := a.X+int(slope*float64(lo-a.Y)), a.X+int(slope*float64(hi-a.Y)) // off by less than 1 nm
+		x0, x1 = n.column(max(left, min(u, v)-margin-1)), n.column(min(right, max(u, v)+margin+1))
+		f(ky*n.cols+max(x0, 0), ky*n.cols+min(x1, n.cols-1)+1)
 	}
 }
 
@@ -246,10 +266,15 @@ func (n *Noder) cross(hot []geom.Point, bin int, near []Line, slanted int) []geo
 	for i, s := range near[:slanted] {
 		a, b := s.low(), s.high()
 		dx, dy := b.X-a.X, b.Y-a.Y
-		for k := i + 1; k < len(near); k++ {
-			c, d := near[k].low(), near[k].high()
+		for _, t := range near[i+1:] {
+			c, d := t.low(), t.high()
 			// Most pairs end here: cd lies on one side of ab. See geom.Side, whose determinant this is.
 			if (dx*(c.Y-a.Y)-dy*(c.X-a.X))^(dx*(d.Y-a.Y)-dy*(d.X-a.X)) >= 0 {
+				continue
+			}
+			// And most of the others here: ab lies on one side of cd.
+			ex, ey := d.X-c.X, d.Y-c.Y
+			if (ex*(a.Y-c.Y)-ey*(a.X-c.X))^(ex*(b.Y-c.Y)-ey*(b.X-c.X)) >= 0 {
 				continue
 			}
 			if p, ok := geom.Crossing(a, b, c, d); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
@@ -267,6 +292,7 @@ func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 	left, right := n.place(box.Min), n.place(box.Max)
 	test := newPassing(s)
 	n.eachRow(s.Line(), func(lo, hi int) {
+		t := test                                                              // in registers
 		for _, place := range n.hot.members[n.hot.first[lo]:n.hot.first[hi]] { // in order, as bins of a row are
 			if place < left {
 				continue
@@ -274,7 +300,7 @@ func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 			if place > right {
 				break
 			}
-			if p := n.point(place); test.passes(p) {
+			if p := n.point(place); t.near(p) && t.passes(p) {
 				chain = append(chain, p)
 			}
 		}
@@ -309,17 +335,23 @@ func newPassing(s Seg) passing {
 	return passing{s.A, dx, dy, abs(dx) + abs(dy), min(s.A.Y, s.B.Y), abs(dy)}
 }
 
-// passes reports whether the edge goes through the hot pixel of p, exactly; p's x is one of the edge's. The ends of the
-// edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's distance from the
-// centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square where
-// |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one belongs to the square.
+// near reports whether the line of the edge may go through the hot pixel of p: a test for most pixels, which fail it. It
+// may say so, too, where p lies so far outside the edge's box that D overflows.
+func (t *passing) near(p geom.Point) bool {
+	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
+	return uint(d+t.sum) <= uint(2*t.sum) // |D| ≤ |dx| + |dy|
+}
+
+// passes reports whether the edge goes through the hot pixel of p, exactly; p is near, and its x is one of the edge's. The
+// ends of the edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's
+// distance from the centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square
+// where |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one belongs to the square.
 func (t *passing) passes(p geom.Point) bool {
 	if uint(p.Y-t.bottom) > uint(t.height) { // below or above
 		return false
 	}
 	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
-	return abs(d) <= t.sum && // also keeps 2d from overflowing
-		(abs(2*d) < t.sum || abs(2*d) == t.sum && 2*d == t.dx-t.dy)
+	return abs(2*d) < t.sum || abs(2*d) == t.sum && 2*d == t.dx-t.dy
 }
 
 // sortAlong puts the pixels that s passes in order and drops repeats. s is monotone in x and in y, and so are the
