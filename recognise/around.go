@@ -23,18 +23,25 @@ type Around struct {
 	rails []parts.Rail
 	first []int32 // by net: where its pins begin
 	pins  []int32 // devices, once for each terminal; bulks are left out
+	open  []bool  // by net: it goes on beyond the circuit
 }
 
 // Reading is what is otherwise than in the circuit.
 type Reading struct {
 	Without []int            // devices that are not there
 	With    []netlist.Device // devices that are, on nets of the circuit; NoNet: a net that has nothing else
-	Join    []netlist.Net    // nets that are one
+	Join    []netlist.Net    // nets that are one; in what is returned the lowest stands for all
 }
 
 // NewAround takes a flat circuit, which must not change afterwards.
 func NewAround(c *netlist.Circuit) *Around {
-	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1)}
+	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1), open: make([]bool, len(c.Nets))}
+	for n := range c.Nets {
+		a.open[n] = c.Nets[n].Open
+	}
+	for _, n := range c.Ports {
+		a.open[n] = true
+	}
 	each := func(f func(n netlist.Net, device int32)) {
 		for i := range c.Devices {
 			for _, n := range ends(&c.Devices[i]) {
@@ -107,6 +114,7 @@ type local struct {
 // around cuts a part out of the circuit. Where a net goes on beyond, stubs that no pattern has stand for what is left out, so that it is
 // never taken for one that ends.
 func (a *Around) around(near []netlist.Net, r *Reading) *local {
+	r = &Reading{r.Without, r.With, slices.DeleteFunc(slices.Compact(slices.Sorted(slices.Values(r.Join))), func(n netlist.Net) bool { return n == netlist.NoNet })}
 	l := &local{of: a, r: r, c: &netlist.Circuit{Name: a.c.Name}, number: map[netlist.Net]netlist.Net{}, without: map[int]bool{}}
 	for _, i := range r.Without {
 		l.without[i] = true
@@ -132,7 +140,7 @@ func (a *Around) around(near []netlist.Net, r *Reading) *local {
 	}
 	l.stubs()
 	for n := range l.net {
-		if m := l.net[n]; m != netlist.NoNet && (a.c.Nets[m].Open || slices.Contains(a.c.Ports, m)) {
+		if slices.ContainsFunc(l.joined(l.net[n]), func(m netlist.Net) bool { return m != netlist.NoNet && a.open[m] }) {
 			l.c.Ports = append(l.c.Ports, netlist.Net(n))
 		}
 	}

@@ -121,3 +121,36 @@ func TestReadings(t *testing.T) {
 		t.Error("the rails are others")
 	}
 }
+
+// Nets are one whatever order they are named in, however often, and whether one of them goes on beyond the circuit: a follower between a
+// gap and a port of the circuit lies on that port then.
+func TestJoinedNets(t *testing.T) {
+	s := newSoup(0)
+	s.pixels(2, 2)
+	inner, port := s.c.Devices[4].Terminals[netlist.Source], s.net("OUT")
+	if inner == s.c.Devices[5].Terminals[netlist.Gate] {
+		t.Fatal("not the net between follower and select")
+	}
+	s.c.Ports = append(s.c.Ports, port)
+	a := NewAround(s.c)
+	weight := func(join ...netlist.Net) float64 {
+		t.Helper()
+		r, err := a.Find(context.Background(), s.c.Devices[4].Terminals[:3], Reading{Join: join}, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range r.Fits {
+			if f := &r.Fits[i]; f.Pattern.Name == "pixel_3t" && slices.Contains(f.Devices(), 4) {
+				return f.Weight
+			}
+		}
+		t.Fatalf("joined %v there is no pixel", join)
+		return 0
+	}
+	whole := weight()
+	for _, join := range [][]netlist.Net{{inner, port}, {port, inner}, {port, inner, port}, {netlist.NoNet, port, inner}} {
+		if got := weight(join...); got != whole-innerPort {
+			t.Errorf("joined %v the pixel weighs %g db, want %g less than %g", join, got, float64(innerPort), whole)
+		}
+	}
+}
