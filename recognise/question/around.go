@@ -64,7 +64,7 @@ type standsAs struct {
 // lookAround says what recognition makes of a question that is not decided without it; ok is false where it says nothing.
 func (v *view) lookAround(d *draft) (s seen, ok bool) {
 	look := map[string]func(*Place, bool) seen{
-		TransistorOrCapacitor: v.plateAround, Polarity: v.polarityAround, Photodiode: v.photodiodeAround, FloatingGate: v.gateAround,
+		TransistorOrCapacitor: v.plateAround, Polarity: func(at *Place, partial bool) seen { return alreadyTold(v.polarityAround(at, partial), d.saw["source"]) }, Photodiode: v.photodiodeAround, FloatingGate: v.gateAround,
 		NearMiss: func(*Place, bool) seen { return v.gapAround(d) }, OutOfFamily: func(p *Place, _ bool) seen { return v.sizeAround(p, d.likes) },
 	}[d.kind]
 	if look == nil || len(d.saw) == 0 {
@@ -288,6 +288,14 @@ func (v *view) polarityAround(at *Place, partial bool) seen {
 		as[k] = r
 	}
 	return v.compare(Polarity, netsOf(d), [2]string{"n", "p"}, [2]string{"as an n transistor", "as a p transistor"}, as, nil, partial)
+}
+
+// alreadyTold is what recognition says of a polarity, where a supply at the source may say so already: by that supply it fits.
+func alreadyTold(s, source seen) seen {
+	if bySource := map[string]string{"ground": "n", "supply": "p"}[source.outcome]; bySource != "" && s.outcome == bySource {
+		s.outcome += "-too"
+	}
+	return s
 }
 
 // sameEnds reports whether source and drain of two transistors are the same nets.

@@ -42,32 +42,46 @@ func otherOf(nets []netlist.Net, n netlist.Net) netlist.Net {
 	return netlist.NoNet
 }
 
-// gapAround looks at what lies beside a gap with both sides apart, and as one net.
+// gapAround looks at what lies beside a gap with both sides apart, and as one net. What fits both ways says nothing: its joints weigh
+// less on a longer net, and another cover may be the best.
 func (v *view) gapAround(d *draft) seen {
 	if len(d.sides) != 2 || d.sides[0] == d.sides[1] {
 		return seen{}
 	}
-	// across returns the heaviest fit that uses one of the sides, and all that fits weigh.
-	across := func(found *recognise.Result) (best *recognise.Fit, sum float64) {
-		for i := range found.Fits {
-			f := &found.Fits[i]
-			sum += f.Weight
-			on := func(n netlist.Net) bool { return slices.Contains(f.Ports, n) || slices.Contains(f.Inner, n) }
-			if len(f.Members) > leastOthers && (on(d.sides[0]) || on(d.sides[1])) && (best == nil || f.Weight > best.Weight) {
-				best = f
-			}
-		}
-		return best, sum
-	}
-	apart, a := across(v.find(d.sides, recognise.Reading{}, 0))
-	joined, j := across(v.find(nil, recognise.Reading{Join: d.sides}, 0))
+	apart, joined := v.find(d.sides, recognise.Reading{}, 0), v.find(nil, recognise.Reading{Join: d.sides}, 0)
+	only, a := onlyIn(apart, joined, d.sides)
+	too, j := onlyIn(joined, apart, d.sides)
 	switch {
-	case joined != nil && j > a:
-		return seen{"joined", v.tell(func() string { return sayGap(joined, "joined") })}
-	case apart != nil && a > j:
-		return seen{"apart", v.tell(func() string { return sayGap(apart, "apart") })}
+	case too != nil && j > a:
+		return seen{"joined", v.tell(func() string { return sayGap(too, "joined") })}
+	case only != nil && a > j:
+		return seen{"apart", v.tell(func() string { return sayGap(only, "apart") })}
 	}
 	return seen{}
+}
+
+// onlyIn returns the heaviest fit that one reading has and another has not, of those on some nets and of three devices or more, and what all
+// that only the one has weigh.
+func onlyIn(one, other *recognise.Result, nets []netlist.Net) (best *recognise.Fit, sum float64) {
+	key := func(f *recognise.Fit) string { return fmt.Sprint(f.Pattern.Title, f.Mirror, f.Devices()) }
+	there := map[string]bool{}
+	for _, fits := range [][]recognise.Fit{other.Fits, other.Others} {
+		for i := range fits {
+			there[key(&fits[i])] = true
+		}
+	}
+	for i := range one.Fits {
+		f := &one.Fits[i]
+		if there[key(f)] {
+			continue
+		}
+		sum += f.Weight
+		on := func(n netlist.Net) bool { return slices.Contains(f.Ports, n) || slices.Contains(f.Inner, n) }
+		if len(f.Members) > leastOthers && slices.ContainsFunc(nets, on) && (best == nil || f.Weight > best.Weight) {
+			best = f
+		}
+	}
+	return best, sum
 }
 
 func sayGap(f *recognise.Fit, how string) string {

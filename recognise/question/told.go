@@ -67,17 +67,23 @@ func (v *view) tellRoles(all []Question) *Told {
 	if v.res.Facts == nil {
 		return t
 	}
-	if !v.asks(TransistorOrCapacitor) {
+	var more []string
+	for _, k := range []string{TransistorOrCapacitor, Photodiode} {
+		if !v.asks(k) {
+			more = append(more, k)
+		}
+	}
+	if len(more) > 0 {
 		w := *v
-		w.opt.Kinds = []string{TransistorOrCapacitor}
-		all = w.askAll()
+		w.opt.Kinds = more
+		all = append(slices.Clip(all), w.askAll()...)
 	}
 	for i := range v.c.Devices {
 		if d := &v.c.Devices[i]; d.Kind == netlist.Resistor && strings.Contains(strings.ToLower(d.Model), "fuse") {
 			t.Roles[i] = Fuse
 		}
 	}
-	photo := v.photodiodes()
+	photo := v.photodiodes(all)
 	v.tellProtection(t, photo)
 	v.tellDummies(t, all)
 	v.tellFills(t, photo)
