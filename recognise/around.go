@@ -83,6 +83,9 @@ func (a *Around) on(n netlist.Net) []int32 { return a.pins[a.first[n]:a.first[n+
 // Find is Find for what lies around some nets in a reading, with all patterns of the library. In what it returns, nets and devices have
 // the circuit's numbers; the devices of Reading.With come after these, in their order. Boxes are not told.
 func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missing int) (*Result, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	l := a.around(near, &r)
 	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
 	res, err := f.find(ctx)
