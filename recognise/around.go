@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/recognise/library"
 	"undermetal/recognise/parts"
@@ -19,6 +20,8 @@ const (
 // Around is a circuit of which only what lies around a few nets is recognised, in readings of the caller's choice: so a question about
 // one device of a million costs no more than one of ten, and what it says hangs on no reading of that device that is in force.
 type Around struct {
+	Looked func(geom.Point) bool // as in Options
+
 	c     *netlist.Circuit
 	rails []parts.Rail
 	first []int32 // by net: where its pins begin
@@ -87,7 +90,7 @@ func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missin
 		return nil, err
 	}
 	l := a.around(near, &r)
-	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
+	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Looked: a.Looked, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
 	res, err := f.find(ctx)
 	if err != nil {
 		return nil, err

@@ -72,6 +72,7 @@ func (v *view) lookAround(d *draft) (s seen, ok bool) {
 	}
 	if v.around == nil {
 		v.around = &surroundings{Around: recognise.NewAround(v.neutral()), looked: map[string]int{}, by: map[string]int{}, open: map[int]bool{}, stand: map[int]standsAs{}}
+		v.around.Looked = recognise.LookedAt(v.opt.Traced)
 	}
 	if v.around.looked[d.kind]++; v.around.looked[d.kind] > mostAround {
 		return s, false

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"undermetal/layout"
+	"undermetal/layout/geom"
 )
 
 // wired is a transistor of a circuit on a board: its layer, its width and length in nm, its nets. Nets that begin with "_" have no label.
@@ -386,6 +387,25 @@ func TestPhotodiodesAsAsked(t *testing.T) {
 		q := b.one(Photodiode, Options{All: true})
 		if q.Leading().Reading != "photodiode" || len(told.Structures) != 1 || told.Structures[0].Role != Sensor || told.Structures[0].Odds != q.Leading().OddsDb {
 			t.Errorf("asked %v: told %+v, %s", kinds, told.Structures, describe(&q))
+		}
+	}
+}
+
+// TestWhereNobodyLooked: of a pair of samples one capacitor is missing, and the other is asked about. What lacks a piece where all was looked
+// at is little; where the gates were traced only as far as the one that is asked about goes, the other may well be there.
+func TestWhereNobodyLooked(t *testing.T) {
+	b := newBoard(t).wire(wired{"ndiff", 24000, 20000, "REF", "_s", "-"}, wired{"ndiff", 4000, 1000, "COL", "SHS", "_s"}, wired{"ndiff", 4000, 1000, "COL", "SHR", "_r"})
+	for _, tc := range []struct {
+		traced []layout.Shape
+		want   string
+	}{
+		{nil, ""},
+		{[]layout.Shape{{Layer: b.layer("poly"), Polygon: geom.Polygon{geom.Box(-200000, -200000, 200000, 200000).Ring()}}}, ""},
+		{[]layout.Shape{{Layer: b.layer("poly"), Polygon: geom.Polygon{geom.Box(-200000, -200000, 200000, 30000).Ring()}}}, "capacitor-maybe"},
+	} {
+		q := deviceAt(t, b.ask(TransistorOrCapacitor, Options{All: true, Traced: tc.traced}), 0)
+		if got := sawOf(&q, knownAround); got != tc.want {
+			t.Errorf("traced %v: %q, want %q", tc.traced, got, tc.want)
 		}
 	}
 }
