@@ -154,3 +154,42 @@ func TestJoinedNets(t *testing.T) {
 		}
 	}
 }
+
+// What explains a device in the best cover is mostly the same around it as in the whole: weights hang on how many pins there are, so that of
+// groups that weigh nearly the same another may win. Five in a hundred are allowed; nothing else hangs on it but what a question is told.
+func TestAroundCoversAsTheWhole(t *testing.T) {
+	same, differ := 0, 0
+	for seed := range int64(3) {
+		c := grow(800, seed)
+		by := map[int32]string{}
+		whole := find(t, c, Options{})
+		for i := range whole.Fits {
+			for _, d := range whole.Fits[i].Devices() {
+				by[d] = kindOfFit(&whole.Fits[i])
+			}
+		}
+		a := NewAround(c)
+		for i := int(seed); i < len(c.Devices); i += 13 {
+			d := c.Devices[i]
+			r, err := a.Find(context.Background(), ends(&d), Reading{Without: []int{i}, With: []netlist.Device{d}}, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := ""
+			for k := range r.Fits {
+				if slices.Contains(r.Fits[k].Devices(), int32(len(c.Devices))) {
+					got = kindOfFit(&r.Fits[k])
+				}
+			}
+			if got == by[int32(i)] {
+				same++
+			} else {
+				differ++
+				t.Logf("seed %d: device %d is in %q, around it in %q", seed, i, by[int32(i)], got)
+			}
+		}
+	}
+	if same < 150 || differ*20 > same {
+		t.Errorf("%d of %d differ", differ, same+differ)
+	}
+}

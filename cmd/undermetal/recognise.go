@@ -52,7 +52,7 @@ one of the library takes its place. What is wrong with a file is told, and the f
 	p.StringVar(&f.top, "top", "", "the cell or circuit; must be given where several are placed by no other")
 	p.StringVar(&f.show, "show", "", "tell the suggestion with this ID in full")
 	p.IntVar(&f.missing, "missing", 1, "how many pieces a fit may lack, or have too many: 0 to 2")
-	p.StringVar(&f.patterns, "patterns", "", "folder with patterns of your own")
+	p.StringVar(&f.patterns, "patterns", "", "folder with patterns of your own; for questions they are no evidence")
 	p.BoolVar(&f.all, "all", false, "list every suggestion by itself")
 	p.StringVar(&f.json, "json", "", "print the suggestions as JSON, or write them to a file with --json=FILE")
 	p.Lookup("json").NoOptDefVal = "-"

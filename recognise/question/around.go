@@ -217,8 +217,12 @@ func (s *stand) say() string {
 	return text + fmt.Sprintf(", with %s", plural(len(s.fit.Members)-1, "other device", "other devices"))
 }
 
+// withArticle puts an article before a title, unless it begins with a number of things, or with what one does not count.
 func withArticle(title string) string {
-	if strings.ContainsRune("aeio", rune(title[0])) {
+	switch first, _, _ := strings.Cut(title, " "); {
+	case slices.Contains([]string{"two", "three", "four", "pad", "correlated"}, first) && title != "pad resistor with clamp":
+		return title
+	case strings.ContainsRune("aeioAEIO", rune(title[0])) && !strings.HasPrefix(title, "one-"):
 		return "an " + title
 	}
 	return "a " + title

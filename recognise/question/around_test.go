@@ -409,3 +409,17 @@ func TestWhereNobodyLooked(t *testing.T) {
 		}
 	}
 }
+
+// TestArticles: titles in sentences, those of the library that are easily got wrong and those of logic.
+func TestArticles(t *testing.T) {
+	for title, want := range map[string]string{
+		"inverter": "an inverter", "one-transistor memory cell": "a one-transistor memory cell", "eight-transistor memory cell": "an eight-transistor memory cell",
+		"two pixels that share a readout": "two pixels that share a readout", "pad protection by two diodes": "pad protection by two diodes",
+		"pad resistor with clamp": "a pad resistor with clamp", "correlated double sampling": "correlated double sampling",
+		"AND-OR-INVERT": "an AND-OR-INVERT", "NAND of 2 inputs": "a NAND of 2 inputs", "three-transistor active pixel": "a three-transistor active pixel",
+	} {
+		if got := withArticle(title); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

@@ -85,7 +85,7 @@ func onlyIn(one, other *recognise.Result, nets []netlist.Net) (best *recognise.F
 }
 
 func sayGap(f *recognise.Fit, how string) string {
-	return fmt.Sprintf("with its sides %s there is %s of %s", how, withArticle(f.Pattern.Title), plural(len(f.Members), "device", "devices"))
+	return fmt.Sprintf("with its sides %s there is %s, %s in all", how, withArticle(f.Pattern.Title), plural(len(f.Members), "device", "devices"))
 }
 
 // sizeAround compares the place of a transistor in a known circuit with those of its likes. Sizes do not count for fits.
