@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"undermetal/layout/geom"
@@ -303,4 +304,23 @@ func (l *local) nets(ns []netlist.Net) {
 			ns[i] = l.net[n]
 		}
 	}
+}
+
+// NotIn returns the fits of the cover that are none in another reading, in its cover or beside it. What each weighs does not count: on a
+// longer net the same joints weigh less, so that another cover may be the best.
+func (r *Result) NotIn(other *Result) []*Fit {
+	key := func(f *Fit) string { return fmt.Sprint(f.Pattern.Title, f.Mirror, f.Devices()) }
+	there := map[string]bool{}
+	for _, fits := range [][]Fit{other.Fits, other.Others} {
+		for i := range fits {
+			there[key(&fits[i])] = true
+		}
+	}
+	var out []*Fit
+	for i := range r.Fits {
+		if f := &r.Fits[i]; !there[key(f)] {
+			out = append(out, f)
+		}
+	}
+	return out
 }

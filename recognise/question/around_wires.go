@@ -42,39 +42,26 @@ func otherOf(nets []netlist.Net, n netlist.Net) netlist.Net {
 	return netlist.NoNet
 }
 
-// gapAround looks at what lies beside a gap with both sides apart, and as one net. What fits both ways says nothing: its joints weigh
-// less on a longer net, and another cover may be the best.
+// gapAround looks at what lies beside a gap with both sides apart, and as one net. What fits both ways says nothing.
 func (v *view) gapAround(d *draft) seen {
 	if len(d.sides) != 2 || d.sides[0] == d.sides[1] {
 		return seen{}
 	}
 	apart, joined := v.find(d.sides, recognise.Reading{}, 0), v.find(nil, recognise.Reading{Join: d.sides}, 0)
-	only, a := onlyIn(apart, joined, d.sides)
-	too, j := onlyIn(joined, apart, d.sides)
+	one, a := largest(apart.NotIn(joined), d.sides)
+	other, j := largest(joined.NotIn(apart), d.sides)
 	switch {
-	case too != nil && j > a:
-		return seen{"joined", v.tell(func() string { return sayGap(too, "joined") })}
-	case only != nil && a > j:
-		return seen{"apart", v.tell(func() string { return sayGap(only, "apart") })}
+	case other != nil && j > a:
+		return seen{"joined", v.tell(func() string { return sayGap(other, "joined") })}
+	case one != nil && a > j:
+		return seen{"apart", v.tell(func() string { return sayGap(one, "apart") })}
 	}
 	return seen{}
 }
 
-// onlyIn returns the heaviest fit that one reading has and another has not, of those on some nets and of three devices or more, and what all
-// that only the one has weigh.
-func onlyIn(one, other *recognise.Result, nets []netlist.Net) (best *recognise.Fit, sum float64) {
-	key := func(f *recognise.Fit) string { return fmt.Sprint(f.Pattern.Title, f.Mirror, f.Devices()) }
-	there := map[string]bool{}
-	for _, fits := range [][]recognise.Fit{other.Fits, other.Others} {
-		for i := range fits {
-			there[key(&fits[i])] = true
-		}
-	}
-	for i := range one.Fits {
-		f := &one.Fits[i]
-		if there[key(f)] {
-			continue
-		}
+// largest returns the heaviest of some fits that has three devices or more and lies on one of some nets, and what all weigh.
+func largest(fits []*recognise.Fit, nets []netlist.Net) (best *recognise.Fit, sum float64) {
+	for _, f := range fits {
 		sum += f.Weight
 		on := func(n netlist.Net) bool { return slices.Contains(f.Ports, n) || slices.Contains(f.Inner, n) }
 		if len(f.Members) > leastOthers && slices.ContainsFunc(nets, on) && (best == nil || f.Weight > best.Weight) {
