@@ -79,7 +79,7 @@ func (v *view) lookAround(d *draft) (s seen, ok bool) {
 	}
 	partial := v.around.by[d.kind] < mostPartial
 	n := len(d.places)
-	if d.kind == OutOfFamily { // what is drawn by its likes differs, not its place
+	if d.kind == OutOfFamily || d.kind == NearMiss { // what is drawn by its likes differs, not its place; of gaps the first one's sides are known
 		n = 1
 	}
 	for k := range min(n, mostPlaces) {
