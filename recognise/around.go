@@ -2,8 +2,10 @@ package recognise
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
+	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/recognise/library"
 	"undermetal/recognise/parts"
@@ -19,22 +21,31 @@ const (
 // Around is a circuit of which only what lies around a few nets is recognised, in readings of the caller's choice: so a question about
 // one device of a million costs no more than one of ten, and what it says hangs on no reading of that device that is in force.
 type Around struct {
+	Looked func(geom.Point) bool // as in Options
+
 	c     *netlist.Circuit
 	rails []parts.Rail
 	first []int32 // by net: where its pins begin
 	pins  []int32 // devices, once for each terminal; bulks are left out
+	open  []bool  // by net: it goes on beyond the circuit
 }
 
 // Reading is what is otherwise than in the circuit.
 type Reading struct {
 	Without []int            // devices that are not there
 	With    []netlist.Device // devices that are, on nets of the circuit; NoNet: a net that has nothing else
-	Join    []netlist.Net    // nets that are one
+	Join    []netlist.Net    // nets that are one; in what is returned the lowest stands for all
 }
 
 // NewAround takes a flat circuit, which must not change afterwards.
 func NewAround(c *netlist.Circuit) *Around {
-	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1)}
+	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1), open: make([]bool, len(c.Nets))}
+	for n := range c.Nets {
+		a.open[n] = c.Nets[n].Open
+	}
+	for _, n := range c.Ports {
+		a.open[n] = true
+	}
 	each := func(f func(n netlist.Net, device int32)) {
 		for i := range c.Devices {
 			for _, n := range ends(&c.Devices[i]) {
@@ -76,8 +87,11 @@ func (a *Around) on(n netlist.Net) []int32 { return a.pins[a.first[n]:a.first[n+
 // Find is Find for what lies around some nets in a reading, with all patterns of the library. In what it returns, nets and devices have
 // the circuit's numbers; the devices of Reading.With come after these, in their order. Boxes are not told.
 func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missing int) (*Result, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	l := a.around(near, &r)
-	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
+	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Looked: a.Looked, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
 	res, err := f.find(ctx)
 	if err != nil {
 		return nil, err
@@ -107,6 +121,7 @@ type local struct {
 // around cuts a part out of the circuit. Where a net goes on beyond, stubs that no pattern has stand for what is left out, so that it is
 // never taken for one that ends.
 func (a *Around) around(near []netlist.Net, r *Reading) *local {
+	r = &Reading{r.Without, r.With, slices.DeleteFunc(slices.Compact(slices.Sorted(slices.Values(r.Join))), func(n netlist.Net) bool { return n == netlist.NoNet })}
 	l := &local{of: a, r: r, c: &netlist.Circuit{Name: a.c.Name}, number: map[netlist.Net]netlist.Net{}, without: map[int]bool{}}
 	for _, i := range r.Without {
 		l.without[i] = true
@@ -132,7 +147,7 @@ func (a *Around) around(near []netlist.Net, r *Reading) *local {
 	}
 	l.stubs()
 	for n := range l.net {
-		if m := l.net[n]; m != netlist.NoNet && (a.c.Nets[m].Open || slices.Contains(a.c.Ports, m)) {
+		if slices.ContainsFunc(l.joined(l.net[n]), func(m netlist.Net) bool { return m != netlist.NoNet && a.open[m] }) {
 			l.c.Ports = append(l.c.Ports, netlist.Net(n))
 		}
 	}
@@ -289,4 +304,23 @@ func (l *local) nets(ns []netlist.Net) {
 			ns[i] = l.net[n]
 		}
 	}
+}
+
+// NotIn returns the fits of the cover that are none in another reading, in its cover or beside it. What each weighs does not count: on a
+// longer net the same joints weigh less, so that another cover may be the best.
+func (r *Result) NotIn(other *Result) []*Fit {
+	key := func(f *Fit) string { return fmt.Sprint(f.Pattern.Title, f.Mirror, f.Devices()) }
+	there := map[string]bool{}
+	for _, fits := range [][]Fit{other.Fits, other.Others} {
+		for i := range fits {
+			there[key(&fits[i])] = true
+		}
+	}
+	var out []*Fit
+	for i := range r.Fits {
+		if f := &r.Fits[i]; !there[key(f)] {
+			out = append(out, f)
+		}
+	}
+	return out
 }

@@ -121,3 +121,75 @@ func TestReadings(t *testing.T) {
 		t.Error("the rails are others")
 	}
 }
+
+// Nets are one whatever order they are named in, however often, and whether one of them goes on beyond the circuit: a follower between a
+// gap and a port of the circuit lies on that port then.
+func TestJoinedNets(t *testing.T) {
+	s := newSoup(0)
+	s.pixels(2, 2)
+	inner, port := s.c.Devices[4].Terminals[netlist.Source], s.net("OUT")
+	if inner == s.c.Devices[5].Terminals[netlist.Gate] {
+		t.Fatal("not the net between follower and select")
+	}
+	s.c.Ports = append(s.c.Ports, port)
+	a := NewAround(s.c)
+	weight := func(join ...netlist.Net) float64 {
+		t.Helper()
+		r, err := a.Find(context.Background(), s.c.Devices[4].Terminals[:3], Reading{Join: join}, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range r.Fits {
+			if f := &r.Fits[i]; f.Pattern.Name == "pixel_3t" && slices.Contains(f.Devices(), 4) {
+				return f.Weight
+			}
+		}
+		t.Fatalf("joined %v there is no pixel", join)
+		return 0
+	}
+	whole := weight()
+	for _, join := range [][]netlist.Net{{inner, port}, {port, inner}, {port, inner, port}, {netlist.NoNet, port, inner}} {
+		if got := weight(join...); got != whole-innerPort {
+			t.Errorf("joined %v the pixel weighs %g db, want %g less than %g", join, got, float64(innerPort), whole)
+		}
+	}
+}
+
+// What explains a device in the best cover is mostly the same around it as in the whole: weights hang on how many pins there are, so that of
+// groups that weigh nearly the same another may win. Five in a hundred are allowed; nothing else hangs on it but what a question is told.
+func TestAroundCoversAsTheWhole(t *testing.T) {
+	same, differ := 0, 0
+	for seed := range int64(3) {
+		c := grow(800, seed)
+		by := map[int32]string{}
+		whole := find(t, c, Options{})
+		for i := range whole.Fits {
+			for _, d := range whole.Fits[i].Devices() {
+				by[d] = kindOfFit(&whole.Fits[i])
+			}
+		}
+		a := NewAround(c)
+		for i := int(seed); i < len(c.Devices); i += 13 {
+			d := c.Devices[i]
+			r, err := a.Find(context.Background(), ends(&d), Reading{Without: []int{i}, With: []netlist.Device{d}}, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := ""
+			for k := range r.Fits {
+				if slices.Contains(r.Fits[k].Devices(), int32(len(c.Devices))) {
+					got = kindOfFit(&r.Fits[k])
+				}
+			}
+			if got == by[int32(i)] {
+				same++
+			} else {
+				differ++
+				t.Logf("seed %d: device %d is in %q, around it in %q", seed, i, by[int32(i)], got)
+			}
+		}
+	}
+	if same < 150 || differ*20 > same {
+		t.Errorf("%d of %d differ", differ, same+differ)
+	}
+}

@@ -140,7 +140,7 @@ func (d *demo) printPixel(c *netlist.Circuit) {
 func (d *demo) recognise() error {
 	res := d.found.read.res
 	r := &recognised{name: d.making(demoDossier), circuit: res.Circuit, extracted: true, about: d.found.read.about, devices: deviceIDs(res.Circuit, res.Paths()),
-		nets: netIDs(res.Circuit), looked: lookedAt(d.found.drawing.lib.Traced)}
+		nets: netIDs(res.Circuit), looked: recognise.LookedAt(d.found.drawing.lib.Traced)}
 	if err := r.find(d.quiet, recognise.Options{Looked: r.looked}); err != nil {
 		return err
 	}

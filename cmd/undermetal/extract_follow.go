@@ -32,7 +32,9 @@ func followReadings(c *cobra.Command, d *drawing, how wanted) (*extracted, error
 	ask := question.Options{Traced: d.lib.Traced, Kinds: append(slices.Clone(followedKinds), ofDevices[:5]...), All: true}
 	e := &extracted{res: res}
 	var qs []question.Question
-	qs, e.told = question.AskAndTell(res, d.stack, nil, ask)
+	if qs, e.told, err = askAndTell(c, d, res, ask); err != nil {
+		return nil, err
+	}
 	var leads []question.Lead
 	if !how.asDrawn {
 		leads = question.Leads(qs)
@@ -42,7 +44,9 @@ func followReadings(c *cobra.Command, d *drawing, how wanted) (*extracted, error
 		if e.res, err = extractOnly(c, d, opt); err != nil {
 			return nil, err
 		}
-		_, e.told = question.AskAndTell(e.res, d.stack, nil, ask)
+		if _, e.told, err = askAndTell(c, d, e.res, ask); err != nil {
+			return nil, err
+		}
 	}
 	short := shortIDs(qs)
 	e.about = aboutDevices(res, e.res, qs, short, leads)
@@ -53,21 +57,30 @@ func followReadings(c *cobra.Command, d *drawing, how wanted) (*extracted, error
 	return e, err
 }
 
+// askAndTell asks about an extraction of a drawing, with a progress bar.
+func askAndTell(c *cobra.Command, d *drawing, res *extract.Result, opt question.Options) ([]question.Question, *question.Told, error) {
+	b := newBar(c, "asking about "+d.top.Name)
+	defer b.end()
+	opt.Progress = b.set
+	return question.AskAndTell(c.Context(), res, d.stack, nil, opt)
+}
+
 // followedKinds are the kinds of question whose leading reading is followed.
 var followedKinds = []string{question.Polarity, question.Photodiode}
 
 // leadsOf returns the leading readings that extract follows in a drawing, extracted as drawn and with facts.
-func leadsOf(d *drawing, res *extract.Result) []question.Lead {
-	return question.Leads(question.Ask(res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: followedKinds, All: true}))
+func leadsOf(c *cobra.Command, d *drawing, res *extract.Result) ([]question.Lead, error) {
+	qs, err := question.Ask(c.Context(), res, d.stack, nil, question.Options{Traced: d.lib.Traced, Kinds: followedKinds, All: true})
+	return question.Leads(qs), err
 }
 
 // withLeads is a drawing that was extracted as drawn, and solved, extracted with its leading readings, where it has any, and solved alike.
 func withLeads(c *cobra.Command, d *drawing, res *extract.Result, how solving) (*extract.Result, error) {
-	leads := leadsOf(d, res)
-	if len(leads) == 0 {
-		return res, nil
+	leads, err := leadsOf(c, d, res)
+	if err != nil || len(leads) == 0 {
+		return res, err
 	}
-	res, err := extractOnly(c, d, extract.Options{Outlines: true, Leading: question.Verdicts(leads)})
+	res, err = extractOnly(c, d, extract.Options{Outlines: true, Leading: question.Verdicts(leads)})
 	if err != nil {
 		return nil, err
 	}

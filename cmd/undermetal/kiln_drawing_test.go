@@ -87,7 +87,11 @@ func TestKilnLookAlikes(t *testing.T) {
 		t.Fatal(err)
 	}
 	asked := map[string]bool{}
-	for _, q := range question.Ask(res, st, nil, question.Options{Kinds: []string{question.TransistorOrCapacitor}}) {
+	qs, err := question.Ask(t.Context(), res, st, nil, question.Options{Kinds: []string{question.TransistorOrCapacitor}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range qs {
 		for _, place := range q.Places {
 			a := kiln.AnswerAt(place.At)
 			if a == nil {

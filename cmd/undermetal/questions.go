@@ -185,10 +185,19 @@ func (f *questionsFlags) ask(c *cobra.Command, name string, d *drawing, over *sh
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	a.sizes = d.sizes(a.res, sol)
-	a.qs = question.Ask(a.res, d.stack, found, question.Options{Prior: a.prior, Traced: d.lib.Traced, Kinds: f.kinds, All: true})
+	b := newBar(c, "asking about "+d.top.Name)
+	a.qs, err = question.Ask(c.Context(), a.res, d.stack, found, question.Options{Prior: a.prior, Traced: d.lib.Traced, Kinds: f.kinds, All: true, Progress: b.set})
+	b.end()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
 	a.short = shortIDs(a.qs)
 	a.nets = netIDs(a.res.Circuit)
-	a.devices = idsWithLeads(a.res, leadsOf(d, a.res))
+	leads, err := leadsOf(c, d, a.res)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	a.devices = idsWithLeads(a.res, leads)
 	a.findShots()
 	return a, c.Context().Err()
 }

@@ -34,12 +34,12 @@ func (f *questionsFlags) answerAll(c *cobra.Command, name string, dos *dossier.D
 	if err != nil {
 		return err
 	}
-	if err := dos.Edit(c.Context(), plan.what, plan.Do); err != nil {
-		return err
-	}
 	before, err := withLeads(c, a.d, a.res, a.solve)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
+	}
+	if err := dos.Edit(c.Context(), plan.what, plan.Do); err != nil {
+		return err
 	}
 	p := &printer{w: c.OutOrStdout()}
 	for _, s := range plan.says {

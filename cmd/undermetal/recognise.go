@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/netlist"
 	"undermetal/recognise"
@@ -53,7 +52,7 @@ one of the library takes its place. What is wrong with a file is told, and the f
 	p.StringVar(&f.top, "top", "", "the cell or circuit; must be given where several are placed by no other")
 	p.StringVar(&f.show, "show", "", "tell the suggestion with this ID in full")
 	p.IntVar(&f.missing, "missing", 1, "how many pieces a fit may lack, or have too many: 0 to 2")
-	p.StringVar(&f.patterns, "patterns", "", "folder with patterns of your own")
+	p.StringVar(&f.patterns, "patterns", "", "folder with patterns of your own; for questions they are no evidence")
 	p.BoolVar(&f.all, "all", false, "list every suggestion by itself")
 	p.StringVar(&f.json, "json", "", "print the suggestions as JSON, or write them to a file with --json=FILE")
 	p.Lookup("json").NoOptDefVal = "-"
@@ -175,28 +174,8 @@ func loadToRecognise(c *cobra.Command, name string, f *inputFlags, top string) (
 	}
 	r.extracted, r.circuit, r.about = true, read.res.Circuit, read.about
 	r.devices, r.nets = deviceIDs(r.circuit, read.res.Paths()), netIDs(r.circuit)
-	r.looked = lookedAt(d.lib.Traced)
+	r.looked = recognise.LookedAt(d.lib.Traced)
 	return r, printWarnings(c.ErrOrStderr(), read.res.Warnings)
-}
-
-// lookedAt says whether a place was traced on every layer: within one of a layer's areas, where it has any.
-func lookedAt(traced []layout.Shape) func(geom.Point) bool {
-	areas := map[layout.Layer][]geom.Polygon{}
-	for i := range traced {
-		areas[traced[i].Layer] = append(areas[traced[i].Layer], traced[i].Polygon)
-	}
-	return func(p geom.Point) bool {
-		for _, pgs := range areas {
-			in := false
-			for _, pg := range pgs {
-				in = in || pg.Locate(p) != geom.Outside
-			}
-			if !in {
-				return false
-			}
-		}
-		return true
-	}
 }
 
 // find recognises, with a progress bar.

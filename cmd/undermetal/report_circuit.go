@@ -49,7 +49,7 @@ func (k *collecting) circuit() error {
 	k.summary(read)
 	k.devices(read, sizes, names, nets)
 	b := newBar(k.c, "recognising")
-	found, err := recognise.Find(k.c.Context(), c, recognise.Options{Missing: 1, Looked: lookedAt(drawn.lib.Traced), Progress: func(done float64) { b.set(int(1000*done), 1000) }})
+	found, err := recognise.Find(k.c.Context(), c, recognise.Options{Missing: 1, Looked: recognise.LookedAt(drawn.lib.Traced), Progress: func(done float64) { b.set(int(1000*done), 1000) }})
 	b.end()
 	if err != nil {
 		return err

@@ -112,7 +112,7 @@ func TestHandCases(t *testing.T) {
 		var q Question
 		ok := false
 		if c.Reading == ambiguous.Resistor {
-			qs := Ask(v.res, c.Stack, nil, Options{Kinds: []string{WireOrResistor}, All: true})
+			qs := mustAsk(t, v.res, c.Stack, nil, Options{Kinds: []string{WireOrResistor}, All: true})
 			for i := range qs {
 				if grown(c.Box, 3000).Contains(qs[i].At) && sawOf(&qs[i], "squares") == "most" {
 					q, ok = qs[i], true

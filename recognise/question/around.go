@@ -2,7 +2,6 @@ package question
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -53,6 +52,7 @@ type surroundings struct {
 	by     map[string]int   // of these, by fits that lack a piece
 	open   map[int]bool     // by plate: whether it is an open question what it is
 	stand  map[int]standsAs // by device, as drawn
+	err    error            // the first: what was found since counts for nothing
 }
 
 // standsAs is where a device stands, and its role there; that is empty unless the fit is whole.
@@ -64,7 +64,7 @@ type standsAs struct {
 // lookAround says what recognition makes of a question that is not decided without it; ok is false where it says nothing.
 func (v *view) lookAround(d *draft) (s seen, ok bool) {
 	look := map[string]func(*Place, bool) seen{
-		TransistorOrCapacitor: v.plateAround, Polarity: v.polarityAround, Photodiode: v.photodiodeAround, FloatingGate: v.gateAround,
+		TransistorOrCapacitor: v.plateAround, Polarity: func(at *Place, partial bool) seen { return alreadyTold(v.polarityAround(at, partial), d.saw["source"]) }, Photodiode: v.photodiodeAround, FloatingGate: v.gateAround,
 		NearMiss: func(*Place, bool) seen { return v.gapAround(d) }, OutOfFamily: func(p *Place, _ bool) seen { return v.sizeAround(p, d.likes) },
 	}[d.kind]
 	if look == nil || len(d.saw) == 0 {
@@ -72,13 +72,14 @@ func (v *view) lookAround(d *draft) (s seen, ok bool) {
 	}
 	if v.around == nil {
 		v.around = &surroundings{Around: recognise.NewAround(v.neutral()), looked: map[string]int{}, by: map[string]int{}, open: map[int]bool{}, stand: map[int]standsAs{}}
+		v.around.Looked = recognise.LookedAt(v.opt.Traced)
 	}
 	if v.around.looked[d.kind]++; v.around.looked[d.kind] > mostAround {
 		return s, false
 	}
 	partial := v.around.by[d.kind] < mostPartial
 	n := len(d.places)
-	if d.kind == OutOfFamily { // what is drawn by its likes differs, not its place
+	if d.kind == OutOfFamily || d.kind == NearMiss { // what is drawn by its likes differs, not its place; of gaps the first one's sides are known
 		n = 1
 	}
 	for k := range min(n, mostPlaces) {
@@ -119,11 +120,14 @@ func (v *view) neutral() *netlist.Circuit {
 	return &c
 }
 
-// find recognises the surroundings of nets in a reading, and returns fits of a sort.
+// find recognises the surroundings of nets in a reading; nothing where that fails, which view.stopped tells.
 func (v *view) find(near []netlist.Net, r recognise.Reading, missing int) *recognise.Result {
-	found, err := v.around.Find(context.Background(), near, r, missing)
+	found, err := v.around.Find(v.ctx, near, r, missing)
 	if err != nil {
-		panic("question: " + err.Error()) // a pattern of the library that cannot be searched for: its tests read all
+		if v.around.err == nil {
+			v.around.err = err
+		}
+		return &recognise.Result{}
 	}
 	return found
 }
@@ -213,8 +217,12 @@ func (s *stand) say() string {
 	return text + fmt.Sprintf(", with %s", plural(len(s.fit.Members)-1, "other device", "other devices"))
 }
 
+// withArticle puts an article before a title, unless it begins with a number of things, or with what one does not count.
 func withArticle(title string) string {
-	if strings.ContainsRune("aeio", rune(title[0])) {
+	switch first, _, _ := strings.Cut(title, " "); {
+	case slices.Contains([]string{"two", "three", "four", "pad", "correlated"}, first) && title != "pad resistor with clamp":
+		return title
+	case strings.ContainsRune("aeioAEIO", rune(title[0])) && !strings.HasPrefix(title, "one-"):
 		return "an " + title
 	}
 	return "a " + title
@@ -288,6 +296,14 @@ func (v *view) polarityAround(at *Place, partial bool) seen {
 		as[k] = r
 	}
 	return v.compare(Polarity, netsOf(d), [2]string{"n", "p"}, [2]string{"as an n transistor", "as a p transistor"}, as, nil, partial)
+}
+
+// alreadyTold is what recognition says of a polarity, where a supply at the source may say so already: by that supply it fits.
+func alreadyTold(s, source seen) seen {
+	if bySource := map[string]string{"ground": "n", "supply": "p"}[source.outcome]; bySource != "" && s.outcome == bySource {
+		s.outcome += "-too"
+	}
+	return s
 }
 
 // sameEnds reports whether source and drain of two transistors are the same nets.

@@ -218,7 +218,7 @@ func TestSameOddsEverywhere(t *testing.T) {
 			}
 		}
 	}
-	told, _ := AskAndTell(res, b.st, nil, Options{All: true})
+	told, _ := mustTell(t, res, b.st, nil, Options{All: true})
 	var plates []Question
 	for _, q := range told {
 		if q.Kind == TransistorOrCapacitor {
@@ -226,9 +226,9 @@ func TestSameOddsEverywhere(t *testing.T) {
 		}
 	}
 	same("AskAndTell", deviceAt(t, plates, 0))
-	at, ok := TransistorOrCapacitorAt(res, b.st, want.Devices[0], Options{})
-	if !ok {
-		t.Fatal("no question of the device")
+	at, ok, err := TransistorOrCapacitorAt(t.Context(), res, b.st, want.Devices[0], Options{})
+	if !ok || err != nil {
+		t.Fatal("no question of the device: ", err)
 	}
 	same("TransistorOrCapacitorAt", at)
 	for _, reading := range []string{"transistor", "capacitor"} {

@@ -42,36 +42,37 @@ func otherOf(nets []netlist.Net, n netlist.Net) netlist.Net {
 	return netlist.NoNet
 }
 
-// gapAround looks at what lies beside a gap with both sides apart, and as one net.
+// gapAround looks at what lies beside a gap with both sides apart, and as one net. What fits both ways says nothing.
 func (v *view) gapAround(d *draft) seen {
 	if len(d.sides) != 2 || d.sides[0] == d.sides[1] {
 		return seen{}
 	}
-	// across returns the heaviest fit that uses one of the sides, and all that fits weigh.
-	across := func(found *recognise.Result) (best *recognise.Fit, sum float64) {
-		for i := range found.Fits {
-			f := &found.Fits[i]
-			sum += f.Weight
-			on := func(n netlist.Net) bool { return slices.Contains(f.Ports, n) || slices.Contains(f.Inner, n) }
-			if len(f.Members) > leastOthers && (on(d.sides[0]) || on(d.sides[1])) && (best == nil || f.Weight > best.Weight) {
-				best = f
-			}
-		}
-		return best, sum
-	}
-	apart, a := across(v.find(d.sides, recognise.Reading{}, 0))
-	joined, j := across(v.find(nil, recognise.Reading{Join: d.sides}, 0))
+	apart, joined := v.find(d.sides, recognise.Reading{}, 0), v.find(nil, recognise.Reading{Join: d.sides}, 0)
+	one, a := largest(apart.NotIn(joined), d.sides)
+	other, j := largest(joined.NotIn(apart), d.sides)
 	switch {
-	case joined != nil && j > a:
-		return seen{"joined", v.tell(func() string { return sayGap(joined, "joined") })}
-	case apart != nil && a > j:
-		return seen{"apart", v.tell(func() string { return sayGap(apart, "apart") })}
+	case other != nil && j > a:
+		return seen{"joined", v.tell(func() string { return sayGap(other, "joined") })}
+	case one != nil && a > j:
+		return seen{"apart", v.tell(func() string { return sayGap(one, "apart") })}
 	}
 	return seen{}
 }
 
+// largest returns the heaviest of some fits that has three devices or more and lies on one of some nets, and what all weigh.
+func largest(fits []*recognise.Fit, nets []netlist.Net) (best *recognise.Fit, sum float64) {
+	for _, f := range fits {
+		sum += f.Weight
+		on := func(n netlist.Net) bool { return slices.Contains(f.Ports, n) || slices.Contains(f.Inner, n) }
+		if len(f.Members) > leastOthers && slices.ContainsFunc(nets, on) && (best == nil || f.Weight > best.Weight) {
+			best = f
+		}
+	}
+	return best, sum
+}
+
 func sayGap(f *recognise.Fit, how string) string {
-	return fmt.Sprintf("with its sides %s there is %s of %s", how, withArticle(f.Pattern.Title), plural(len(f.Members), "device", "devices"))
+	return fmt.Sprintf("with its sides %s there is %s, %s in all", how, withArticle(f.Pattern.Title), plural(len(f.Members), "device", "devices"))
 }
 
 // sizeAround compares the place of a transistor in a known circuit with those of its likes. Sizes do not count for fits.

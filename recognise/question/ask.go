@@ -2,6 +2,7 @@ package question
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -43,22 +44,26 @@ type draft struct {
 
 // Ask returns the questions of a circuit, the worst first: those that are most uncertain and touch the most devices.
 // Questions that were answered come last. res should hold Facts (extract.Options.Facts); without them only what the circuit
-// and its warnings tell is asked. checks are findings of netlist/check; nil where nobody has looked.
-func Ask(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) []Question {
-	return newView(res, st, checks, opt).ask()
+// and its warnings tell is asked. checks are findings of netlist/check; nil where nobody has looked. Once ctx has ended its error is all
+// that is returned.
+func Ask(ctx context.Context, res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) ([]Question, error) {
+	return newView(res, st, checks, opt).until(ctx).ask()
 }
 
-func (v *view) ask() []Question {
-	out := v.askAll()
+func (v *view) ask() ([]Question, error) {
+	out, err := v.askAll()
+	if err != nil {
+		return nil, err
+	}
 	if !v.opt.All {
 		out = slices.DeleteFunc(out, func(q Question) bool { return !q.Listed() })
 	}
 	sortQuestions(out)
-	return out
+	return out, nil
 }
 
 // askAll returns all questions of the kinds that are asked for, those that the evidence has decided, too.
-func (v *view) askAll() []Question {
+func (v *view) askAll() ([]Question, error) {
 	var drafts []draft
 	for _, k := range []struct {
 		kind string
@@ -71,17 +76,41 @@ func (v *view) askAll() []Question {
 		if v.asks(k.kind) {
 			drafts = append(drafts, k.ask()...)
 		}
+		if err := v.stopped(); err != nil {
+			return nil, err
+		}
 	}
 	var out []Question
 	for i := range drafts {
 		drafts[i].verdict, drafts[i].by = v.answer(&drafts[i])
 	}
 	drafts = append(drafts, v.settled()...)
-	for _, d := range v.fold(drafts) {
-		out = append(out, v.question(&d))
+	drafts = v.fold(drafts)
+	for i := range drafts {
+		out = append(out, v.question(&drafts[i]))
+		if err := v.stopped(); err != nil {
+			return nil, err
+		}
+		if v.opt.Progress != nil {
+			v.opt.Progress(i+1, len(drafts))
+		}
 	}
 	number(out) // in the order of place, and before any is left out: ids do not hang on odds, nor on what is listed
-	return out
+	return out, nil
+}
+
+// until gives a view the context that may end its work.
+func (v *view) until(ctx context.Context) *view {
+	v.ctx = ctx
+	return v
+}
+
+// stopped returns why nothing more is to be asked: the context has ended, or recognition has failed.
+func (v *view) stopped() error {
+	if v.around != nil && v.around.err != nil {
+		return v.around.err
+	}
+	return v.ctx.Err()
 }
 
 // asks reports whether a kind is to be asked.

@@ -1,7 +1,10 @@
 package question
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
@@ -185,9 +188,56 @@ func TestOptions(t *testing.T) {
 	// Without Facts there is what the circuit says.
 	res := busy(t).extract()
 	res.Facts = nil
-	for _, q := range Ask(res, b.st, nil, Options{}) {
+	for _, q := range mustAsk(t, res, b.st, nil, Options{}) {
 		if q.Kind == TransistorOrCapacitor {
 			t.Error(fmt.Sprint("without facts: ", q.ID))
 		}
+	}
+}
+
+// ending is a context that ends when it is looked at for the n-th time; look counts.
+type ending struct {
+	context.Context
+	n    int
+	look *int
+}
+
+func (e ending) Err() error {
+	if *e.look++; *e.look >= e.n {
+		return context.Canceled
+	}
+	return nil
+}
+
+// TestInterrupted: at whichever look at the context asking ends, within recognition too, it returns nothing but that.
+func TestInterrupted(t *testing.T) {
+	b := newBoard(t).wire(memory("unruly")...)
+	res := b.extract()
+	all := 0
+	if _, err := Ask(ending{t.Context(), math.MaxInt, &all}, res, b.st, nil, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	want := mustAsk(t, res, b.st, nil, Options{})
+	if least := len(Kinds()) + len(want) + 5; all < least {
+		t.Fatalf("looked %d times at the context, want more than %d: recognition does not", all, least)
+	}
+	for n := 1; n <= all; n += max(1, all/50) {
+		look := 0
+		if qs, err := Ask(ending{t.Context(), n, &look}, res, b.st, nil, Options{}); !errors.Is(err, context.Canceled) || qs != nil {
+			t.Errorf("ended at look %d of %d: %v, %d questions", n, all, err, len(qs))
+		}
+		look = 0
+		if qs, told, err := AskAndTell(ending{t.Context(), n, &look}, res, b.st, nil, Options{}); !errors.Is(err, context.Canceled) || qs != nil || told != nil {
+			t.Errorf("telling, ended at look %d of %d: %v", n, all, err)
+		}
+	}
+	told := 0
+	got := mustAsk(t, res, b.st, nil, Options{Progress: func(done, total int) {
+		if told++; done != told || done > total {
+			t.Errorf("told of %d of %d, the %d. time", done, total, told)
+		}
+	}})
+	if told == 0 || len(got) != len(want) {
+		t.Errorf("told %d times; %d questions, want %d", told, len(got), len(want))
 	}
 }

@@ -44,10 +44,10 @@ func BenchmarkQuestions(b *testing.B) {
 		}
 		least(&facts, start)
 		start = spent()
-		Ask(res, st, nil, Options{})
+		mustAsk(b, res, st, nil, Options{})
 		least(&ask, start)
 		start = spent()
-		AskAndTell(res, st, nil, Options{})
+		mustTell(b, res, st, nil, Options{})
 		least(&tell, start)
 		start = spent()
 		if res, err = extract.Run(context.Background(), lib, lib.Tops()[0], st, extract.Options{Workers: 1, Outlines: true}); err != nil {

@@ -214,7 +214,25 @@ func (b *board) ask(kind string, opt Options) []Question {
 	if kind != "" {
 		opt.Kinds = []string{kind}
 	}
-	return Ask(b.extract(), b.st, findings, opt)
+	return mustAsk(b.t, b.extract(), b.st, findings, opt)
+}
+
+func mustAsk(t testing.TB, res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) []Question {
+	t.Helper()
+	qs, err := Ask(context.Background(), res, st, checks, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return qs
+}
+
+func mustTell(t testing.TB, res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) ([]Question, *Told) {
+	t.Helper()
+	qs, told, err := AskAndTell(context.Background(), res, st, checks, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return qs, told
 }
 
 // one asks for the only question of a kind.

@@ -52,7 +52,7 @@ func askCell(t testing.TB, lib *layout.Library, cell *layout.Cell, st *stack.Sta
 	if err != nil {
 		t.Fatalf("%s: %v", cell.Name, err)
 	}
-	return res, Ask(res, st, nil, Options{Kinds: []string{TransistorOrCapacitor}, All: true})
+	return res, mustAsk(t, res, st, nil, Options{Kinds: []string{TransistorOrCapacitor}, All: true})
 }
 
 // TestPublishedCells: of the cells of two libraries whatever the netlist has as a transistor is read as one, but for the plates of

@@ -34,8 +34,16 @@ func isPhoto(model string) bool {
 }
 
 // photodiodes finds diodes whose model says so, and large junctions, made a device by a rule or not, that a question about them would
-// take for photodiodes.
-func (v *view) photodiodes() *photodiodes {
+// take for photodiodes. all are the questions that are asked.
+func (v *view) photodiodes(all []Question) *photodiodes {
+	asked := map[extract.RegionID]*Question{}
+	for i := range all {
+		for _, p := range all[i].Places {
+			if all[i].Kind == Photodiode && len(p.about) > 0 {
+				asked[p.about[0]] = &all[i]
+			}
+		}
+	}
 	p := &photodiodes{map[int]bool{}, map[extract.RegionID]bool{}, map[extract.RegionID]float64{}}
 	var plain []int // diodes of another name
 	for i := range v.c.Devices {
@@ -51,8 +59,11 @@ func (v *view) photodiodes() *photodiodes {
 		if k := v.answers.in(Photodiode, r.Layer, r.Box, id); k >= 0 && !v.answers.all[k].Unused {
 			continue // a device by now, or none
 		}
-		d := v.photodiodeDraft(id)
-		q := newQuestion(Photodiode, v.opt.Prior[Photodiode], d.saw)
+		q := asked[id]
+		if q == nil { // a rule says what it is, by another name
+			rule := newQuestion(Photodiode, v.opt.Prior[Photodiode], v.photodiodeDraft(id).saw)
+			q = &rule
+		}
 		if q.Leading().Reading != "photodiode" {
 			continue
 		}

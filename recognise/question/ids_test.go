@@ -20,7 +20,11 @@ func TestIDsOfOnePlace(t *testing.T) {
 			v.plates[k].path, v.plates[k].drawn = "", extract.Drawn{}
 		}
 		out := map[string]string{}
-		for _, q := range v.ask() {
+		qs, err := v.ask()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, q := range qs {
 			out[q.Note] = q.ID
 		}
 		return out

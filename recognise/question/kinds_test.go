@@ -79,7 +79,7 @@ func TestPhotodiode(t *testing.T) {
 	b.box("metal1", 20000, 18000, 80000, 22000)
 	b.box("pad", 60000, 18500, 79000, 21500)
 	res := b.extract()
-	qs := Ask(res, b.st, nil, Options{All: true, Kinds: []string{Photodiode}})
+	qs := mustAsk(t, res, b.st, nil, Options{All: true, Kinds: []string{Photodiode}})
 	if len(qs) != 1 || qs[0].Leading().Reading != "diode" || sawOf(&qs[0], "pad") != "pad" || len(qs[0].Nets) != 1 {
 		t.Errorf("a diode at a pad: %d questions, %s", len(qs), describe(&qs[0]))
 	}

@@ -117,11 +117,11 @@ func TestKiln(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, q := range Ask(res, st, findings, Options{Kinds: []string{TransistorOrCapacitor}}) {
+	for _, q := range mustAsk(t, res, st, findings, Options{Kinds: []string{TransistorOrCapacitor}}) {
 		t.Errorf("asked about\n%s", describe(&q))
 	}
 	sure := 0
-	for _, q := range Ask(res, st, findings, Options{Kinds: []string{TransistorOrCapacitor}, All: true}) {
+	for _, q := range mustAsk(t, res, st, findings, Options{Kinds: []string{TransistorOrCapacitor}, All: true}) {
 		if q.Leading().Reading != "transistor" {
 			t.Errorf("want a transistor\n%s", describe(&q))
 		}

@@ -2,6 +2,7 @@ package question
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -231,15 +232,16 @@ func strip(area, perimeter float64) (length, width float64) {
 
 // TransistorOrCapacitorAt returns the question of the structure that a device is part of, however it stands; ok is false where
 // Facts were not asked for, or the device is none of a channel.
-func TransistorOrCapacitorAt(res *extract.Result, st *stack.Stack, device int, opt Options) (q Question, ok bool) {
-	v := newView(res, st, nil, opt)
+func TransistorOrCapacitorAt(ctx context.Context, res *extract.Result, st *stack.Stack, device int, opt Options) (q Question, ok bool, err error) {
+	v := newView(res, st, nil, opt).until(ctx)
 	cs := v.channelsOf[device]
 	if len(cs) == 0 {
-		return q, false
+		return q, false, nil
 	}
 	d := v.plateDraft(&v.plates[v.plateOf[cs[0]]])
 	d.verdict, d.by = v.answer(&d)
-	return v.question(&d), true
+	q = v.question(&d)
+	return q, true, v.stopped()
 }
 
 func (v *view) plateDraft(p *plate) draft {

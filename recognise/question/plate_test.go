@@ -96,7 +96,7 @@ func TestPlates(t *testing.T) {
 			t.Errorf("%s: listed %v, want %v\n%s", tc.name, listed, tc.listed, describe(q))
 		}
 		if len(q.Devices) > 0 {
-			if again, ok := TransistorOrCapacitorAt(b.extract(), b.st, q.Devices[0], Options{}); !ok || again.Leading() != q.Leading() {
+			if again, ok, err := TransistorOrCapacitorAt(t.Context(), b.extract(), b.st, q.Devices[0], Options{}); err != nil || !ok || again.Leading() != q.Leading() {
 				t.Errorf("%s: asked for by its device it is %v", tc.name, again.Readings)
 			}
 		}

@@ -100,6 +100,8 @@ type Options struct {
 	Kinds []string
 	// All also lists what the evidence has decided.
 	All bool
+	// Progress is told now and then how many questions are weighed, of how many; may be nil.
+	Progress func(done, total int)
 }
 
 // PlausibleDb is the odds, in decibans, below which a second reading is plausible: 20 dB, one in a hundred.

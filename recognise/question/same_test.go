@@ -67,7 +67,11 @@ func sameAsEach(t *testing.T, v *view, folded int) {
 	t.Helper()
 	w := newView(v.res, v.st, v.checks, v.opt)
 	w.each = true
-	got, want := v.ask(), w.ask()
+	got, err := v.ask()
+	want, err2 := w.ask()
+	if err != nil || err2 != nil {
+		t.Fatal(err, err2)
+	}
 	if len(got) != len(want) {
 		t.Fatalf("%d questions, want %d", len(got), len(want))
 	}

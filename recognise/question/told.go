@@ -2,6 +2,7 @@ package question
 
 import (
 	"cmp"
+	"context"
 	"slices"
 	"strings"
 
@@ -50,38 +51,54 @@ type Protects struct {
 
 // AskAndTell is Ask, and tells the roles of devices. Questions about plates and about junctions are looked at for these whatever
 // Options.Kinds says.
-func AskAndTell(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) ([]Question, *Told) {
-	v := newView(res, st, checks, opt)
-	all := v.askAll()
-	told := v.tellRoles(all)
+func AskAndTell(ctx context.Context, res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) ([]Question, *Told, error) {
+	v := newView(res, st, checks, opt).until(ctx)
+	all, err := v.askAll()
+	if err != nil {
+		return nil, nil, err
+	}
+	told, err := v.tellRoles(all)
+	if err != nil {
+		return nil, nil, err
+	}
 	if !opt.All {
 		all = slices.DeleteFunc(all, func(q Question) bool { return !q.Listed() })
 	}
 	sortQuestions(all)
-	return all, told
+	return all, told, nil
 }
 
 // tellRoles finds the roles of devices and structures. all are the questions that are asked.
-func (v *view) tellRoles(all []Question) *Told {
+func (v *view) tellRoles(all []Question) (*Told, error) {
 	t := &Told{Roles: make([]string, len(v.c.Devices)), Odds: make([]float64, len(v.c.Devices)), Fills: make([]Fill, len(v.c.Devices)), Protects: make([]Protects, len(v.res.Pads))}
 	if v.res.Facts == nil {
-		return t
+		return t, nil
 	}
-	if !v.asks(TransistorOrCapacitor) {
+	var more []string
+	for _, k := range []string{TransistorOrCapacitor, Photodiode} {
+		if !v.asks(k) {
+			more = append(more, k)
+		}
+	}
+	if len(more) > 0 {
 		w := *v
-		w.opt.Kinds = []string{TransistorOrCapacitor}
-		all = w.askAll()
+		w.opt.Kinds = more
+		others, err := w.askAll()
+		if err != nil {
+			return nil, err
+		}
+		all = append(slices.Clip(all), others...)
 	}
 	for i := range v.c.Devices {
 		if d := &v.c.Devices[i]; d.Kind == netlist.Resistor && strings.Contains(strings.ToLower(d.Model), "fuse") {
 			t.Roles[i] = Fuse
 		}
 	}
-	photo := v.photodiodes()
+	photo := v.photodiodes(all)
 	v.tellProtection(t, photo)
 	v.tellDummies(t, all)
 	v.tellFills(t, photo)
-	return t.inOrder()
+	return t.inOrder(), nil
 }
 
 // inOrder puts structures in the order of place.

@@ -51,7 +51,7 @@ sheet_ohm = 10
 func (b *board) tell(opt Options) (*extract.Result, *Told) {
 	b.t.Helper()
 	res := b.extract()
-	_, told := AskAndTell(res, b.st, nil, opt)
+	_, told := mustTell(b.t, res, b.st, nil, opt)
 	return res, told
 }
 
@@ -125,7 +125,7 @@ func TestDummyRows(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, told := AskAndTell(res, c.Stack, nil, Options{Traced: c.Library.Traced})
+		_, told := mustTell(t, res, c.Stack, nil, Options{Traced: c.Library.Traced})
 		devices, strips := 0, 0
 		for i, r := range told.Roles {
 			if r == Dummy {
@@ -240,7 +240,7 @@ func TestPublishedRoles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, told := AskAndTell(res, st, nil, Options{Kinds: []string{TransistorOrCapacitor}})
+	_, told := mustTell(t, res, st, nil, Options{Kinds: []string{TransistorOrCapacitor}})
 	count := map[string]int{}
 	for i, r := range told.Roles {
 		d := &res.Circuit.Devices[i]

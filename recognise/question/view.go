@@ -1,8 +1,8 @@
 package question
 
 import (
+	"context"
 	"fmt"
-
 	"slices"
 	"strconv"
 
@@ -23,6 +23,7 @@ type view struct {
 	st     *stack.Stack
 	checks []check.Finding
 	opt    Options
+	ctx    context.Context // of the call that the view is made for
 
 	feature    float64 // nm, the shortest length that the process draws; 0: not known
 	featureHow string
@@ -63,7 +64,7 @@ const (
 )
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
-	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, spots: spots{}, channelsOf: make([][]int, len(res.Circuit.Devices))}
+	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, ctx: context.Background(), spots: spots{}, channelsOf: make([][]int, len(res.Circuit.Devices))}
 	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}

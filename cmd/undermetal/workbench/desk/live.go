@@ -134,8 +134,10 @@ func circuitOf(ctx context.Context, s *snapshot, st *stack.Stack, over checking,
 			return nil, err
 		}
 	}
-	l.questions = question.Ask(l.res, st, l.found, question.Options{Traced: lib.Traced})
-	found, err := recognise.Find(ctx, l.res.Circuit, recognise.Options{Missing: 1, Workers: spare()})
+	if l.questions, err = question.Ask(ctx, l.res, st, l.found, question.Options{Traced: lib.Traced, Progress: progress}); err != nil {
+		return nil, err
+	}
+	found, err := recognise.Find(ctx, l.res.Circuit, recognise.Options{Missing: 1, Looked: recognise.LookedAt(lib.Traced), Workers: spare()})
 	if err != nil {
 		return nil, err
 	}
