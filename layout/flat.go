@@ -83,6 +83,9 @@ func (f *Flat) prepare(c *Cell) *flatCell {
 	return s
 }
 
+// Top returns the cell that was flattened.
+func (f *Flat) Top() *Cell { return f.top.cell }
+
 // Bounds returns the box around all shapes, empty where there is none.
 func (f *Flat) Bounds() geom.Rect { return f.top.bounds }
 

@@ -31,14 +31,24 @@ func (f *Flat) PathsAt(places []Place) []string {
 // it is the first in the order of the stream. One walk answers all places: the time goes with the shapes on their layers and
 // the number of places.
 func (f *Flat) InstancesAt(places []Place) []Instance {
-	found, done := make([]Instance, len(places)), make([]bool, len(places))
+	found := make([]Instance, len(places))
 	for i := range found {
 		found[i].Cell = f.top.cell
 	}
-	w := &pathWalk{places: places, open: func(k int32) bool { return !done[k] }}
-	w.found = func(k int32, _ *Shape, _ geom.Transform) { done[k], found[k] = true, w.instance(f) }
-	w.run(f)
+	f.FirstAt(places, func(k int, _ *Shape, _ geom.Transform, in Instance) { found[k] = in })
 	return found
+}
+
+// FirstAt calls found for each place that something covers, once: with the shape that InstancesAt finds there, where it is placed, and the
+// instance that it is drawn in.
+func (f *Flat) FirstAt(places []Place, found func(place int, s *Shape, t geom.Transform, in Instance)) {
+	done := make([]bool, len(places))
+	w := &pathWalk{places: places, open: func(k int32) bool { return !done[k] }}
+	w.found = func(k int32, s *Shape, t geom.Transform) {
+		done[k] = true
+		found(int(k), s, t, w.instance(f))
+	}
+	w.run(f)
 }
 
 // ShapesAt calls found for each shape that covers a place, with the number of the place and where the shape is placed. It
@@ -124,12 +134,31 @@ func (w *pathWalk) cell(c *flatCell, t geom.Transform) {
 		cols, rows := q.Members()
 		for r := range rows {
 			for col := range cols {
+				m := q.Member(col, r).Then(t)
+				if !w.any(m.Bounds(below.bounds)) {
+					continue
+				}
 				w.way = append(w.way, member{of: c.cell, i: i, col: col, row: r})
-				w.cell(below, q.Member(col, r).Then(t))
+				w.cell(below, m)
 				w.way = w.way[:len(w.way)-1]
 			}
 		}
 	}
+}
+
+// any reports whether a place may lie in a box.
+func (w *pathWalk) any(b geom.Rect) bool {
+	if !b.Overlaps(w.box) {
+		return false
+	}
+	x0, y0 := w.bin(b.Min)
+	x1, y1 := w.bin(b.Max)
+	for row := y0 * w.width; row <= y1*w.width; row += w.width {
+		if w.first[row+x0] < w.first[row+x1+1] {
+			return true
+		}
+	}
+	return false
 }
 
 // shape finds the places that lie on a shape and are still looked for.

@@ -242,6 +242,7 @@ func (l *local) stubs() {
 			have[n]++
 		}
 	}
+	wanted, sum := make([]int, len(have)), 0 // by net
 	for n := range have {
 		if l.net[n] == netlist.NoNet || l.rails[n] != parts.Signal {
 			continue
@@ -264,11 +265,14 @@ func (l *local) stubs() {
 				}
 			}
 		}
-		for range min(all-have[n], aroundStubs) {
-			stub := netlist.Device{Kind: netlist.VoltageSource}
-			for t := range stub.Terminals {
-				stub.Terminals[t] = netlist.NoNet
-			}
+		wanted[n] = max(0, min(all-have[n], aroundStubs))
+		sum += wanted[n]
+	}
+	l.device, l.c.Devices = slices.Grow(l.device, sum), slices.Grow(l.c.Devices, sum)
+	l.net, l.c.Nets, l.rails = slices.Grow(l.net, sum), slices.Grow(l.c.Nets, sum), slices.Grow(l.rails, sum)
+	stub := netlist.Device{Kind: netlist.VoltageSource, Terminals: [4]netlist.Net{netlist.NoNet, netlist.NoNet, netlist.NoNet, netlist.NoNet}}
+	for n, stubs := range wanted {
+		for range stubs {
 			stub.Terminals[0], stub.Terminals[1] = netlist.Net(n), l.local(netlist.NoNet)
 			l.device = append(l.device, -1)
 			l.c.Devices = append(l.c.Devices, stub)

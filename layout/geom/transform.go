@@ -138,11 +138,12 @@ func (t Transform) Bounds(r Rect) Rect {
 	if r.Empty() {
 		return r
 	}
-	b := EmptyRect()
-	for _, p := range r.Ring() {
-		b = b.Extend(t.Apply(p))
+	a, c := t.Apply(r.Min), t.Apply(r.Max)
+	b := Box(min(a.X, c.X), min(a.Y, c.Y), max(a.X, c.X), max(a.Y, c.Y))
+	if t.xy == 0 && t.yx == 0 || t.xx == 0 && t.yy == 0 { // each coordinate hangs on one alone
+		return b
 	}
-	return b
+	return b.Extend(t.Apply(Point{r.Max.X, r.Min.Y})).Extend(t.Apply(Point{r.Min.X, r.Max.Y}))
 }
 
 func (t Transform) String() string {

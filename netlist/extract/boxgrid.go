@@ -73,13 +73,28 @@ func (g *boxGrid) near(r geom.Rect, found func(i int)) {
 	})
 }
 
-// pairs tells of all pairs of boxes that may touch each other, of some several times.
-func (g *boxGrid) pairs(found func(i, k int)) {
+// pairs tells of each pair of boxes that touch each other once; boxes are those that the grid was made of.
+func (g *boxGrid) pairs(boxes []geom.Rect, found func(i, k int)) {
+	type small struct{ x0, y0, x1, y1, i int32 } // the frame has 31 bits
+	var in []small                               // the boxes of a bin, side by side: all with all is what takes the time
 	for bin := range max(0, len(g.first)-1) {
-		in := g.in[g.first[bin]:g.first[bin+1]]
-		for n, i := range in {
-			for _, k := range in[:n] {
-				found(int(i), int(k))
+		in = in[:0]
+		for _, i := range g.in[g.first[bin]:g.first[bin+1]] {
+			b := &boxes[i]
+			in = append(in, small{int32(b.Min.X), int32(b.Min.Y), int32(b.Max.X), int32(b.Max.Y), i})
+		}
+		left, low := g.all.Min.X+bin%g.columns*g.side, g.all.Min.Y+bin/g.columns*g.side
+		for n := range in {
+			a := &in[n]
+			for m := range in[:n] {
+				b := &in[m]
+				if a.x0 > b.x1 || b.x0 > a.x1 || a.y0 > b.y1 || b.y0 > a.y1 {
+					continue
+				}
+				// Of the bins that both lie in, the one with the lower left corner of what they share tells.
+				if x, y := int(max(a.x0, b.x0)), int(max(a.y0, b.y0)); x >= left && x < left+g.side && y >= low && y < low+g.side {
+					found(int(a.i), int(b.i))
+				}
 			}
 		}
 	}

@@ -35,9 +35,9 @@ func TestBoxGrid(t *testing.T) {
 		t.Errorf("%d boxes were looked at", looked)
 	}
 	together := map[[2]int]bool{}
-	g.pairs(func(i, k int) {
-		if k >= i {
-			t.Fatalf("%d before %d", i, k)
+	g.pairs(boxes, func(i, k int) {
+		if k >= i || !touch(boxes[i], boxes[k]) || together[[2]int{i, k}] {
+			t.Fatalf("%d before %d: %v and %v", i, k, boxes[i], boxes[k])
 		}
 		together[[2]int{i, k}] = true
 	})
@@ -48,6 +48,6 @@ func TestBoxGrid(t *testing.T) {
 			}
 		}
 	}
-	newBoxGrid(nil).pairs(func(int, int) { t.Error("a pair among none") })
+	newBoxGrid(nil).pairs(nil, func(int, int) { t.Error("a pair among none") })
 	newBoxGrid(nil).near(geom.Box(0, 0, 1, 1), func(int) { t.Error("a box among none") })
 }

@@ -17,20 +17,9 @@ type Drawn struct {
 // Drawn returns, for each place, the first shape that covers it. Places in placements of one cell that lie on the same shape at
 // the same place are alike.
 func (r *Result) Drawn(places []layout.Place) []Drawn {
-	out := r.DrawnShapes(places)
-	for k, path := range r.flat.PathsAt(places) {
-		out[k].Path = path
-	}
-	return out
-}
-
-// DrawnShapes is Drawn without paths, in half the time.
-func (r *Result) DrawnShapes(places []layout.Place) []Drawn {
 	out := make([]Drawn, len(places))
-	r.flat.ShapesAt(places, func(k int, s *layout.Shape, t geom.Transform) {
-		if out[k].Shape == nil {
-			out[k].Shape, out[k].At = s, inverse(t, places[k].At)
-		}
+	r.flat.FirstAt(places, func(k int, s *layout.Shape, t geom.Transform, in layout.Instance) {
+		out[k] = Drawn{s, inverse(t, places[k].At), in.Path}
 	})
 	return out
 }

@@ -1,6 +1,8 @@
 package extract
 
 import (
+	"sync"
+
 	"undermetal/layout"
 	"undermetal/layout/geom"
 	"undermetal/netlist"
@@ -12,6 +14,9 @@ type Facts struct {
 	Regions  []Region  // in the order of place
 	Channels []Channel // every crossing of gate and diffusion, in the order of place
 	Nets     int       // how many nets Region.NetID counts
+
+	drawn []Drawn         // by channel: what covers Channel.At
+	paths func() []string // by region, once somebody has asked
 }
 
 // RegionKind says what a region is.
@@ -48,7 +53,6 @@ type Region struct {
 	Box             geom.Rect
 	At              geom.Point // its lowest, then leftmost corner
 	Within          geom.Point // a point within, away from its edges: to anchor a verdict at
-	Path            string     // the instance that it is drawn in, empty for the top cell
 }
 
 // Channel is one connected crossing of gate and diffusion.
@@ -86,21 +90,30 @@ type Edge struct {
 	Stretches int     // into how many unbroken stretches it falls
 }
 
-// paths finds the instances that regions and channels are drawn in.
-func (f *Facts) paths(flat *layout.Flat) {
-	places := make([]layout.Place, 0, len(f.Regions)+len(f.Channels))
-	for i := range f.Regions {
-		places = append(places, layout.Place{Layer: f.Regions[i].Layer, At: f.Regions[i].Within})
-	}
+// findDrawn finds what channels are drawn as, and in which instances.
+func (f *Facts) findDrawn(flat *layout.Flat) {
+	places := make([]layout.Place, len(f.Channels))
 	for i := range f.Channels {
-		places = append(places, layout.Place{Layer: f.Channels[i].Layer, At: f.Channels[i].At})
+		places[i] = layout.Place{Layer: f.Channels[i].Layer, At: f.Channels[i].At}
+		f.Channels[i].Cell = flat.Top().Name
 	}
-	for i, in := range flat.InstancesAt(places) {
-		if i < len(f.Regions) {
-			f.Regions[i].Path = in.Path
-		} else {
-			c := &f.Channels[i-len(f.Regions)]
-			c.Path, c.Cell = in.Path, in.Cell.Name
+	f.drawn = make([]Drawn, len(places))
+	flat.FirstAt(places, func(k int, s *layout.Shape, t geom.Transform, in layout.Instance) {
+		f.drawn[k] = Drawn{s, inverse(t, places[k].At), in.Path}
+		f.Channels[k].Path, f.Channels[k].Cell = in.Path, in.Cell.Name
+	})
+	f.paths = sync.OnceValue(func() []string {
+		places := make([]layout.Place, len(f.Regions))
+		for i := range f.Regions {
+			places[i] = layout.Place{Layer: f.Regions[i].Layer, At: f.Regions[i].Within}
 		}
-	}
+		return flat.PathsAt(places)
+	})
 }
+
+// DrawnAs returns what Result.Drawn says of the place of a channel.
+func (f *Facts) DrawnAs(channel int) Drawn { return f.drawn[channel] }
+
+// Path returns the instance that a region is drawn in, empty for the top cell. Few are asked about, and of many drawings none: all are found
+// with the first.
+func (f *Facts) Path(region RegionID) string { return f.paths()[region] }

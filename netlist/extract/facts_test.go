@@ -134,9 +134,14 @@ func TestFactsOfPlaced(t *testing.T) {
 	if !slices.Equal(got, want) {
 		t.Errorf("%q, want %q", got, want)
 	}
+	for i, c := range res.Facts.Channels {
+		if got, want := res.Facts.DrawnAs(i), res.Drawn([]layout.Place{{Layer: c.Layer, At: c.At}})[0]; got != want || want.Path != c.Path || want.Shape == nil {
+			t.Errorf("channel %d is drawn as %v, want %v", i, got, want)
+		}
+	}
 	var paths []string
-	for _, r := range res.Facts.Regions {
-		paths = append(paths, fmt.Sprint(r.Kind, r.Path, r.Within))
+	for i, r := range res.Facts.Regions {
+		paths = append(paths, fmt.Sprint(r.Kind, res.Facts.Path(extract.RegionID(i)), r.Within))
 	}
 	want = []string{"2A[0,0]{450 150}", "2A[0,1]{2450 150}", "1A[0,0]{200 150}", "1A[0,0]{700 150}", "1A[0,1]{2200 150}", "1A[0,1]{2700 150}", "1{9050 50}",
 		"2B{450 5150}", "1B{200 5150}", "1B{700 5150}"}

@@ -35,6 +35,7 @@ func (r *Result) Necks(st *stack.Stack) []Neck {
 
 // drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small.
 type drawnParts struct {
+	drawn []*layout.Shape // layout.Flat.Drawn
 	all   []drawnPart
 	boxes []geom.Rect      // by part
 	at    []geom.Transform // those of parts that follow each other in one place once
@@ -43,15 +44,14 @@ type drawnParts struct {
 }
 
 type drawnPart struct {
-	shape *layout.Shape
-	index int32 // of the shape, in layout.Flat.Drawn
+	index int32 // of the shape, in drawnParts.drawn
 	at    int32 // index in drawnParts.at
 	rect  bool  // it is its box
 	fixed bool  // placed upright
 }
 
 func (d *drawnParts) polygon(i int) geom.Polygon {
-	return d.at[d.all[i].at].ApplyPolygon(d.all[i].shape.Polygon)
+	return d.at[d.all[i].at].ApplyPolygon(d.drawn[d.all[i].index].Polygon)
 }
 
 func (d *drawnParts) add(p *layout.Placed, box geom.Rect) {
@@ -59,7 +59,7 @@ func (d *drawnParts) add(p *layout.Placed, box geom.Rect) {
 		d.at = append(d.at, p.Transform)
 	}
 	d.boxes = append(d.boxes, box)
-	d.all = append(d.all, drawnPart{p.Shape, int32(p.Index), int32(len(d.at) - 1), p.Upright && isRect(p.Polygon), p.Upright})
+	d.all = append(d.all, drawnPart{int32(p.Index), int32(len(d.at) - 1), p.Upright && isRect(p.Polygon), p.Upright})
 }
 
 // loosePieces returns the boxes of the pieces of a gate layer that may have a neck, as Facts tell: no gate is made of them, and either end
@@ -81,10 +81,10 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 	if known && len(loose) == 0 {
 		return nil
 	}
-	parts, in := &drawnParts{met: map[meeting]bool{}}, newBoxGrid(loose)
+	parts, in := &drawnParts{drawn: r.flat.Drawn(), met: map[meeting]bool{}}, newBoxGrid(loose)
 	if !known { // all of the layer
 		n := r.flat.Count(l)
-		parts.all, parts.boxes = make([]drawnPart, 0, n), make([]geom.Rect, 0, n)
+		parts.all, parts.boxes, parts.at = make([]drawnPart, 0, n), make([]geom.Rect, 0, n), make([]geom.Transform, 0, n/2)
 	}
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
 		box, within := p.Transform.Bounds(p.Polygon.Bounds()), !known
@@ -179,28 +179,27 @@ func (d *drawnParts) touching() [][]int {
 	for i := range of {
 		of[i] = node(i)
 	}
-	newBoxGrid(d.boxes).pairs(func(i, k int) {
-		if touch(d.boxes[i], d.boxes[k]) && of.find(node(i)) != of.find(node(k)) && d.touch(i, k) {
+	newBoxGrid(d.boxes).pairs(d.boxes, func(i, k int) {
+		if of.find(node(i)) != of.find(node(k)) && d.touch(i, k) {
 			of.union(node(i), node(k))
 		}
 	})
-	number, groups := make([]int32, len(d.all)), 0 // by root, from 1
+	number, size := make([]int32, len(d.all)), make([]int32, 0, len(d.all)/2) // by part, the first of each group gives it its number; by group
 	for i := range d.all {
-		if root := of.find(node(i)); number[root] == 0 {
-			groups++
-			number[root] = int32(groups)
+		root := of.find(node(i))
+		if root == node(i) { // the root of a set is its first
+			number[i] = int32(len(size))
+			size = append(size, 0)
 		}
+		number[i] = number[root]
+		size[number[i]]++
 	}
-	out, size := make([][]int, groups), make([]int, groups)
-	for i := range d.all {
-		size[number[of.find(node(i))]-1]++
-	}
+	out := make([][]int, len(size))
 	all := make([]int, len(d.all)) // one piece of memory for all
 	for k, n := range size {
 		out[k], all = all[:0:n], all[n:]
 	}
-	for i := range d.all {
-		k := number[of.find(node(i))] - 1
+	for i, k := range number {
 		out[k] = append(out[k], i)
 	}
 	return out

@@ -17,6 +17,13 @@ type waist struct {
 // the lowest to the highest point, but for whether these are in one piece. Where two boxes meet in a corner alone, which may part what they
 // make, it says yes.
 func (w *waist) may(boxes []geom.Rect) bool {
+	all, least := boxes[0], min(boxes[0].Width(), boxes[0].Height())
+	for _, b := range boxes[1:] {
+		all, least = all.Union(b), min(least, b.Width(), b.Height())
+	}
+	if min(all.Width(), all.Height()) < leastWide*least { // nothing is narrower than the narrowest box: most wires stop here
+		return false
+	}
 	for i, a := range boxes {
 		for _, b := range boxes[:i] {
 			if (a.Max.X == b.Min.X || b.Max.X == a.Min.X) && (a.Max.Y == b.Min.Y || b.Max.Y == a.Min.Y) {

@@ -43,7 +43,7 @@ func TestTouchingGroups(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		parts := &drawnParts{met: map[meeting]bool{}}
+		parts := &drawnParts{drawn: flat.Drawn(), met: map[meeting]bool{}}
 		walk := layout.Walk{Layers: 1, Yield: func(p *layout.Placed) bool {
 			parts.add(p, p.Transform.Bounds(p.Polygon.Bounds()))
 			return true

@@ -282,7 +282,7 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	j.observed.channels = j.inOrder(channels, func(from, to int) { sorted[to] = f.Channels[from] })
 	f.Channels = sorted
 	j.observed.regions = roots
-	f.paths(flat)
+	f.findDrawn(flat)
 	return f
 }
 

@@ -38,11 +38,11 @@ const nearby = 3
 
 // alike is what the channels of a structure have in common.
 type alike struct {
-	gate  int
-	ends  [2]int // net numbers of sources and drains, the smaller first; -1 where there is none
-	rest  int    // one that tells sets of more than two apart
-	kind  netlist.Kind
-	model string
+	gate  int32
+	ends  [2]int32 // net numbers of sources and drains, the smaller first; -1 where there is none
+	rest  int32    // one that tells sets of more than two apart
+	kind  int32    // netlist.Kind
+	model int32    // by name, in the order in which they are met
 }
 
 // Structures returns the structures of a circuit, which must be the one that f was told with, in the order of place. Channels
@@ -55,7 +55,11 @@ func (f *Facts) Structures(c *netlist.Circuit) []Structure {
 	for i, root := range first {
 		if int(root) == i {
 			at[i] = len(out)
-			out = append(out, Structure{Kind: keys[i].kind, Model: keys[i].model, GateID: keys[i].gate})
+			s := Structure{GateID: int(keys[i].gate)}
+			if d := f.Channels[i].Device; d >= 0 {
+				s.Kind, s.Model = c.Devices[d].Kind, c.Devices[d].Model
+			}
+			out = append(out, s)
 		}
 		s := &out[at[root]]
 		s.Channels = append(s.Channels, i)
@@ -75,7 +79,7 @@ func (f *Facts) Together(c *netlist.Circuit) []int32 {
 func (f *Facts) together(c *netlist.Circuit) (first []int32, keys []alike) {
 	keys = f.keys(c)
 	groups := make([]int, len(f.Channels)) // by channel: first the number of its key
-	number := map[alike]int{}
+	number := make(map[alike]int, len(keys))
 	for i, k := range keys {
 		n, ok := number[k]
 		if !ok {
@@ -112,16 +116,20 @@ const alone = -1
 // keys returns what decides, of each channel, with which others it may be put together.
 func (f *Facts) keys(c *netlist.Circuit) []alike {
 	keys := make([]alike, len(f.Channels))
-	several := map[string]int{}
+	several, models := map[string]int32{}, map[string]int32{"": 0}
+	last := "" // nearly always that of the one before
+	model := int32(0)
 	var ends []int
 	var text []byte
 	for i := range f.Channels {
 		ch, k := &f.Channels[i], &keys[i]
 		ends = f.netsOf(ch, ends[:0])
-		k.gate, k.ends = f.Regions[ch.Gate].NetID, [2]int{-1, -1}
-		copy(k.ends[:], ends)
+		k.gate, k.ends = int32(f.Regions[ch.Gate].NetID), [2]int32{-1, -1}
+		for n, e := range ends[:min(len(ends), 2)] {
+			k.ends[n] = int32(e)
+		}
 		if len(ends) == 1 {
-			k.ends[1] = ends[0]
+			k.ends[1] = k.ends[0]
 		}
 		if len(ends) > 2 {
 			text = text[:0]
@@ -129,12 +137,21 @@ func (f *Facts) keys(c *netlist.Circuit) []alike {
 				text = append(text, byte(e), byte(e>>8), byte(e>>16), byte(e>>24))
 			}
 			if several[string(text)] == 0 {
-				several[string(text)] = len(several) + 1
+				several[string(text)] = int32(len(several)) + 1
 			}
 			k.rest = several[string(text)]
 		}
 		if ch.Device >= 0 {
-			k.kind, k.model = c.Devices[ch.Device].Kind, c.Devices[ch.Device].Model
+			d := &c.Devices[ch.Device]
+			if d.Model != last {
+				n, known := models[d.Model]
+				if !known {
+					n = int32(len(models))
+					models[d.Model] = n
+				}
+				last, model = d.Model, n
+			}
+			k.kind, k.model = int32(d.Kind), model
 		}
 	}
 	return keys

@@ -97,8 +97,8 @@ func (v *view) sizeAround(at *Place, likes []int) seen {
 		return seen{}
 	}
 	same, other := 0, 0
-	for k := range min(len(likes), mostPlaces) {
-		switch _, r := where(likes[k*len(likes)/min(len(likes), mostPlaces)]); r {
+	for k, n := 0, min(len(likes), mostPlaces); k < n && same <= other+n-k; k++ { // until the others cannot outnumber the same
+		switch _, r := where(likes[k*len(likes)/n]); r {
 		case "":
 		case role:
 			same++

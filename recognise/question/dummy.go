@@ -50,7 +50,7 @@ func (v *view) rowEnds(t *Told, told func(int)) {
 			continue
 		}
 		if rows == nil {
-			rows = &likes{of: map[uint64]*grid{}}
+			rows = newLikes()
 			for k := range v.c.Devices {
 				if e := &v.c.Devices[k]; e.Kind.IsMOS() && len(v.channelsOf[k]) > 0 {
 					b := v.f.Channels[v.channelsOf[k][0]].Box
@@ -165,7 +165,7 @@ func (v *view) idleStrips(t *Told) {
 			return v.res.Layer(k) == r.Layer && math.Abs(width-d.W) <= stripWidth*d.W && math.Hypot(float64(x), float64(y)) <= reachOf(d)
 		}
 		if slices.ContainsFunc(resistors, beside) {
-			t.Structures = append(t.Structures, Structure{Role: Dummy, Layer: r.Layer, At: r.Within, Path: r.Path, Net: r.Net, Area: r.Area})
+			t.Structures = append(t.Structures, Structure{Role: Dummy, Layer: r.Layer, At: r.Within, Path: v.f.Path(extract.RegionID(i)), Net: r.Net, Area: r.Area})
 		}
 	}
 }

@@ -82,19 +82,36 @@ func clusters(devices []int, size func(int) float64) [][]int {
 
 // bySize returns devices in the order of a size, those of one size as they come. Sizes are few in a memory.
 func bySize(devices []int, size func(int) float64) []int {
-	count := map[float64]int{}
-	for _, i := range devices {
-		count[size(i)]++
+	type one struct {
+		size float64
+		next int // first how many have it, then where the next one goes
 	}
-	next, all := count, 0 // by size: where the next one goes
-	for _, s := range slices.Sorted(maps.Keys(count)) {
-		next[s], all = all, all+count[s]
+	var all []one
+	at, number := map[float64]int{}, make([]int32, len(devices)) // in all, by size and by device
+	for k, i := range devices {
+		s := size(i)
+		if k > 0 && all[number[k-1]].size == s { // often
+			number[k] = number[k-1]
+		} else {
+			n, known := at[s]
+			if !known {
+				n = len(all)
+				at[s], all = n, append(all, one{size: s})
+			}
+			number[k] = int32(n)
+		}
+		all[number[k]].next++
+	}
+	first := 0
+	for _, s := range slices.Sorted(maps.Keys(at)) {
+		n := &all[at[s]].next
+		*n, first = first, first+*n
 	}
 	out := make([]int, len(devices))
-	for _, i := range devices {
-		s := size(i)
-		out[next[s]] = i
-		next[s]++
+	for k, i := range devices {
+		n := &all[number[k]].next
+		out[*n] = i
+		*n++
 	}
 	return out
 }
@@ -118,9 +135,14 @@ func (v *view) outliers(devices []int, what string, size func(int) float64) []dr
 	if sigma > tightFamily*usual {
 		return nil
 	}
-	var far, near []int
+	most := max(outOfSpread*sigma, outOfMedian*usual, 2)
+	if slices.Max(away) <= most {
+		return nil
+	}
+	var far []int
+	near := make([]int, 0, len(devices))
 	for k, i := range devices {
-		if away[k] > max(outOfSpread*sigma, outOfMedian*usual, 2) {
+		if away[k] > most {
 			far = append(far, i)
 		} else {
 			near = append(near, i)

@@ -115,7 +115,7 @@ func (v *view) tellFills(t *Told, photo *photodiodes) {
 			continue
 		}
 		r := &v.f.Regions[l.region]
-		t.Structures = append(t.Structures, Structure{Role: Sensor, Layer: r.Layer, At: r.Within, Path: r.Path, Net: r.Net, Area: r.Area, Fill: l.fill, Odds: photo.odds[l.region]})
+		t.Structures = append(t.Structures, Structure{Role: Sensor, Layer: r.Layer, At: r.Within, Path: v.f.Path(l.region), Net: r.Net, Area: r.Area, Fill: l.fill, Odds: photo.odds[l.region]})
 	}
 }
 
@@ -163,7 +163,7 @@ const (
 // fillLattices takes the pitches of photodiodes that lie in a lattice though no array places them.
 func fillLattices(all []light) {
 	size := func(l *light) int { return int(math.Ceil(math.Sqrt(l.area))) }
-	near := &likes{of: map[uint64]*grid{}}
+	near := newLikes()
 	for i := range all {
 		if l := &all[i]; l.fill.Factor == 0 && l.area > 0 {
 			near.add(int32(i), l.area, float64(l.place.Layer)+1, geom.Rect{Min: l.at, Max: l.at}, 4*size(l))

@@ -45,6 +45,9 @@ func (v *view) askContacts() []draft {
 
 // contactSizes compares each contact with the usual one.
 func (v *view) contactSizes(ds []draft) {
+	if len(ds) == 0 {
+		return
+	}
 	sides := v.contactSizesSorted()
 	if len(sides) < manyPlaces {
 		return
@@ -69,7 +72,7 @@ func (v *view) contactSizes(ds []draft) {
 
 // contactSizesSorted returns the sides of the contacts that land on gates and junctions, in nm, sorted.
 func (v *view) contactSizesSorted() []float64 {
-	var sides []float64
+	sides := make([]float64, 0, len(v.f.Regions))
 	for i := range v.f.Regions {
 		if r := &v.f.Regions[i]; r.Contacts > 0 && r.ContactArea > 0 {
 			sides = append(sides, math.Sqrt(r.ContactArea/float64(r.Contacts)))

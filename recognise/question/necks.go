@@ -49,7 +49,7 @@ func (v *view) askNecks() (out []draft, taken map[extract.RegionID]bool) {
 				taken[id] = true
 				d.about = []extract.RegionID{id}
 				if r := &v.f.Regions[id]; r.Net != netlist.NoNet {
-					d.path, d.nets = r.Path, []netlist.Net{r.Net}
+					d.path, d.nets = v.f.Path(id), []netlist.Net{r.Net}
 					d.devices = v.devicesOn(r.Net)
 				}
 			}

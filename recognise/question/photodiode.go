@@ -81,9 +81,9 @@ func (v *view) photodiodeDraft(id extract.RegionID) draft {
 			saw["pad"] = seen{"pad", v.say(r.NetID)}
 		}
 	}
-	d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box, about: []extract.RegionID{id}}
+	d := draft{kind: Photodiode, at: r.Within, layer: r.Layer, path: v.f.Path(id), saw: saw, box: r.Box, about: []extract.RegionID{id}}
 	saw["array"] = seen{"single", ""}
-	if strings.Contains(r.Path, "[") {
+	if strings.Contains(d.path, "[") {
 		saw["array"] = seen{"many", "its cell is placed as an array"}
 	} else if n := v.regionLikes(id); n >= manyPlaces {
 		saw["array"] = seen{"many", fmt.Sprintf("%d others of its size lie near it", n)}
@@ -108,7 +108,7 @@ func (v *view) padsTraced() bool {
 // regionLikes counts the regions near one that have its layer, area and perimeter, no more than are needed to tell.
 func (v *view) regionLikes(id extract.RegionID) int {
 	if v.sizes == nil {
-		v.sizes = &likes{of: map[uint64]*grid{}}
+		v.sizes = newLikes()
 		for i := range v.f.Regions {
 			r := &v.f.Regions[i]
 			v.sizes.add(int32(i), r.Area, r.Perimeter, r.Box, 4*max(r.Box.Width(), r.Box.Height()))

@@ -89,14 +89,21 @@ func (v *view) findPlates() {
 			v.plates = append(v.plates, p)
 		}
 	}
-	places := make([]layout.Place, len(v.plates))
+	var bare []layout.Place
 	for k := range v.plates {
-		places[k] = layout.Place{Layer: v.plates[k].layer, At: v.plates[k].at}
+		if p := &v.plates[k]; len(p.channels) == 0 {
+			bare = append(bare, layout.Place{Layer: p.layer, At: p.at})
+		}
 	}
-	for k, d := range v.res.DrawnShapes(places) {
-		v.plates[k].drawn = v.spots.same(d)
+	drawn := v.res.Drawn(bare)
+	for k := range v.plates {
+		if p := &v.plates[k]; len(p.channels) > 0 {
+			p.drawn = v.spots.same(v.f.DrawnAs(p.channels[0]))
+		} else {
+			p.drawn, drawn = v.spots.same(drawn[0]), drawn[1:]
+		}
 	}
-	v.likes = &likes{of: map[uint64]*grid{}}
+	v.likes = newLikes()
 	for k := range v.plates {
 		p := &v.plates[k]
 		v.likes.add(int32(k), p.area/float64(max(len(p.channels), 1)), p.across, p.box, 2*max(p.box.Width(), p.box.Height()))
@@ -214,7 +221,7 @@ func (v *view) barePlate(id extract.RegionID) (p plate, ok bool) {
 	if width < plateFeatures*v.feature {
 		return p, false
 	}
-	p = plate{gates: []extract.RegionID{id}, gateNet: r.NetID, layer: r.Layer, area: r.Area, across: width, box: r.Box, at: r.Within, path: r.Path}
+	p = plate{gates: []extract.RegionID{id}, gateNet: r.NetID, layer: r.Layer, area: r.Area, across: width, box: r.Box, at: r.Within, path: v.f.Path(id)}
 	return p, true
 }
 

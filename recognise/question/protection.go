@@ -46,7 +46,7 @@ func (v *view) tellProtection(t *Told, photo *photodiodes) {
 		for _, p := range pads[r.Net] {
 			t.Protects[p].Structures = append(t.Protects[p].Structures, len(t.Structures))
 		}
-		t.Structures = append(t.Structures, Structure{Role: Protection, Layer: r.Layer, At: r.Within, Path: r.Path, Net: r.Net, Area: r.Area + r.DiodeArea})
+		t.Structures = append(t.Structures, Structure{Role: Protection, Layer: r.Layer, At: r.Within, Path: v.f.Path(id), Net: r.Net, Area: r.Area + r.DiodeArea})
 	}
 }
 

@@ -51,7 +51,7 @@ func (v *view) askStrips() []draft {
 		if n := v.regionLikes(extract.RegionID(i)); n > 0 {
 			saw["likes"] = seen{"bars", plural(n, "like", "likes")}
 		}
-		d := draft{kind: WireOrResistor, at: r.Within, layer: r.Layer, path: r.Path, saw: saw, box: r.Box, about: []extract.RegionID{extract.RegionID(i)}}
+		d := draft{kind: WireOrResistor, at: r.Within, layer: r.Layer, path: v.f.Path(extract.RegionID(i)), saw: saw, box: r.Box, about: []extract.RegionID{extract.RegionID(i)}}
 		if r.Net != netlist.NoNet {
 			d.nets = []netlist.Net{r.Net}
 			d.devices = v.devicesOn(r.Net)

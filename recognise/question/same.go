@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/binary"
 	"math"
-	"slices"
 )
 
 // samenessOf appends to b all that the observations of a plate hang on beside what is drawn at its place: where two plates have the
@@ -89,10 +88,10 @@ func (v *view) askPlates() []draft {
 	type group struct {
 		first   int // in v.plates
 		count   int
-		devices []int
-		places  []Place
+		devices int // how many
 	}
 	var groups []group
+	of := make([]int32, len(v.plates))  // by plate: its group
 	number := map[spot]map[string]int{} // by what is drawn there, and sameness
 	var same []byte                     // room for that
 	for k := range v.plates {
@@ -108,13 +107,14 @@ func (v *view) askPlates() []draft {
 				}
 				number[on][string(s)] = len(groups)
 			}
-			groups = append(groups, group{k, 1, slices.Clone(p.devices), []Place{{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates}}})
+			of[k] = int32(len(groups))
+			groups = append(groups, group{k, 1, len(p.devices)})
 			continue
 		}
 		g := &groups[i]
+		of[k] = int32(i)
 		g.count++
-		g.devices = append(g.devices, p.devices...)
-		g.places = append(g.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates})
+		g.devices += len(p.devices)
 		if q := &v.plates[g.first]; cmp.Or(cmp.Compare(p.at.Y, q.at.Y), cmp.Compare(p.at.X, q.at.X)) < 0 {
 			g.first = k
 		}
@@ -123,9 +123,14 @@ func (v *view) askPlates() []draft {
 	v.quiet = true
 	for i, g := range groups {
 		out[i] = v.plateDraft(&v.plates[g.first])
-		out[i].count, out[i].devices, out[i].plate = g.count, g.devices, &v.plates[g.first]
-		out[i].places = g.places
+		out[i].count, out[i].devices, out[i].plate = g.count, make([]int, 0, g.devices), &v.plates[g.first]
+		out[i].places = make([]Place, 0, g.count)
 	}
 	v.quiet = false
+	for k, i := range of {
+		p, d := &v.plates[k], &out[i]
+		d.devices = append(d.devices, p.devices...)
+		d.places = append(d.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates})
+	}
 	return out
 }

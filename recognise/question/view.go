@@ -104,12 +104,6 @@ func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt O
 	}
 	v.findFeature()
 	v.findRoles()
-	v.landed = newGrid(max(int(v.feature*50), 1))
-	for i := range v.f.Regions {
-		if v.f.Regions[i].Contacts > 0 {
-			v.landed.add(int32(i), v.f.Regions[i].Box)
-		}
-	}
 	v.findPlates()
 	return v
 }
@@ -277,6 +271,14 @@ func (v *view) contactsNear(box geom.Rect, own ...[]extract.RegionID) bool {
 	for _, rs := range own {
 		if slices.ContainsFunc(rs, func(r extract.RegionID) bool { return v.f.Regions[r].Contacts > 0 }) {
 			return true
+		}
+	}
+	if v.landed == nil {
+		v.landed = newGrid(max(int(v.feature*50), 1))
+		for i := range v.f.Regions {
+			if v.f.Regions[i].Contacts > 0 {
+				v.landed.add(int32(i), v.f.Regions[i].Box)
+			}
 		}
 	}
 	near := max(int(20*v.feature), box.Width(), box.Height())
