@@ -41,15 +41,16 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
 	rivals := append(s.shifted(ctx, a, b, best.m), others...)
 	for _, k := range []float64{firstLevel(a, b, &best.m), k} { // what is learnt may have kept it beside the right place
-		rivals = append(rivals, settled(ctx, a, b, candidate{m: scan(a, b, k, best.m)}, k))
+		g := newGrid(a, b, k)
+		rivals = append(rivals, g.settled(ctx, candidate{m: g.scan(best.m)}))
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
 	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
-		own := learnt(a, b, k, best.m, 6)
+		own := newGrid(a, b, k).learnt(best.m, 6)
 		parallel(len(rivals), func(i int) {
 			if ctx.Err() == nil {
-				rivals[i] = learnt(a, b, k, rivals[i].m, 6)
+				rivals[i] = newGrid(a, b, k).learnt(rivals[i].m, 6)
 				rivals[i].score = -lead(own.shares, rivals[i].shares)
 			}
 		})
@@ -111,7 +112,8 @@ func (s *space) shifted(ctx context.Context, a, b halvings, m matrix) (out []can
 	out = out[:min(most, len(out))]
 	parallel(len(out), func(i int) {
 		next := l.sharpen(a, out[i].m, 4, 4, false)
-		out[i] = settled(ctx, a, b, candidate{m: scan(a, b, k, next.m)}, k)
+		g := newGrid(a, b, k)
+		out[i] = g.settled(ctx, candidate{m: g.scan(next.m)})
 	})
 	return out
 }

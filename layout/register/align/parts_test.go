@@ -123,6 +123,47 @@ func TestLead(t *testing.T) {
 	}
 }
 
+// TestRanked: values at ranks are those of the sorted values, also where many are equal; and a class is how many of the cuts
+// at them are not above.
+func TestRanked(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for round := range 200 {
+		v := make([]float32, 12+rnd.IntN(300))
+		for i := range v {
+			v[i] = float32(rnd.NormFloat64())
+			switch round % 4 {
+			case 1:
+				v[i] = float32(rnd.IntN(5))
+			case 2:
+				v[i] = float32(i)
+			case 3:
+				v[i] = 7
+			}
+		}
+		if round%8 == 4 {
+			v[3] = 1e9 // all others fall into few bins
+		}
+		sorted := slices.Sorted(slices.Values(v))
+		got := newCuts(slices.Clone(v))
+		for i, cut := range got.at {
+			if want := sorted[(i+1)*len(v)/tones]; cut != want {
+				t.Fatalf("round %d, cut %d: %v, want %v", round, i, cut, want)
+			}
+		}
+		for _, tone := range append(v, -1e9, 1e9) {
+			want := uint8(0)
+			for _, cut := range got.at {
+				if cut <= tone {
+					want++
+				}
+			}
+			if c := got.class(tone); c != want {
+				t.Fatalf("round %d, %v: class %d, want %d", round, tone, c, want)
+			}
+		}
+	}
+}
+
 // TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952. A
 // sameness of 2.6 spreads above the usual one of two dies is 0.9953 (any table of the normal distribution): of
 // 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it.
