@@ -11,6 +11,7 @@ import (
 type verdict struct {
 	lead  float64   // by how much more speaks for it than for any rival, in standard errors, with what marks say of both
 	rival candidate // that has the least lead
+	plain float64   // the least lead by the pictures alone, whatever marks say
 }
 
 // enoughLead is a lead, in standard errors, that needs no closer look.
@@ -23,7 +24,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
 		v = s.judge(ctx, a, b, best, found)
-		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a) >= confidenceNeeded) {
+		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a, enoughLead) >= confidenceNeeded) {
 			break
 		}
 		if round < rounds-1 {
@@ -55,17 +56,22 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 			}
 		})
 		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
+		v.plain = enoughLead
 		for i := range rivals {
+			v.plain = min(v.plain, -rivals[i].score)
 			rivals[i].score -= usualLead * (s.unlikely(&rivals[i].m) - s.unlikely(&best.m))
 		}
 		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 	}
 	race(k)
 	const most = 4
-	rivals = rivals[:min(most, len(rivals))]
+	others, rivals = rivals[min(most, len(rivals)):], rivals[:min(most, len(rivals))]
 	if len(rivals) > 0 {
 		parallel(len(rivals), func(i int) { rivals[i] = finish(ctx, a, b, rivals[i]) })
 		race(finest(a, &best.m))
+	}
+	for _, c := range others { // those that the marks have most against
+		v.plain = min(v.plain, -c.score-usualLead*(s.unlikely(&c.m)-s.unlikely(&best.m)))
 	}
 	if len(rivals) > 0 {
 		v.lead, v.rival = min(enoughLead, -rivals[0].score), rivals[0]
