@@ -72,21 +72,36 @@ func doAlign(c *cobra.Command, args []string, f *alignFlags) error {
 	if err != nil {
 		return err
 	}
-	open := editDossier
-	if f.dryRun {
-		open = readDossier
-	}
-	return open(c, args[0], func(d *dossier.Dossier) error {
+	prepared := func(d *dossier.Dossier) (*aligning, error) {
 		a, err := findShot(d, args[1])
 		if err != nil {
-			return err
+			return nil, err
 		}
 		b, err := findShot(d, args[2])
 		if err != nil {
-			return err
+			return nil, err
 		}
 		l := &aligning{c: c, d: d, a: a, b: b, marks: marks, flags: f, most: mostGrey}
-		if err := l.check(); err != nil {
+		return l, l.check()
+	}
+	open := editDossier
+	switch {
+	case f.dryRun:
+		open = readDossier
+	case f.json: // nothing is stored where B has no place: somebody else may edit the dossier then
+		if err := readDossier(c, args[0], func(d *dossier.Dossier) error {
+			l, err := prepared(d)
+			if err == nil && l.nowhere != nil {
+				open = readDossier
+			}
+			return err
+		}); err != nil {
+			return err
+		}
+	}
+	return open(c, args[0], func(d *dossier.Dossier) error {
+		l, err := prepared(d)
+		if err != nil {
 			return err
 		}
 		if err := l.work(); err != nil {

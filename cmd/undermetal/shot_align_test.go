@@ -276,7 +276,8 @@ func TestAlignRefused(t *testing.T) {
 	}
 }
 
-// TestAlignNowhere: a photograph without a scale takes no other, but says where that lies on it if only that is asked.
+// TestAlignNowhere: a photograph without a scale takes no other, but says where that lies on it if only that is asked, also
+// while somebody else edits the dossier.
 func TestAlignNowhere(t *testing.T) {
 	dieShots(t)
 	if errs := fails(t, "shot align k.dossier bare metal1"); !strings.Contains(errs, "metal1 is neither calibrated nor registered: nobody knows where it lies in the frame\n    undermetal shot calibrate k.dossier metal1 … gives it a scale") {
@@ -284,8 +285,20 @@ func TestAlignNowhere(t *testing.T) {
 	}
 	var stdout, stderr bytes.Buffer
 	back := " --mark 372,66=40,60 --mark 70,75=370,50 --mark 210,370=200,380"
+	other, err := dossier.Open(t.Context(), "k.dossier")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if status := run(strings.Fields("shot calibrate k.dossier metal1 --scale 0.1"), &stdout, &stderr); status == exitDone {
+		t.Error("a dossier that is edited elsewhere was edited")
+	}
+	stdout.Reset()
+	stderr.Reset()
 	if status := run(strings.Fields("shot align k.dossier bare metal1 --json"+back), &stdout, &stderr); status != exitDone || !strings.Contains(stdout.String(), `"accepted": true`) || !strings.Contains(stderr.String(), "warning: nothing was stored: metal1 is neither") {
 		t.Error(status, stdout.String(), stderr.String())
+	}
+	if err := other.Close(); err != nil {
+		t.Fatal(err)
 	}
 	must(t, "shot register k.dossier other --point 0,0=0,0 --point 400,0=40,0")
 	if errs := fails(t, "shot align k.dossier metal1 bare"); !strings.Contains(errs, "bare is calibrated but not registered, while others are: nobody knows where it lies in the frame\n    undermetal shot register k.dossier bare --point") {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -95,6 +96,63 @@ func TestLayOnTilted(t *testing.T) {
 	g, err := d.Registration(two.ID)
 	if want := 0.5 / (100 * math.Pow(1.4, -1.5)); err != nil || math.Abs(g.RmsPx-want) > 1e-9 || math.Abs(g.RmsNm-5) > 1e-9 {
 		t.Error(g, want, err)
+	}
+}
+
+// TestLayOnSpline: a spline goes through all its points (that is what one is), so that what lies under them is known by hand: a
+// pixel (x, y) of two is (2x + 10, 2y + 10) of one, and so are those of two in the table the points of one. A shape with corners
+// over the first four of these, at (5, 5) to (30, 15) nm while two lies by itself, 1 nm a pixel and 20 px high, goes to theirs.
+func TestLayOnSpline(t *testing.T) {
+	d, one := tracedShot(t)
+	two := addShot(t, d, "two", 40, 20)
+	two.Scale = shot.Scale{NmPerPx: 1, Sigma: 0.1, How: "stated"}
+	table := []struct{ two, one, frame geom.Vec }{
+		{geom.Vec{X: 5, Y: 5}, geom.Vec{X: 20, Y: 20}, geom.Vec{X: 200, Y: 310}},
+		{geom.Vec{X: 30, Y: 5}, geom.Vec{X: 70, Y: 20}, geom.Vec{X: 700, Y: 290}},
+		{geom.Vec{X: 30, Y: 15}, geom.Vec{X: 70, Y: 40}, geom.Vec{X: 720, Y: 100}},
+		{geom.Vec{X: 5, Y: 15}, geom.Vec{X: 20, Y: 40}, geom.Vec{X: 190, Y: 110}},
+		{geom.Vec{X: 20, Y: 10}, geom.Vec{X: 50, Y: 30}, geom.Vec{X: 530, Y: 180}},
+		{geom.Vec{X: -5, Y: -5}, geom.Vec{X: 0, Y: 0}, geom.Vec{X: 0, Y: 500}},
+	}
+	var points []register.Point
+	var control []ControlPoint
+	for _, row := range table {
+		points = append(points, register.Point{From: row.one, To: row.frame})
+		control = append(control, ControlPoint{PX: row.one.X, PY: row.one.Y, X: row.frame.X, Y: row.frame.Y})
+	}
+	f, err := register.FitPoints(register.Spline, points, register.ToFrame)
+	if err != nil {
+		t.Fatal(err)
+	}
+	edit(t, d, "register, trace", func(tx *Tx) error {
+		_, err := tx.Register(one, &Registering{Map: f.Map, Points: control, Residuals: make([]float64, len(control)), KeepShapes: true})
+		return errors.Join(err, tx.SetShot(two), tx.AddShape(&Shape{Cell: Frame, Layer: "metal1", Polygon: box(5, 5, 30, 15), Method: "hand", Shot: two.ID}))
+	})
+	edit(t, d, "lay", func(tx *Tx) error {
+		_, err := tx.Lay(two, &Laying{On: one, Map: mapped(t, register.Similarity, 2, 0, 10, 0, 2, 10), SigmaPx: 0.5})
+		return err
+	})
+	at, err := d.Locate(two)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range table {
+		if got := at.ToFrame.Apply(row.two); math.Hypot(got.X-row.frame.X, got.Y-row.frame.Y) > 1e-6 {
+			t.Errorf("%v goes to %v, want %v", row.two, got, row.frame)
+		}
+	}
+	shapes, err := d.Shapes(Frame)
+	if err != nil {
+		t.Fatal(err)
+	}
+	moved := shapes[len(shapes)-1].Polygon[0]
+	for _, row := range table[:4] {
+		if want := (geom.Point{X: int(row.frame.X), Y: int(row.frame.Y)}); !slices.Contains(moved, want) {
+			t.Errorf("no corner of %v goes to %v", moved, want)
+		}
+	}
+	if g, err := d.Registration(two.ID); err != nil || !g.Laid() || g.RmsPx != 0.25 || !(g.RmsNm > 0) {
+		t.Error(g, err)
 	}
 }
 

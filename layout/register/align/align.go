@@ -90,7 +90,7 @@ const understated = 3
 
 // accept makes the result, or says why there is none.
 func accept(a halvings, best candidate, v verdict) (*Result, error) {
-	one, alone := best.oneDie(a), noRival(v.lead)
+	one, alone := best.oneDie(a, v.plain), noRival(v.lead)
 	sigma := understated * best.sigma
 	switch {
 	case !(one >= confidenceNeeded):
@@ -119,13 +119,17 @@ const usualLead, usualSameness, spreadOfSameness = 1.5, 18, 9
 // noRival is the confidence that it is this map and none of its rivals, of which marks tell, too.
 func noRival(lead float64) float64 { return 1 - math.Exp(-max(0, lead)/usualLead) }
 
-// oneDie is the confidence that there is a map at all, of which marks do not tell.
+// oneDie is the confidence that there is a map at all, of which marks do not tell: by sameness, or by it and by the lead of
+// the pictures alone together (R. A. Fisher's way to combine two chances, Statistical methods for research workers, 1932,
+// formula from memory).
 //
 // Sameness is what two pictures have in common and how sharply they have it just there: where rails lie on rails, pictures
 // of two dies have as much in common as some of one have, but at no place as definite.
-func (c *candidate) oneDie(a halvings) float64 {
+func (c *candidate) oneDie(a halvings, plain float64) float64 {
 	sameness := c.score - 15*math.Log(c.sigma*finest(a, &c.m))
-	return 1 - math.Erfc((sameness-usualSameness)/(spreadOfSameness*math.Sqrt2))/2
+	chance := math.Erfc((sameness-usualSameness)/(spreadOfSameness*math.Sqrt2)) / 2
+	both := chance * math.Exp(-max(0, plain)/usualLead)
+	return 1 - min(chance, both*(1-math.Log(max(both, math.SmallestNonzeroFloat64))))
 }
 
 // LeastSide is how many pixels a picture has across and down, at least, by which a place can be found.

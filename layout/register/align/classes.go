@@ -2,7 +2,6 @@ package align
 
 import (
 	"math"
-	"slices"
 )
 
 // A pixel's class is what it looks like: its tone, and whether an edge runs through it, and which way. Which class of one
@@ -55,16 +54,18 @@ func newWindow(img *Image, x, y int) *window {
 	return w
 }
 
-// binomial takes the noise of single pixels away: each becomes a mean of nine, 1 2 1 in either direction.
+// binomial takes the noise of single pixels away: each becomes a mean of nine, 1 2 1 in either direction. The outermost
+// pixels are wrong, but the rim is wider.
 func binomial(img *Image) []float32 {
-	s := slices.Clone(img.Pix)
+	s := img.Pix
 	for _, step := range []int{1, img.Width} {
-		before := slices.Clone(s)
-		for i := step; i < len(s)-step; i++ {
-			s[i] = (before[i-step] + 2*before[i] + before[i+step]) / 4
+		next := make([]float32, len(s))
+		for i, v := range s[step : len(s)-step] {
+			next[i+step] = (s[i] + 2*v + s[i+2*step]) / 4
 		}
+		s = next
 	}
-	return s // the outermost pixels are wrong, but the rim is wider
+	return s
 }
 
 // classify gives each pixel of windows its class, by ranks among all of them; light that is uneven across the picture is
@@ -87,34 +88,28 @@ func classify(all []*window) {
 	if len(toneRanks) == 0 {
 		return
 	}
-	slices.Sort(toneRanks)
-	slices.Sort(sizeRanks)
-	var cuts [tones - 1]float32
-	for i := range cuts {
-		cuts[i] = toneRanks[(i+1)*len(toneRanks)/tones]
-	}
-	clear := sizeRanks[int((1-clearShare)*float64(len(sizeRanks)))]
+	cuts := newCuts(toneRanks)
+	middle := int((1 - clearShare) * float64(len(sizeRanks)))
+	ranked(sizeRanks, []int{middle}, 0)
+	clear := sizeRanks[middle]
 	parallel(len(all), func(k int) {
 		w := all[k]
-		for i, t := range w.tone {
-			t -= slow.at(w, i)
-			c := uint8(0)
-			for _, cut := range cuts {
-				if t >= cut {
-					c++
+		across, light := slow.across(w), make([]float32, w.w)
+		for i := 0; i < len(w.tone); i += w.w {
+			slow.row(w, i/w.w, across, light)
+			for x, l := range light {
+				c := cuts.class(w.tone[i+x]-l) * (1 + ways)
+				if w.size[i+x] > clear {
+					c += 1 + w.way[i+x]
 				}
+				w.classes[i+x] = c
 			}
-			c *= 1 + ways
-			if w.size[i] > clear {
-				c += 1 + w.way[i]
-			}
-			w.classes[i] = c
 		}
 	})
 }
 
 // table says how much likelier two classes are to lie on each other than by chance: the logarithm of the ratio.
-type table [allClasses][64]float32 // 64 so that an index & 63 needs no check
+type table [64][64]float32 // of allClasses each; 64 so that an index & 63 needs no check
 
 // folds is how many parts windows are dealt to, by turns. What is learnt for a part is learnt from the others: a window
 // would else have something in common with whatever it was laid on.
@@ -197,32 +192,61 @@ func count(as, bs []*window, dx, dy, every int) *counts {
 func (n *counts) shared() (sum float64) {
 	for i := range n.both {
 		for j := range allClasses {
-			if k := n.both[i][j]; k > 0 {
-				sum += k * math.Log(k*n.all/(n.a[i]*n.b[j]))
-			}
+			sum += timesLog(n.both[i][j])
 		}
+		sum -= timesLog(n.a[i]) + timesLog(n.b[i])
 	}
-	return sum
+	return sum + timesLog(n.all)
 }
 
-// surfaceOf says how likely a window of b is at each small step within one of a that is larger by reach on each side.
+// timesLog is k·ln k of a whole number.
+func timesLog(k float64) float64 {
+	if i := int(k); i < len(logs) {
+		return logs[i]
+	}
+	return k * math.Log(k)
+}
+
+// logs are i·ln i.
+var logs = func() (v [2048]float64) {
+	for i := 2; i < len(v); i++ {
+		v[i] = float64(i) * math.Log(float64(i))
+	}
+	return v
+}()
+
+// surfaceOf says how likely a window of b is at each small step within one of a that is larger by reach on each side,
+// which is 2 at least.
 func (t *table) surfaceOf(a, b *window) surface {
 	reach := (a.w - b.w) / 2
 	n := 2*reach + 1
 	s := surface{x: float64(b.x) + float64(b.w)/2, y: float64(b.y) + float64(b.h)/2, reach: reach, v: make([]float32, n*n)}
-	sum := float32(0)
-	for k := range s.v {
-		dot := float32(0)
-		for y := range b.h {
-			of := b.classes[y*b.w : (y+1)*b.w]
-			under := a.classes[(y+k/n)*a.w+k%n:]
-			under = under[:len(of)]
-			for i, c := range of {
-				dot += t[under[i]][c&63]
+	for dy := range n {
+		for at := 0; at < n; at += 4 { // four at a time, since each sum waits for what was added before
+			dx := min(at, n-4)
+			var d0, d1, d2, d3 float32
+			for y := range b.h {
+				of := b.classes[y*b.w : (y+1)*b.w]
+				under := a.classes[(y+dy)*a.w+dx:]
+				u0, u1, u2 := under[0]&63, under[1]&63, under[2]&63
+				under = under[3:]
+				under = under[:len(of)]
+				for i, c := range of {
+					u3 := under[i] & 63
+					c &= 63
+					d0 += t[u0][c]
+					d1 += t[u1][c]
+					d2 += t[u2][c]
+					d3 += t[u3][c]
+					u0, u1, u2 = u1, u2, u3
+				}
 			}
+			copy(s.v[dy*n+dx:], []float32{d0, d1, d2, d3})
 		}
-		s.v[k] = dot
-		sum += dot
+	}
+	sum := float32(0)
+	for _, v := range s.v {
+		sum += v
 	}
 	for k := range s.v {
 		s.v[k] -= sum / float32(len(s.v))

@@ -7,13 +7,15 @@ type grid struct {
 	a, b halvings
 	k    float64 // px for one of b
 	side int     // px of a patch
+
+	drawn map[place]*window // of b, which are the same under any map
 }
 
 // place is a patch: its column and row.
 type place [2]int
 
 func newGrid(a, b halvings, k float64) *grid {
-	g := &grid{a, b, k, 32}
+	g := &grid{a, b, k, 32, map[place]*window{}}
 	if float64(b[0].Width*b[0].Height)*k*k < 450*450 {
 		g.side = 24 // so that there are enough of them
 	}
@@ -69,7 +71,7 @@ func thin(all []place) (kept []place) {
 }
 
 // windows draws patches of b, and those of a over them under m, wider by reach on each side, with the classes of their
-// pixels.
+// pixels. Those of b are drawn once; the next call gives them other classes.
 func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	from := scaling(1 / g.k).then(m.inverse())
 	as, bs = make([]*window, len(at)), make([]*window, len(at))
@@ -79,9 +81,14 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	}
 	parallel(len(at), func(n int) {
 		x, y := g.corner(at[n])
-		bs[n] = of(g.b, x, y, g.side, scaling(1/g.k))
+		if bs[n] = g.drawn[at[n]]; bs[n] == nil {
+			bs[n] = of(g.b, x, y, g.side, scaling(1/g.k))
+		}
 		as[n] = of(g.a, x-reach, y-reach, g.side+2*reach, from)
 	})
+	for n, p := range at {
+		g.drawn[p] = bs[n]
+	}
 	classify(as)
 	classify(bs)
 	return as, bs

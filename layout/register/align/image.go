@@ -97,9 +97,12 @@ func (h halvings) sample(width, height int, from matrix) (img *Image, valid []bo
 	from = from.then(scaling(math.Ldexp(1, -level)))
 	w, ht := float64(src.Width)-1, float64(src.Height)-1
 	for y := range height {
+		py := float64(y) + 0.5
+		u0, v0, w0 := from[0][1]*py+from[0][2], from[1][1]*py+from[1][2], from[2][1]*py+from[2][2]
 		for x := range width {
-			sx, sy := from.at(float64(x)+0.5, float64(y)+0.5)
-			sx, sy = sx-0.5, sy-0.5
+			px := float64(x) + 0.5
+			over := 1 / (from[2][0]*px + w0)
+			sx, sy := (from[0][0]*px+u0)*over-0.5, (from[1][0]*px+v0)*over-0.5
 			if !(sx >= -0.5 && sy >= -0.5 && sx <= w+0.5 && sy <= ht+0.5) {
 				continue
 			}

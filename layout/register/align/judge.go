@@ -11,6 +11,7 @@ import (
 type verdict struct {
 	lead  float64   // by how much more speaks for it than for any rival, in standard errors, with what marks say of both
 	rival candidate // that has the least lead
+	plain float64   // the least lead by the pictures alone, whatever marks say
 }
 
 // enoughLead is a lead, in standard errors, that needs no closer look.
@@ -23,7 +24,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
 		v = s.judge(ctx, a, b, best, found)
-		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a) >= confidenceNeeded) {
+		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a, enoughLead) >= confidenceNeeded) {
 			break
 		}
 		if round < rounds-1 {
@@ -41,30 +42,36 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
 	rivals := append(s.shifted(ctx, a, b, best.m), others...)
 	for _, k := range []float64{firstLevel(a, b, &best.m), k} { // what is learnt may have kept it beside the right place
-		rivals = append(rivals, settled(ctx, a, b, candidate{m: scan(a, b, k, best.m)}, k))
+		g := newGrid(a, b, k)
+		rivals = append(rivals, g.settled(ctx, candidate{m: g.scan(best.m)}))
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
 	v := verdict{lead: enoughLead}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
-		own := learnt(a, b, k, best.m, 6)
+		own := newGrid(a, b, k).learnt(best.m, 6)
 		parallel(len(rivals), func(i int) {
 			if ctx.Err() == nil {
-				rivals[i] = learnt(a, b, k, rivals[i].m, 6)
+				rivals[i] = newGrid(a, b, k).learnt(rivals[i].m, 6)
 				rivals[i].score = -lead(own.shares, rivals[i].shares)
 			}
 		})
 		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
+		v.plain = enoughLead
 		for i := range rivals {
+			v.plain = min(v.plain, -rivals[i].score)
 			rivals[i].score -= usualLead * (s.unlikely(&rivals[i].m) - s.unlikely(&best.m))
 		}
 		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 	}
 	race(k)
 	const most = 4
-	rivals = rivals[:min(most, len(rivals))]
+	others, rivals = rivals[min(most, len(rivals)):], rivals[:min(most, len(rivals))]
 	if len(rivals) > 0 {
 		parallel(len(rivals), func(i int) { rivals[i] = finish(ctx, a, b, rivals[i]) })
 		race(finest(a, &best.m))
+	}
+	for _, c := range others { // those that the marks have most against
+		v.plain = min(v.plain, -c.score-usualLead*(s.unlikely(&c.m)-s.unlikely(&best.m)))
 	}
 	if len(rivals) > 0 {
 		v.lead, v.rival = min(enoughLead, -rivals[0].score), rivals[0]
@@ -111,7 +118,8 @@ func (s *space) shifted(ctx context.Context, a, b halvings, m matrix) (out []can
 	out = out[:min(most, len(out))]
 	parallel(len(out), func(i int) {
 		next := l.sharpen(a, out[i].m, 4, 4, false)
-		out[i] = settled(ctx, a, b, candidate{m: scan(a, b, k, next.m)}, k)
+		g := newGrid(a, b, k)
+		out[i] = g.settled(ctx, candidate{m: g.scan(next.m)})
 	})
 	return out
 }

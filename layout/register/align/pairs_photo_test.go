@@ -240,6 +240,9 @@ type pair struct {
 	kind  string
 	array bool
 	alike bool // an array that matches itself a pitch away in all that both show of it
+
+	pitches [2]geom.Vec // of an array, across and down, px of b in its middle
+	pitch   float64     // the least of those along which it matches itself in all that both show; +Inf where there is none
 }
 
 var kinds = []string{"metal and stripped", "two magnifications", "two stripped steps"}
@@ -277,13 +280,22 @@ func newPair(seed uint64, size int) *pair {
 	cb := newCamera(rnd, size, x, y, kb, 0, 4*(rnd.Float64()-0.5))
 	p.a, p.b = photograph(rnd, s, ca, size, lookA), photograph(rnd, s, cb, size, lookB)
 	p.truth = ca.inverse().then(cb)
-	p.alike = p.array && !endsShown(s.array, size, &ca, &cb)
+	p.pitch = math.Inf(1)
+	if p.array {
+		p.pitches = [2]geom.Vec{step(&cb, x, y, s.pitch.X, 0), step(&cb, x, y, 0, s.pitch.Y)}
+		for i, ended := range endsShown(s.array, size, &ca, &cb) {
+			if !ended {
+				p.pitch = min(p.pitch, math.Hypot(p.pitches[i].X, p.pitches[i].Y))
+			}
+		}
+	}
+	p.alike = !math.IsInf(p.pitch, 1)
 	return p
 }
 
-// endsShown tells whether photographs both show a part, a tenth at least, of an end of an array in either direction, without
-// which nobody can say by how many pitches it is moved.
-func endsShown(r geom.Rect, size int, cameras ...*camera) bool {
+// endsShown tells whether photographs both show a part, a tenth at least, of an end of an array across, and of one down,
+// without which nobody can say by how many pitches it is moved.
+func endsShown(r geom.Rect, size int, cameras ...*camera) [2]bool {
 	shown := func(x0, y0, x1, y1 int) bool {
 		const steps, margin = 100, 20 // px
 		n := 0
@@ -301,7 +313,14 @@ func endsShown(r geom.Rect, size int, cameras ...*camera) bool {
 	}
 	across := shown(r.Min.X, r.Min.Y, r.Min.X, r.Max.Y) || shown(r.Max.X, r.Min.Y, r.Max.X, r.Max.Y)
 	down := shown(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y) || shown(r.Min.X, r.Max.Y, r.Max.X, r.Max.Y)
-	return across && down
+	return [2]bool{across, down}
+}
+
+// step is what a step in the scene, from (x, y), is in a photograph, px.
+func step(c *camera, x, y float64, dx, dy int) geom.Vec {
+	x0, y0 := c.at(x, y)
+	x1, y1 := c.at(x+float64(dx), y+float64(dy))
+	return geom.Vec{X: x1 - x0, Y: y1 - y0}
 }
 
 // cornerError is how far a map is from the truth at the worst corner of a that b shows, or of a's middle.

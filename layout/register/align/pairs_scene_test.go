@@ -28,7 +28,8 @@ const (
 type block struct {
 	rings  [layers][]geom.Ring
 	bounds geom.Rect
-	array  geom.Rect // of equal cells, if there is one
+	array  geom.Rect  // of equal cells, if there is one
+	pitch  geom.Point // of the array, across and down
 }
 
 func (b *block) add(layer int, r geom.Ring) {
@@ -187,6 +188,7 @@ func array(rnd *rand.Rand, width, height int) *block {
 			b.add([]int{diffusion, metal}[k], geom.Box(r[0], r[1], r[2], r[3]).Ring())
 		}
 	}
+	b.pitch = geom.Point{X: pitchX, Y: pitchY}
 	b.array = geom.Rect{Min: geom.Point{X: left, Y: bottom}, Max: geom.Point{X: right, Y: top}}
 	side := rows(rnd, max(1, width-right-12000), height)
 	for layer, rings := range side.rings {

@@ -123,30 +123,78 @@ func TestLead(t *testing.T) {
 	}
 }
 
+// TestRanked: values at ranks are those of the sorted values, also where many are equal; and a class is how many of the cuts
+// at them are not above.
+func TestRanked(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for round := range 200 {
+		v := make([]float32, 12+rnd.IntN(300))
+		for i := range v {
+			v[i] = float32(rnd.NormFloat64())
+			switch round % 4 {
+			case 1:
+				v[i] = float32(rnd.IntN(5))
+			case 2:
+				v[i] = float32(i)
+			case 3:
+				v[i] = 7
+			}
+		}
+		if round%8 == 4 {
+			v[3] = 1e9 // all others fall into few bins
+		}
+		sorted := slices.Sorted(slices.Values(v))
+		got := newCuts(slices.Clone(v))
+		for i, cut := range got.at {
+			if want := sorted[(i+1)*len(v)/tones]; cut != want {
+				t.Fatalf("round %d, cut %d: %v, want %v", round, i, cut, want)
+			}
+		}
+		for _, tone := range append(v, -1e9, 1e9) {
+			want := uint8(0)
+			for _, cut := range got.at {
+				if cut <= tone {
+					want++
+				}
+			}
+			if c := got.class(tone); c != want {
+				t.Fatalf("round %d, %v: class %d, want %d", round, tone, c, want)
+			}
+		}
+	}
+}
+
 // TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952. A
 // sameness of 2.6 spreads above the usual one of two dies is 0.9953 (any table of the normal distribution): of
-// 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it.
+// 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it. With a lead of 10
+// of the pictures alone, a chance of exp(−10/1.5) = 0.00127, a sameness of 18.9, of which two dies have a chance of 0.460, is
+// enough: 0.000586·(1 − ln 0.000586) = 0.0049; and one of 18, of which they have 0.5, is not (0.0053). Where 15·ln 0.4 = −13.74.
 func TestAccept(t *testing.T) {
 	img := halvings{{200, 200, make([]float32, 200*200)}}
 	identity := matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 	rival := candidate{m: matrix{{1, 0, 30}, {0, 1, 40}, {0, 0, 1}}}
 	for _, tc := range []struct {
 		score, lead, sigma float64
+		plain              float64
 		want               string
 	}{
-		{20.61, 8, 0.25, ""},
-		{20.2, 8, 0.25, "the best has too little in common, or at no place as definite, for pictures of one die (20 standard errors, to 0.8 px)"},
-		{20.61, 8, 0.26, "at no place as definite"},
-		{20.61, 7.9, 0.25, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
-		{20.61, -2, 0.25, "is nearly as good (0.0 standard errors less)"},
-		{40, 8, 0.49, ""},
-		{40, 8, 0.51, "leaves a corner uncertain by 1.5 px"},
-		{math.NaN(), 8, 0.1, "too little in common"},
-		{30, math.NaN(), 0.1, "is nearly as good"},
-		{20, 8, math.NaN(), "too little in common"},
-		{20, 8, math.Inf(1), "standard errors, at no definite place"},
+		{5.16, 8, 0.4, 10, ""},
+		{4.25, 8, 0.4, 10, "too little in common"},
+		{5.16, 8, 0.4, 9.8, "too little in common"},
+		{5.16, 7.9, 0.4, 10, "is nearly as good"},
+		{20.61, 8, 0.25, 0, ""},
+		{20.2, 8, 0.25, 0, "the best has too little in common, or at no place as definite, for pictures of one die (20 standard errors, to 0.8 px)"},
+		{20.61, 8, 0.26, 0, "at no place as definite"},
+		{20.61, 7.9, 0.25, 0, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
+		{20.61, -2, 0.25, 0, "is nearly as good (0.0 standard errors less)"},
+		{40, 8, 0.49, 0, ""},
+		{40, 8, 0.51, 0, "leaves a corner uncertain by 1.5 px"},
+		{math.NaN(), 8, 0.1, 0, "too little in common"},
+		{30, math.NaN(), 0.1, 0, "is nearly as good"},
+		{20, 8, math.NaN(), 0, "too little in common"},
+		{20, 8, math.Inf(1), 0, "standard errors, at no definite place"},
 	} {
-		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival})
+		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival, tc.plain})
 		if tc.want == "" && (err != nil || math.Abs(r.Sigma-3*tc.sigma) > 1e-9 || r.Confidence < 0.995 || r.Map.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 3, Y: 4})) {
 			t.Errorf("%v: %v, %v", tc, r, err)
 		}

@@ -70,16 +70,15 @@ func (l *level) sharpen(a halvings, m matrix, reach, free int, far bool) candida
 	return c
 }
 
-// learnt moves m to where the classes of pixels in patches of b are likeliest under those of a, at a resolution.
-func learnt(a, b halvings, k float64, m matrix, free int) candidate {
+// learnt moves m to where the classes of pixels in patches of b are likeliest under those of a.
+func (g *grid) learnt(m matrix, free int) candidate {
 	const reach = 6
-	g := newGrid(a, b, k)
 	at := g.shown(m, reach, thin(g.all()))
 	as, bs := g.windows(m, reach, at)
 	t := learn(as, bs)
 	all := make([]surface, len(bs))
 	parallel(len(bs), func(i int) { all[i] = t[i%folds].surfaceOf(as[i], bs[i]) })
-	c, values := settle(all, k, m, free, false)
+	c, values := settle(all, g.k, m, free, false)
 	c.shares = map[place]float64{}
 	for i, v := range values {
 		c.shares[at[i]] = v
@@ -88,9 +87,8 @@ func learnt(a, b halvings, k float64, m matrix, free int) candidate {
 }
 
 // scan moves m by the step at which the classes of pixels tell most of each other, which needs no learning before.
-func scan(a, b halvings, k float64, m matrix) matrix {
+func (g *grid) scan(m matrix) matrix {
 	const reach = 8
-	g := newGrid(a, b, k)
 	as, bs := g.windows(m, reach, g.shown(m, reach, thin(g.all())))
 	const n = 2*reach + 1
 	var shared [n * n]float64
@@ -101,20 +99,20 @@ func scan(a, b halvings, k float64, m matrix) matrix {
 			best = i
 		}
 	}
-	return m.then(matrix{{1, 0, -float64(best%n-reach) / k}, {0, 1, -float64(best/n-reach) / k}, {0, 0, 1}})
+	return m.then(matrix{{1, 0, -float64(best%n-reach) / g.k}, {0, 1, -float64(best/n-reach) / g.k}, {0, 0, 1}})
 }
 
 // settled learns from where the pictures lie on each other and moves the map, until it hardly moves: what is learnt favours
 // the place where it was learnt, so that one step goes only part of the way.
-func settled(ctx context.Context, a, b halvings, c candidate, k float64) candidate {
+func (g *grid) settled(ctx context.Context, c candidate) candidate {
 	const enough = 1 // px
 	for range 6 {
 		if ctx.Err() != nil {
 			break
 		}
-		next := learnt(a, b, k, c.m, 6)
-		moved := apart(a[0], &next.m, &c.m)
-		if c = next; !(moved > enough/k) {
+		next := g.learnt(c.m, 6)
+		moved := apart(g.a[0], &next.m, &c.m)
+		if c = next; !(moved > enough/g.k) {
 			break
 		}
 	}
@@ -126,11 +124,12 @@ func finish(ctx context.Context, a, b halvings, c candidate) candidate {
 	k, until := secondLevel(a, b, &c.m), finest(a, &c.m)
 	for k = min(until, 2*k); k < until; k = min(until, 2*k) {
 		if ctx.Err() == nil {
-			c = learnt(a, b, k, c.m, 6)
+			c = newGrid(a, b, k).learnt(c.m, 6)
 		}
 	}
-	if c = settled(ctx, a, b, c, until); ctx.Err() == nil {
-		c = learnt(a, b, until, c.m, 8)
+	g := newGrid(a, b, until)
+	if c = g.settled(ctx, c); ctx.Err() == nil {
+		c = g.learnt(c.m, 8)
 	}
 	return c
 }
@@ -168,9 +167,9 @@ func (s *space) sift(ctx context.Context, a, b halvings, cs []candidate) []candi
 	})
 	for _, at := range []func(a, b halvings, m *matrix) float64{firstLevel, secondLevel} {
 		step(keptByClasses, func(c candidate) candidate {
-			k := at(a, b, &c.m)
-			c.m = scan(a, b, k, c.m)
-			return settled(ctx, a, b, c, k)
+			g := newGrid(a, b, at(a, b, &c.m))
+			c.m = g.scan(c.m)
+			return g.settled(ctx, c)
 		})
 		cs = slices.DeleteFunc(cs, func(c candidate) bool { return c.score < cs[0].score/2 }) // cs is in order
 	}

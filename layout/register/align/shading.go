@@ -19,6 +19,24 @@ func (s *shading) at(w *window, i int) float32 {
 	return float32(s.c[0] + x*(s.c[1]+s.c[3]*x+s.c[4]*y) + y*(s.c[2]+s.c[5]*y))
 }
 
+// across is where a window's columns are, for row.
+func (s *shading) across(w *window) []float64 {
+	x := make([]float64, w.w)
+	for i := range x {
+		x[i] = (float64(w.x+i) - s.cx) / s.by
+	}
+	return x
+}
+
+// row is at for all pixels of a row.
+func (s *shading) row(w *window, y int, across []float64, light []float32) {
+	v := (float64(w.y+y) - s.cy) / s.by
+	level := v * (s.c[2] + s.c[5]*v)
+	for i, x := range across {
+		light[i] = float32(s.c[0] + x*(s.c[1]+s.c[3]*x+s.c[4]*v) + level)
+	}
+}
+
 // newShading fits it to the mean tones of windows, by least squares.
 func newShading(all []*window) *shading {
 	s := &shading{by: 1}
