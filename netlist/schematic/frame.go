@@ -16,7 +16,7 @@ func (s *sheet) frameGroups(g *grid) {
 		}
 	}
 	for at, of := range members {
-		name := shortened(s.opt.Groups[at].Name)
+		name := headed(s.opt.Groups[at].Name)
 		if len(of) == 0 || name == "" {
 			continue
 		}

@@ -106,6 +106,7 @@ func printable(s string) string {
 const (
 	mostLetters = 48 // of a name on a drawing
 	headLetters = 16 // of a longer one's beginning; the end of a path tells more
+	mostCaption = 80 // of what stands above a group
 )
 
 // shortened returns a name that a drawing has room for.
@@ -115,4 +116,13 @@ func shortened(s string) string {
 		return string(r)
 	}
 	return string(r[:headLetters]) + "…" + string(r[len(r)-(mostLetters-headLetters-1):])
+}
+
+// headed returns a group's name that a drawing has room for: what it is, with which it begins.
+func headed(s string) string {
+	r := []rune(printable(s))
+	if len(r) <= mostCaption {
+		return string(r)
+	}
+	return string(r[:mostCaption-1]) + "…"
 }
