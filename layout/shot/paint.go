@@ -48,6 +48,35 @@ func (h hatched) At(x, y int) color.Color {
 	return c
 }
 
+// over draws the hatch over a picture where a mask of its size has something: what draw.DrawMask does, to the last bit, but it looks at nothing
+// else, and most of a picture is none of a layer's.
+func (h hatched) over(dst *image.RGBA, mask *image.Alpha) {
+	const most = 1<<16 - 1
+	var inks [2][4]uint32 // between the lines, and on them: red, green, blue, opacity, of 16 bits
+	for i, a := range [2]uint8{Faint, Strong} {
+		c := h.ink.Colour
+		c.A = a
+		inks[i][0], inks[i][1], inks[i][2], inks[i][3] = c.RGBA()
+	}
+	for y := dst.Rect.Min.Y; y < dst.Rect.Max.Y; y++ {
+		row := dst.Pix[dst.PixOffset(dst.Rect.Min.X, y):]
+		for i, v := range mask.Pix[mask.PixOffset(dst.Rect.Min.X, y):][:dst.Rect.Dx()] {
+			if v == 0 {
+				continue
+			}
+			ink := &inks[0]
+			if h.ink.On(dst.Rect.Min.X+i, y, h.step) {
+				ink = &inks[1]
+			}
+			part := uint32(v) * 0x101
+			rest := (most - ink[3]*part/most) * 0x101
+			for k, d := range row[4*i:][:4] {
+				row[4*i+k] = uint8((uint32(d)*rest + ink[k]*part) / most >> 8)
+			}
+		}
+	}
+}
+
 // How much of a layer's colour is seen on the lines of its hatch and between them, of 255.
 const Strong, Faint = 210, 60
 
@@ -79,7 +108,7 @@ func Paint(dst *image.RGBA, ink Ink, polygons []geom.Polygon, at func(geom.Point
 	for _, pg := range polygons {
 		fill(mask, pg, at)
 	}
-	draw.DrawMask(dst, dst.Rect, hatched{ink, HatchStep(dst.Rect.Dy())}, dst.Rect.Min, mask, dst.Rect.Min, draw.Over)
+	hatched{ink, HatchStep(dst.Rect.Dy())}.over(dst, mask)
 	for _, pg := range polygons {
 		for _, ring := range pg {
 			for i := range ring {
