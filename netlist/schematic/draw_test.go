@@ -245,7 +245,7 @@ func TestTextbook(t *testing.T) {
 // TestRandom: gates that drive each other, on one sheet and on many, and devices of all kinds between random nets.
 func TestRandom(t *testing.T) {
 	t.Parallel()
-	n := 5
+	n := 3
 	if os.Getenv("UNDERMETAL_FULL") != "" {
 		n = 200
 	}
