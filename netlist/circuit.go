@@ -104,6 +104,19 @@ type Circuit struct {
 	Instances []Instance
 }
 
+// Touched tells of each net whether a device of the circuit itself is on it.
+func (c *Circuit) Touched() []bool {
+	touched := make([]bool, len(c.Nets))
+	for i := range c.Devices {
+		for _, n := range c.Devices[i].Terminals {
+			if n != NoNet {
+				touched[n] = true
+			}
+		}
+	}
+	return touched
+}
+
 // Design is a set of circuits, each after those that it holds instances of.
 type Design struct {
 	Circuits []*Circuit

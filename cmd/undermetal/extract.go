@@ -311,12 +311,13 @@ func printSummary(w io.Writer, c *netlist.Circuit, uncertain []measure.Size, sol
 	if len(sizes) > 0 {
 		p.f("\n")
 	}
-	p.f("%8d  nets with a label, %d of them ports\n%8d  nets without\n", named, len(c.Ports), len(c.Nets)-named)
+	p.f("%8d  nets with a label, %d of them ports\n", named, len(c.Ports))
+	if idle := idleNames(c); len(c.Devices) > 0 && len(idle) > 0 {
+		p.f("%8d  of these touch no device: %s\n", len(idle), someNames(idle))
+	}
+	p.f("%8d  nets without\n", len(c.Nets)-named)
 	if open > 0 {
 		p.f("%8d  nets go on outside the traced area\n", open)
-	}
-	if idle := idleNames(c); len(c.Devices) > 0 && len(idle) > 0 {
-		p.f("%8d  of those with a label touch no device: %s\n", len(idle), someNames(idle))
 	}
 	return p.err
 }

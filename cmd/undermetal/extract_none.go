@@ -59,14 +59,7 @@ func whyNone(flat *layout.Flat, st *stack.Stack, crossings int) string {
 
 // idleNames returns the names of the nets that no device touches, as of a line that ends short of its gate.
 func idleNames(c *netlist.Circuit) (names []string) {
-	touched := make([]bool, len(c.Nets))
-	for i := range c.Devices {
-		for _, n := range c.Devices[i].Terminals {
-			if n != netlist.NoNet {
-				touched[n] = true
-			}
-		}
-	}
+	touched := c.Touched()
 	for n := range c.Nets {
 		if !touched[n] && c.Nets[n].Name != "" {
 			names = append(names, c.Nets[n].Name)

@@ -48,33 +48,27 @@ func (h hatched) At(x, y int) color.Color {
 	return c
 }
 
-// over draws the hatch over a picture where a mask of its size has something: what draw.DrawMask does, to the last bit, but it looks at nothing
-// else, and most of a picture is none of a layer's.
+// over draws the hatch over a picture through a mask of its size: the lines and what is between them each in one colour, for which
+// image/draw looks at nothing but the mask.
 func (h hatched) over(dst *image.RGBA, mask *image.Alpha) {
-	const most = 1<<16 - 1
-	var inks [2][4]uint32 // between the lines, and on them: red, green, blue, opacity, of 16 bits
-	for i, a := range [2]uint8{Faint, Strong} {
-		c := h.ink.Colour
-		c.A = a
-		inks[i][0], inks[i][1], inks[i][2], inks[i][3] = c.RGBA()
-	}
-	for y := dst.Rect.Min.Y; y < dst.Rect.Max.Y; y++ {
-		row := dst.Pix[dst.PixOffset(dst.Rect.Min.X, y):]
-		for i, v := range mask.Pix[mask.PixOffset(dst.Rect.Min.X, y):][:dst.Rect.Dx()] {
-			if v == 0 {
-				continue
-			}
-			ink := &inks[0]
-			if h.ink.On(dst.Rect.Min.X+i, y, h.step) {
-				ink = &inks[1]
-			}
-			part := uint32(v) * 0x101
-			rest := (most - ink[3]*part/most) * 0x101
-			for k, d := range row[4*i:][:4] {
-				row[4*i+k] = uint8((uint32(d)*rest + ink[k]*part) / most >> 8)
+	r := dst.Rect
+	lines, between := image.NewAlpha(r), image.NewAlpha(r)
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		for i, v := range mask.Pix[mask.PixOffset(r.Min.X, y):][:r.Dx()] {
+			switch at := lines.PixOffset(r.Min.X+i, y); {
+			case v == 0:
+			case h.ink.On(r.Min.X+i, y, h.step):
+				lines.Pix[at] = v
+			default:
+				between.Pix[at] = v
 			}
 		}
 	}
+	c := h.ink.Colour
+	c.A = Strong
+	draw.DrawMask(dst, r, image.NewUniform(c), image.Point{}, lines, r.Min, draw.Over)
+	c.A = Faint
+	draw.DrawMask(dst, r, image.NewUniform(c), image.Point{}, between, r.Min, draw.Over)
 }
 
 // How much of a layer's colour is seen on the lines of its hatch and between them, of 255.

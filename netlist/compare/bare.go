@@ -18,7 +18,7 @@ type Bare struct {
 // bareIn returns the labelled nets of a that no device touches, while devices of b touch one of that name, in the order of a's
 // nets. nets maps the nets of a on b's.
 func bareIn(a, b *netlist.Circuit, in string, nets []netlist.Net) (found []Bare) {
-	touched := touchedNets(a)
+	touched := a.Touched()
 	var named map[string]netlist.Net // the nets of b that have a device and a label, by their names in lower case
 	for x, is := range labelled(a) {
 		if !is || touched[x] {
@@ -45,20 +45,8 @@ func bareIn(a, b *netlist.Circuit, in string, nets []netlist.Net) (found []Bare)
 	return found
 }
 
-func touchedNets(c *netlist.Circuit) []bool {
-	is := make([]bool, len(c.Nets))
-	for i := range c.Devices {
-		for _, n := range c.Devices[i].Terminals {
-			if n != netlist.NoNet {
-				is[n] = true
-			}
-		}
-	}
-	return is
-}
-
 func namedNets(c *netlist.Circuit) map[string]netlist.Net {
-	named, touched := map[string]netlist.Net{}, touchedNets(c)
+	named, touched := map[string]netlist.Net{}, c.Touched()
 	for n, is := range labelled(c) {
 		if !is || !touched[n] {
 			continue

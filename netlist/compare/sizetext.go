@@ -168,12 +168,12 @@ func devices(fs []finger) (devs []int32) {
 	return devs
 }
 
-// length writes a length of so many nm in µm, to a tenth of a nanometre, without trailing zeros.
+// length writes a length of so many nm in µm, to a thousandth of a nanometre, without trailing zeros.
 func length(x float64) string {
 	if !given(x) {
 		return "no"
 	}
-	return strconv.FormatFloat(math.Round(x*10)/1e4, 'f', -1, 64)
+	return strconv.FormatFloat(math.Round(x*1000)/1e6, 'f', -1, 64)
 }
 
 // micro writes an area in µm² or a perimeter in µm to six digits.

@@ -183,7 +183,7 @@ func TestCalibration(t *testing.T) {
 // TestCalibrationWithoutContacts: where no contact was traced the odds are clearly lower, and hold what they claim; nearly always the next
 // look is at what is missing.
 func TestCalibrationWithoutContacts(t *testing.T) {
-	const n, first = 200, freshSeeds + 500_000
+	const n, first = 400, freshSeeds + 500_000
 	var with, without []float64
 	var s score
 	looks := 0
@@ -207,7 +207,7 @@ func TestCalibrationWithoutContacts(t *testing.T) {
 	}
 	t.Logf("%d asked without contacts: %.1f %% right, %.1f %% claimed; odds in the middle %.1f db, with contacts %.1f db; the next look is at contacts or metal in %.1f %%",
 		s.asked, 100*s.share(), 100*s.mean(), median(without), median(with), 100*float64(looks)/float64(s.asked))
-	if s.asked < n*3/4 || median(without) > 0.7*median(with) {
+	if s.asked < 300 || median(without) > 0.7*median(with) {
 		t.Errorf("%d asked, odds in the middle %.1f db without and %.1f db with contacts", s.asked, median(without), median(with))
 	}
 	if looks*100 < 95*s.asked {

@@ -78,7 +78,7 @@ func TestPairs(t *testing.T) {
 		few     int
 		refused float64 // the part that may be
 		pitch   float64 // from which on those are decided that are alike a pitch away
-	}{{"by marks", 2, 0.02, 2 * 4 * 20 / math.Sqrt(3)}, {"from nothing", 1, 0.1, math.Inf(1)}} {
+	}{{"by marks", 4, 0.02, 2 * 4 * 20 / math.Sqrt(3)}, {"from nothing", 1, 0.1, math.Inf(1)}} {
 		t.Run(tc.name, func(t *testing.T) {
 			n := tc.few
 			if full {
