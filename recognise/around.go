@@ -91,7 +91,14 @@ func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missin
 		return nil, err
 	}
 	l := a.around(near, &r)
-	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Looked: a.Looked, Workers: 1}, ix: newIndex(parts.New(l.c, parts.Known{All: l.rails}))}
+	var known parts.Known
+	if missing > 0 {
+		l.stubs()
+	} else {
+		known.Beyond = l.beyond()
+	}
+	known.All = l.rails // of stubs, too
+	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Looked: a.Looked, Workers: 1}, ix: newIndex(parts.New(l.c, known))}
 	res, err := f.find(ctx)
 	if err != nil {
 		return nil, err
@@ -118,8 +125,8 @@ type local struct {
 	without map[int]bool
 }
 
-// around cuts a part out of the circuit. Where a net goes on beyond, stubs that no pattern has stand for what is left out, so that it is
-// never taken for one that ends.
+// around cuts a part out of the circuit. Where a net goes on beyond, beyond or stubs must stand for what is left out, so that it is never
+// taken for one that ends.
 func (a *Around) around(near []netlist.Net, r *Reading) *local {
 	r = &Reading{r.Without, r.With, slices.DeleteFunc(slices.Compact(slices.Sorted(slices.Values(r.Join))), func(n netlist.Net) bool { return n == netlist.NoNet })}
 	l := &local{of: a, r: r, c: &netlist.Circuit{Name: a.c.Name}, number: map[netlist.Net]netlist.Net{}, without: map[int]bool{}}
@@ -145,7 +152,6 @@ func (a *Around) around(near []netlist.Net, r *Reading) *local {
 		l.device = append(l.device, int32(len(a.c.Devices)+k))
 		l.add(r.With[k])
 	}
-	l.stubs()
 	for n := range l.net {
 		if slices.ContainsFunc(l.joined(l.net[n]), func(m netlist.Net) bool { return m != netlist.NoNet && a.open[m] }) {
 			l.c.Ports = append(l.c.Ports, netlist.Net(n))
@@ -234,15 +240,15 @@ func (l *local) add(d netlist.Device) {
 	l.c.Devices = append(l.c.Devices, d)
 }
 
-// stubs gives nets as many pins as they have in the circuit, as far as that matters.
-func (l *local) stubs() {
+// beyond returns by net how many pins more it has in the circuit, as far as that matters.
+func (l *local) beyond() []int32 {
 	have := make([]int, len(l.net))
 	for i := range l.c.Devices {
 		for _, n := range ends(&l.c.Devices[i]) {
 			have[n]++
 		}
 	}
-	wanted, sum := make([]int, len(have)), 0 // by net
+	more := make([]int32, len(have))
 	for n := range have {
 		if l.net[n] == netlist.NoNet || l.rails[n] != parts.Signal {
 			continue
@@ -265,8 +271,16 @@ func (l *local) stubs() {
 				}
 			}
 		}
-		wanted[n] = max(0, min(all-have[n], aroundStubs))
-		sum += wanted[n]
+		more[n] = int32(max(0, min(all-have[n], aroundStubs)))
+	}
+	return more
+}
+
+// stubs puts devices that no pattern has where nets go on beyond: what is a piece too many may be one of these.
+func (l *local) stubs() {
+	wanted, sum := l.beyond(), 0
+	for _, n := range wanted {
+		sum += int(n)
 	}
 	l.device, l.c.Devices = slices.Grow(l.device, sum), slices.Grow(l.c.Devices, sum)
 	l.net, l.c.Nets, l.rails = slices.Grow(l.net, sum), slices.Grow(l.c.Nets, sum), slices.Grow(l.rails, sum)

@@ -23,9 +23,11 @@ type index struct {
 	// rest of a million parts is never looked at.
 	classFirst []int32
 	byClass    []int32
+	kindOf     []uint32 // by class: the bit of its kind
 
 	mu    sync.Mutex
 	seeds map[sight]seeds // what has been asked of the classes: edited plans differ in few parts
+	pool  []int32         // room for the classes of more seeds
 }
 
 // seeds are the classes of parts that a part of a plan may lie on, and how many parts they have together.
@@ -85,6 +87,7 @@ func (ix *index) sort(want []bool) {
 		if !ok {
 			k = int32(len(number))
 			number[s] = k
+			ix.kindOf = append(ix.kindOf, 1<<g.Parts[i].Kind)
 		}
 		class[i] = k
 	}
@@ -158,9 +161,9 @@ type sight struct {
 	tied  uint8 // which of the plan's terminals are on one net: bit 0 the first two, 1 the last two, 2 the outer two
 }
 
-type netSight struct {
+type netSight struct { // small, since it is part of a map's key
 	class        class
-	needed, most int
+	needed, most uint8
 }
 
 func (pl *plan) sight(i int) sight {
@@ -169,7 +172,7 @@ func (pl *plan) sight(i int) sight {
 	for t, n := range pp.nets {
 		if n >= 0 {
 			net := &pl.nets[n]
-			s.nets[t] = netSight{net.class, net.needed, len(net.pins) + pl.edit.extras}
+			s.nets[t] = netSight{net.class, seenPins(net.needed), seenPins(len(net.pins) + pl.edit.extras)}
 		}
 	}
 	for k, pair := range tiedPairs {
@@ -180,6 +183,9 @@ func (pl *plan) sight(i int) sight {
 	return s
 }
 
+// seenPins is a number of pins, as far as that can be seen: degrees from seenDegree on are one.
+func seenPins(n int) uint8 { return uint8(min(n, seenDegree)) }
+
 var tiedPairs = [3][2]int{{0, 1}, {1, 2}, {0, 2}}
 
 // seedsFor returns the classes of the parts that a part of the plan may lie on in either direction.
@@ -189,12 +195,17 @@ func (ix *index) seedsFor(pl *plan, i int) seeds {
 	defer ix.mu.Unlock()
 	found, ok := ix.seeds[s]
 	if !ok {
-		for k := range len(ix.classFirst) - 1 {
+		from := len(ix.pool)
+		for k, kind := range ix.kindOf {
+			if s.kinds&kind == 0 {
+				continue
+			}
 			if members := ix.class(k); ix.allows(&s, members[0]) {
-				found.classes = append(found.classes, int32(k))
+				ix.pool = append(ix.pool, int32(k))
 				found.count += len(members)
 			}
 		}
+		found.classes = ix.pool[from:len(ix.pool):len(ix.pool)]
 		ix.seeds[s] = found
 	}
 	return found
@@ -228,8 +239,8 @@ func (ix *index) allows(s *sight, target int32) bool {
 
 // seenFits is netFits for all nets that look like target in a part's signature: degrees from seenDegree on are one.
 func (ix *index) seenFits(net netSight, target int32) bool {
-	degree, rail := min(ix.g.Degree(target), seenDegree), ix.g.Rails[target]
-	if degree < min(net.needed, seenDegree) {
+	degree, rail := seenPins(ix.g.Degree(target)), ix.g.Rails[target]
+	if degree < net.needed {
 		return false
 	}
 	switch net.class {

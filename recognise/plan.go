@@ -143,8 +143,22 @@ func (pp *planPart) flip() {
 // wire lists the pins on each net.
 func (pl *plan) wire() {
 	pl.size = 0
+	count := 0
 	for i := range pl.nets {
 		pl.nets[i].pins, pl.nets[i].needed = nil, 0
+	}
+	for i := range pl.parts {
+		for _, n := range pl.parts[i].nets {
+			if n >= 0 {
+				pl.nets[n].needed++ // all, for now
+				count++
+			}
+		}
+	}
+	all := make([]planAt, count) // one piece of memory for all
+	for i := range pl.nets {
+		net := &pl.nets[i]
+		net.pins, all, net.needed = all[:0:net.needed], all[net.needed:], 0
 	}
 	for i := range pl.parts {
 		pp := &pl.parts[i]

@@ -22,7 +22,8 @@ const (
 	JFET
 	VoltageSource
 	CurrentSource
-	Kinds // how many there are
+	Elsewhere // whatever is not in the circuit: the one part that pins beyond it are of
+	Kinds     // how many there are
 )
 
 // IsMOS reports whether k is a transistor with a channel of known or unknown polarity.
@@ -70,7 +71,7 @@ type Graph struct {
 	Circuit *netlist.Circuit
 	Parts   []Part
 	Rails   []Rail // by net
-	Pins    int    // of all parts together
+	Pins    int    // of all parts together; what has one beyond the circuit has two
 	Port    []bool // by net: the circuit's
 
 	first    []int32 // by part, where its devices begin in devices
@@ -91,7 +92,8 @@ func (g *Graph) Degree(net int32) int { return int(g.pinFirst[net+1] - g.pinFirs
 // Known tells rails that a caller knows of.
 type Known struct {
 	Supply, Ground []netlist.Net
-	All            []Rail // by net; nil: the others are found by name and bulk
+	All            []Rail  // by net; nil: the others are found by name and bulk
+	Beyond         []int32 // by net: how many pins it has of parts that are not in the circuit; nil: none
 }
 
 // New makes the graph of a flat circuit.
@@ -104,6 +106,7 @@ func New(c *netlist.Circuit, known Known) *Graph {
 		g.Rails = findRails(c, known)
 	}
 	m := newMerger(c)
+	m.beyond = known.Beyond
 	m.parallel()
 	m.stacks(g)
 	g.Parts = make([]Part, 0, len(m.kept))
@@ -117,14 +120,27 @@ func New(c *netlist.Circuit, known Known) *Graph {
 		slices.Sort(g.devices[g.first[len(g.first)-1]:])
 		g.first = append(g.first, int32(len(g.devices)))
 	}
-	g.pinFirst, g.pins = pinsOf(g.Parts, len(c.Nets))
+	if m.beyond != nil {
+		g.Parts = append(g.Parts, elsewhere)
+		g.first = append(g.first, int32(len(g.devices)))
+	}
+	g.pinFirst, g.pins = pinsOf(g.Parts, len(c.Nets), m.beyond)
 	g.Pins = len(g.pins)
+	for _, n := range m.beyond {
+		g.Pins += int(n)
+	}
 	return g
 }
 
-// pinsOf lists the pins on each net, in the order of the parts.
-func pinsOf(parts []Part, nets int) (first []int32, pins []Pin) {
+// elsewhere comes last of the parts where there are pins beyond the circuit.
+var elsewhere = Part{Kind: Elsewhere, Nets: [3]int32{-1, -1, -1}}
+
+// pinsOf lists the pins on each net, in the order of the parts; those beyond the circuit, if there are, are of the last part.
+func pinsOf(parts []Part, nets int, beyond []int32) (first []int32, pins []Pin) {
 	first = make([]int32, nets+1)
+	for n, k := range beyond {
+		first[n+1] = k
+	}
 	for i := range parts {
 		for _, n := range parts[i].Nets {
 			if n >= 0 {
@@ -143,6 +159,12 @@ func pinsOf(parts []Part, nets int) (first []int32, pins []Pin) {
 				pins[at[n]] = Pin(i<<2 | t)
 				at[n]++
 			}
+		}
+	}
+	for n, k := range beyond {
+		for range k {
+			pins[at[n]] = Pin((len(parts) - 1) << 2)
+			at[n]++
 		}
 	}
 	return first, pins

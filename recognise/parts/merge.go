@@ -13,11 +13,12 @@ const sameL = 0.1
 
 // merger makes parts of devices. A part is called by its first device; next leads to the others.
 type merger struct {
-	c     *netlist.Circuit
-	parts []Part  // by device
-	next  []int32 // by device: another one parallel to it; -1: none
-	last  []int32 // by device: the end of that list
-	kept  []int32 // devices that parts are called by, ascending
+	c      *netlist.Circuit
+	parts  []Part  // by device
+	next   []int32 // by device: another one parallel to it; -1: none
+	last   []int32 // by device: the end of that list
+	kept   []int32 // devices that parts are called by, ascending
+	beyond []int32 // Known.Beyond
 }
 
 var kindOf = [...]Kind{

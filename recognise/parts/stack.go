@@ -18,7 +18,10 @@ func (m *merger) stacks(g *Graph) {
 	for i, k := range m.kept {
 		parts[i] = m.parts[k]
 	}
-	first, pins := pinsOf(parts, len(m.c.Nets))
+	if m.beyond != nil {
+		parts = append(parts, elsewhere)
+	}
+	first, pins := pinsOf(parts, len(m.c.Nets), m.beyond)
 	inner := func(n int32) bool {
 		if first[n+1]-first[n] != 2 || g.Rails[n] != Signal || g.Port[n] {
 			return false
