@@ -115,6 +115,15 @@ func (u *Turn) Apply(p Point) Point {
 	return Point{u.xx*p.X + u.xy*p.Y + u.dx, u.yx*p.X + u.yy*p.Y + u.dy}
 }
 
+// Bounds returns the box around the image of r.
+func (u *Turn) Bounds(r Rect) Rect {
+	if r.Empty() {
+		return r
+	}
+	a, c := u.Apply(r.Min), u.Apply(r.Max)
+	return Box(min(a.X, c.X), min(a.Y, c.Y), max(a.X, c.X), max(a.Y, c.Y))
+}
+
 // Mirrors reports whether u changes the sense of rings.
 func (u *Turn) Mirrors() bool { return u.xx*u.yy-u.xy*u.yx < 0 }
 

@@ -2,6 +2,7 @@ package extract
 
 import (
 	"math"
+	"slices"
 
 	"undermetal/layout/geom"
 )
@@ -17,25 +18,34 @@ type boxGrid struct {
 }
 
 func newBoxGrid(boxes []geom.Rect) *boxGrid {
-	g := &boxGrid{all: geom.EmptyRect()}
+	g := &boxGrid{}
+	g.fill(boxes)
+	return g
+}
+
+// fill makes the grid one of these boxes. What room it has is used again.
+func (g *boxGrid) fill(boxes []geom.Rect) {
+	g.all, g.first, g.in = geom.EmptyRect(), g.first[:0], g.in[:0]
 	for _, b := range boxes {
 		g.all = g.all.Union(b)
 	}
 	if g.all.Empty() {
-		return g
+		return
 	}
 	g.side = int(float64(max(g.all.Width(), g.all.Height()))/math.Sqrt(float64(len(boxes)))) + 1
 	g.columns, g.rows = g.all.Width()/g.side+1, g.all.Height()/g.side+1
-	g.first = make([]int32, g.columns*g.rows+1)
+	bins := g.columns * g.rows
+	g.first = slices.Grow(g.first, bins+1)[:bins+1]
+	clear(g.first)
 	for _, b := range boxes {
 		if !b.Empty() {
 			g.eachBin(b, func(bin int) { g.first[bin+1]++ })
 		}
 	}
-	for bin := range g.columns * g.rows {
+	for bin := range bins {
 		g.first[bin+1] += g.first[bin]
 	}
-	g.in = make([]int32, g.first[g.columns*g.rows])
+	g.in = slices.Grow(g.in, int(g.first[bins]))[:g.first[bins]]
 	for i := len(boxes) - 1; i >= 0; i-- { // from the end of each bin, so that what is left in first is where it begins
 		if b := boxes[i]; !b.Empty() {
 			g.eachBin(b, func(bin int) {
@@ -45,8 +55,7 @@ func newBoxGrid(boxes []geom.Rect) *boxGrid {
 		}
 	}
 	copy(g.first, g.first[1:])
-	g.first[g.columns*g.rows] = int32(len(g.in))
-	return g
+	g.first[bins] = int32(len(g.in))
 }
 
 // eachBin visits the bins that a box within all lies in.

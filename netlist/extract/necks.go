@@ -22,9 +22,10 @@ const mostParts = 24
 // that makes a gate is left out unseen.
 func (r *Result) Necks(st *stack.Stack) []Neck {
 	var out []Neck
+	parts := newDrawnParts(r.flat)
 	for l := range st.Layers {
 		if role := st.Layers[l].Role; role == stack.Gate || role == stack.Metal {
-			out = append(out, r.necksOn(st, layout.Layer(l))...)
+			out = append(out, r.necksOn(st, layout.Layer(l), parts)...)
 		}
 	}
 	slices.SortFunc(out, func(a, b Neck) int {
@@ -33,14 +34,26 @@ func (r *Result) Necks(st *stack.Stack) []Neck {
 	return out
 }
 
-// drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small.
+// drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small, and their room is used again for
+// the next layer.
 type drawnParts struct {
 	drawn []*layout.Shape // layout.Flat.Drawn
+	known []drawnShape    // of these, once they are met
 	all   []drawnPart
 	boxes []geom.Rect      // by part
 	at    []geom.Transform // those of parts that follow each other in one place once
 	met   map[meeting]bool // whether shapes touch, so that the same in other places need no look
 	waist waist
+	grid  boxGrid
+	of    sets    // by part: with which it is one group
+	group []int32 // by part: its group's number
+	in    []int32 // parts, group by group
+}
+
+// drawnShape is what is known of a shape in all its places.
+type drawnShape struct {
+	box       geom.Rect
+	met, rect bool
 }
 
 type drawnPart struct {
@@ -50,16 +63,38 @@ type drawnPart struct {
 	fixed bool  // placed upright
 }
 
+func newDrawnParts(flat *layout.Flat) *drawnParts {
+	return &drawnParts{drawn: flat.Drawn(), known: make([]drawnShape, len(flat.Drawn())), met: map[meeting]bool{}}
+}
+
+// reset makes room for so many parts of another layer.
+func (d *drawnParts) reset(n int) {
+	d.all, d.boxes, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.boxes[:0], n), d.at[:0]
+}
+
 func (d *drawnParts) polygon(i int) geom.Polygon {
 	return d.at[d.all[i].at].ApplyPolygon(d.drawn[d.all[i].index].Polygon)
 }
 
+// box returns the box around a shape in its place.
+func (d *drawnParts) box(p *layout.Placed) geom.Rect {
+	s := &d.known[p.Index]
+	if !s.met {
+		*s = drawnShape{p.Polygon.Bounds(), true, isRect(p.Polygon)}
+	}
+	if p.Upright {
+		return p.Turn.Bounds(s.box)
+	}
+	return p.Transform.Bounds(s.box)
+}
+
+// add adds a shape in its place, and the box around it there.
 func (d *drawnParts) add(p *layout.Placed, box geom.Rect) {
 	if n := len(d.at); n == 0 || d.at[n-1] != p.Transform {
 		d.at = append(d.at, p.Transform)
 	}
 	d.boxes = append(d.boxes, box)
-	d.all = append(d.all, drawnPart{int32(p.Index), int32(len(d.at) - 1), p.Upright && isRect(p.Polygon), p.Upright})
+	d.all = append(d.all, drawnPart{int32(p.Index), int32(len(d.at) - 1), p.Upright && d.known[p.Index].rect, p.Upright})
 }
 
 // loosePieces returns the boxes of the pieces of a gate layer that may have a neck, as Facts tell: no gate is made of them, and either end
@@ -76,18 +111,18 @@ func (r *Result) loosePieces(st *stack.Stack, l layout.Layer) (boxes []geom.Rect
 	return boxes, true
 }
 
-func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
+func (r *Result) necksOn(st *stack.Stack, l layout.Layer, parts *drawnParts) []Neck {
 	loose, known := r.loosePieces(st, l)
 	if known && len(loose) == 0 {
 		return nil
 	}
-	parts, in := &drawnParts{drawn: r.flat.Drawn(), met: map[meeting]bool{}}, newBoxGrid(loose)
+	in, n := newBoxGrid(loose), 0
 	if !known { // all of the layer
-		n := r.flat.Count(l)
-		parts.all, parts.boxes, parts.at = make([]drawnPart, 0, n), make([]geom.Rect, 0, n), make([]geom.Transform, 0, n/2)
+		n = r.flat.Count(l)
 	}
+	parts.reset(n)
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
-		box, within := p.Transform.Bounds(p.Polygon.Bounds()), !known
+		box, within := parts.box(p), !known
 		if known {
 			in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
 		}
@@ -110,7 +145,7 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 		}
 		var pgs []geom.Polygon
 		for _, i := range group {
-			pgs = append(pgs, parts.polygon(i))
+			pgs = append(pgs, parts.polygon(int(i)))
 		}
 		found := false
 		for _, piece := range polygons.Union(pgs...) {
@@ -135,7 +170,7 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer) []Neck {
 }
 
 // plain reports whether a group is of boxes that make no neck.
-func (d *drawnParts) plain(group []int) bool {
+func (d *drawnParts) plain(group []int32) bool {
 	for _, i := range group {
 		if !d.all[i].rect {
 			return false
@@ -156,7 +191,7 @@ func isRect(pg geom.Polygon) bool {
 }
 
 // key says which shapes a group is made of, how they are turned, and where they lie beside the first; empty where one is slanted.
-func (d *drawnParts) key(group []int) string {
+func (d *drawnParts) key(group []int32) string {
 	var key []byte
 	_, _, _, _, x0, y0 := d.at[d.all[group[0]].at].Matrix()
 	for _, i := range group {
@@ -174,18 +209,21 @@ func (d *drawnParts) key(group []int) string {
 }
 
 // touching returns the groups of shapes that touch each other, each in the order of parts.
-func (d *drawnParts) touching() [][]int {
-	of := make(sets, len(d.all))
+func (d *drawnParts) touching() [][]int32 {
+	n := len(d.all)
+	d.of, d.group, d.in = slices.Grow(d.of[:0], n)[:n], slices.Grow(d.group[:0], n)[:n], slices.Grow(d.in[:0], n)[:n]
+	of, number := d.of, d.group // the first of a group gives it its number
 	for i := range of {
 		of[i] = node(i)
 	}
-	newBoxGrid(d.boxes).pairs(d.boxes, func(i, k int) {
-		if of.find(node(i)) != of.find(node(k)) && d.touch(i, k) {
-			of.union(node(i), node(k))
+	d.grid.fill(d.boxes)
+	d.grid.pairs(d.boxes, func(i, k int) {
+		if a, b := of.find(node(i)), of.find(node(k)); a != b && d.touch(i, k) {
+			of.union(a, b)
 		}
 	})
-	number, size := make([]int32, len(d.all)), make([]int32, 0, len(d.all)/2) // by part, the first of each group gives it its number; by group
-	for i := range d.all {
+	var size []int32 // by group
+	for i := range of {
 		root := of.find(node(i))
 		if root == node(i) { // the root of a set is its first
 			number[i] = int32(len(size))
@@ -194,13 +232,12 @@ func (d *drawnParts) touching() [][]int {
 		number[i] = number[root]
 		size[number[i]]++
 	}
-	out := make([][]int, len(size))
-	all := make([]int, len(d.all)) // one piece of memory for all
+	out, in := make([][]int32, len(size)), d.in
 	for k, n := range size {
-		out[k], all = all[:0:n], all[n:]
+		out[k], in = in[:0:n], in[n:]
 	}
 	for i, k := range number {
-		out[k] = append(out[k], i)
+		out[k] = append(out[k], int32(i))
 	}
 	return out
 }

@@ -43,9 +43,9 @@ func TestTouchingGroups(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		parts := &drawnParts{drawn: flat.Drawn(), met: map[meeting]bool{}}
+		parts := newDrawnParts(flat)
 		walk := layout.Walk{Layers: 1, Yield: func(p *layout.Placed) bool {
-			parts.add(p, p.Transform.Bounds(p.Polygon.Bounds()))
+			parts.add(p, parts.box(p))
 			return true
 		}}
 		walk.Run(flat)

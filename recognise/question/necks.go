@@ -14,19 +14,26 @@ import (
 // more than its ends to blow.
 const mostFuseSquares = 20
 
-// askNecks asks about necks between two wide ends: fuse, wire or resistor? taken are the regions that are asked about.
-func (v *view) askNecks() (out []draft, taken map[extract.RegionID]bool) {
-	taken = map[extract.RegionID]bool{}
-	type piece struct {
-		layer layout.Layer
-		box   geom.Rect
-	}
+// piece is a piece of a layer, by the box around it.
+type piece struct {
+	layer layout.Layer
+	box   geom.Rect
+}
+
+func (v *view) gatesByBox() map[piece]extract.RegionID {
 	gates := map[piece]extract.RegionID{}
 	for i := range v.f.Regions {
 		if r := &v.f.Regions[i]; r.Kind == extract.GateRegion {
 			gates[piece{r.Layer, r.Box}] = extract.RegionID(i)
 		}
 	}
+	return gates
+}
+
+// askNecks asks about necks between two wide ends: fuse, wire or resistor? taken are the regions that are asked about.
+func (v *view) askNecks() (out []draft, taken map[extract.RegionID]bool) {
+	taken = map[extract.RegionID]bool{}
+	var gates map[piece]extract.RegionID // few necks are on a gate layer
 	var necks []extract.Neck
 	for _, n := range v.res.Necks(v.st) {
 		if n.Squares <= mostFuseSquares || v.st.Layers[n.Layer].Role == stack.Gate {
@@ -41,6 +48,9 @@ func (v *view) askNecks() (out []draft, taken map[extract.RegionID]bool) {
 			d.devices = v.answers.all[answered].Devices
 		}
 		if v.st.Layers[n.Layer].Role == stack.Gate {
+			if gates == nil {
+				gates = v.gatesByBox()
+			}
 			id, there := gates[piece{n.Layer, n.Box}]
 			if there && v.f.Regions[id].Channels > 0 || !there && answered < 0 || there && n.Squares > mostFuseSquares && !v.isStrip(id) {
 				continue // a gate that is narrow where it crosses diffusion is one; what a rule cut is a resistor
