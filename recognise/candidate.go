@@ -34,7 +34,7 @@ type bag struct {
 // other, and n of them would be n²/2 fits that all say the same.
 const maxSame = 64
 
-func newBag() *bag { return &bag{seen: map[uint64][]int32{}} }
+func newBag() *bag { return &bag{} }
 
 // take adds what a search has found.
 func (b *bag) take(s *search) {
@@ -44,8 +44,16 @@ func (b *bag) take(s *search) {
 	}
 	c := candidate{pattern: s.pl.pattern, plan: s.pl, mirror: s.pl.mirror, parts: b.keep(s.parts), nets: b.keep(s.nets)}
 	c.weight = weigh(s.ix, s.pl, c.parts, c.nets)
-	b.seen[h] = append(b.seen[h], int32(len(b.all)))
+	b.see(h)
 	b.all = append(b.all, c)
+}
+
+// see notes that what comes next has a hash.
+func (b *bag) see(h uint64) {
+	if b.seen == nil {
+		b.seen = map[uint64][]int32{}
+	}
+	b.seen[h] = append(b.seen[h], int32(len(b.all)))
 }
 
 // room reports whether no part of what a search has found is in too many fits already, and counts it.
@@ -71,7 +79,7 @@ func (b *bag) room(s *search) bool {
 // keep copies s into memory that is shared by many.
 func (b *bag) keep(s []int32) []int32 {
 	if len(b.pool)+len(s) > cap(b.pool) {
-		b.pool = make([]int32, 0, max(1<<12, len(s)))
+		b.pool = make([]int32, 0, max(min(2*cap(b.pool), 1<<12), 1<<6, len(s)))
 	}
 	from := len(b.pool)
 	b.pool = append(b.pool, s...)

@@ -22,24 +22,26 @@ type order struct {
 // which are small by nature, then other ports, supplies never. A general search that walks through a supply takes thousands
 // of times as long.
 func (ix *index) orderOf(pl *plan) (order, error) {
-	begin := make([]seeds, len(pl.parts))
+	if pl.foreign(ix.kinds) > 0 {
+		return order{}, nil
+	}
+	var room [24]seeds // most patterns have no more parts
+	begin := room[:0]
 	for i := range pl.parts { // most patterns have a part that nothing in a small circuit is like
-		if pl.parts[i].optional {
-			continue
+		var at seeds
+		if !pl.parts[i].optional {
+			if at = ix.seedsFor(pl, i); at.count == 0 && !ix.few { // few: it may lie elsewhere
+				return order{}, nil
+			}
 		}
-		if pl.parts[i].kinds&ix.kinds == 0 {
-			return order{}, nil // nothing of the kind is in the circuit
-		}
-		if begin[i] = ix.seedsFor(pl, i); begin[i].count == 0 && !ix.few { // few: it may lie elsewhere
-			return order{}, nil
-		}
+		begin = append(begin, at)
 	}
 	best, fewest := order{}, -1
 	for i := range pl.parts {
 		if begin[i].count == 0 {
 			continue
 		}
-		steps, ports, ok := pl.from(i)
+		steps, ports, ok := pl.begin(i)
 		if !ok {
 			return order{}, fmt.Errorf("pattern %s falls into pieces that only supplies join", pl.pattern.Name)
 		}
@@ -52,18 +54,18 @@ func (ix *index) orderOf(pl *plan) (order, error) {
 
 // ordersOf returns an order for each part that must be there: whatever lies on a part of the index is found from that one.
 func (ix *index) ordersOf(pl *plan) (all []order, cost int, err error) {
+	if pl.foreign(ix.kinds) > 0 {
+		return nil, 0, nil
+	}
 	for i := range pl.parts {
 		if pl.parts[i].optional {
 			continue
-		}
-		if pl.parts[i].kinds&ix.kinds == 0 {
-			return nil, 0, nil
 		}
 		s := ix.seedsFor(pl, i)
 		if s.count == 0 {
 			continue
 		}
-		steps, ports, ok := pl.from(i)
+		steps, ports, ok := pl.begin(i)
 		if !ok {
 			return nil, 0, fmt.Errorf("pattern %s falls into pieces that only supplies join", pl.pattern.Name)
 		}
@@ -72,6 +74,33 @@ func (ix *index) ordersOf(pl *plan) (all []order, cost int, err error) {
 		cost += o.cost
 	}
 	return all, cost, nil
+}
+
+// foreign returns how many parts that must be there are of no kind that there is.
+func (pl *plan) foreign(kinds uint32) int {
+	n := 0
+	for i := range pl.parts {
+		if !pl.parts[i].optional && pl.parts[i].kinds&kinds == 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// begin is from, which is kept of a pattern's own plans.
+func (pl *plan) begin(i int) (steps []step, ports int, ok bool) {
+	if pl.begins != nil {
+		b := &pl.begins[i]
+		return b.steps, b.ports, b.ok
+	}
+	return pl.from(i)
+}
+
+// beginning is what from returns.
+type beginning struct {
+	steps []step
+	ports int
+	ok    bool
 }
 
 // from returns the steps of a search that begins at part i, and how many of them follow a port; ok: they reach all parts

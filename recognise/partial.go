@@ -145,6 +145,9 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 			used := f.borrow()
 			b := newHeap(o)
 			for _, whole := range plans {
+				if whole.foreign(f.ix.kinds) > f.opt.Missing {
+					continue
+				}
 				for _, pl := range whole.edits(f.opt.Missing) {
 					if err := h.run(ctx, pl, used, b.take); err != nil {
 						return err
@@ -258,7 +261,7 @@ func (b *heap) take(s *search) {
 		b.all[at], b.odds[at] = c, odds
 		return
 	}
-	b.seen[h] = append(b.seen[h], int32(len(b.all)))
+	b.see(h)
 	b.all, b.odds = append(b.all, c), append(b.odds, odds)
 }
 

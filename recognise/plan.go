@@ -56,7 +56,8 @@ type plan struct {
 	nets    []planNet
 	size    int // parts that must be there
 	edit    edit
-	whole   *plan // of an edited plan, what it was made of
+	whole   *plan       // of an edited plan, what it was made of
+	begins  []beginning // by part; nil in an edited plan
 }
 
 // edit is what an edited plan lacks. The zero value is none.
@@ -257,6 +258,13 @@ func compile(p *library.Pattern) ([]*plan, error) {
 			all = append(all, pl)
 		}
 	}
+	for _, pl := range all {
+		pl.begins = make([]beginning, len(pl.parts))
+		for i := range pl.begins {
+			b := &pl.begins[i]
+			b.steps, b.ports, b.ok = pl.from(i)
+		}
+	}
 	return all, nil
 }
 
@@ -288,6 +296,7 @@ func (pl *plan) orders() []*plan {
 
 func (pl *plan) clone() *plan {
 	q := *pl
+	q.begins = nil
 	q.parts, q.nets = slices.Clone(pl.parts), slices.Clone(pl.nets)
 	return &q
 }

@@ -35,7 +35,7 @@ type search struct {
 // run lays the plan on the circuit in all ways that begin at a part of the index.
 func (ix *index) run(ctx context.Context, pl *plan, used []bool, found func(*search)) (cut int, err error) {
 	o, err := ix.orderOf(pl)
-	if err != nil {
+	if err != nil || len(o.seeds) == 0 {
 		return 0, err
 	}
 	s := ix.newSearch(pl, used, found)
