@@ -69,7 +69,7 @@ func newDrawnParts(flat *layout.Flat) *drawnParts {
 
 // reset makes room for so many parts of another layer.
 func (d *drawnParts) reset(n int) {
-	d.all, d.boxes, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.boxes[:0], n), d.at[:0]
+	d.all, d.boxes, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.boxes[:0], n), slices.Grow(d.at[:0], n/2)
 }
 
 func (d *drawnParts) polygon(i int) geom.Polygon {
