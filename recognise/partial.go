@@ -145,7 +145,7 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 			used := f.borrow()
 			b := newHeap(o)
 			for _, whole := range plans {
-				for _, pl := range whole.edits(f.opt.Missing) {
+				for _, pl := range editsOf(whole, f.opt.Missing) {
 					if err := h.run(ctx, pl, used, b.take); err != nil {
 						return err
 					}
