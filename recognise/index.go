@@ -160,7 +160,7 @@ type sight struct {
 
 type netSight struct {
 	class        class
-	needed, most int
+	needed, most uint8 // up to seenDegree
 }
 
 func (pl *plan) sight(i int) sight {
@@ -169,7 +169,7 @@ func (pl *plan) sight(i int) sight {
 	for t, n := range pp.nets {
 		if n >= 0 {
 			net := &pl.nets[n]
-			s.nets[t] = netSight{net.class, net.needed, len(net.pins) + pl.edit.extras}
+			s.nets[t] = netSight{net.class, uint8(min(net.needed, seenDegree)), uint8(min(len(net.pins)+pl.edit.extras, seenDegree))}
 		}
 	}
 	for k, pair := range tiedPairs {
@@ -229,12 +229,12 @@ func (ix *index) allows(s *sight, target int32) bool {
 // seenFits is netFits for all nets that look like target in a part's signature: degrees from seenDegree on are one.
 func (ix *index) seenFits(net netSight, target int32) bool {
 	degree, rail := min(ix.g.Degree(target), seenDegree), ix.g.Rails[target]
-	if degree < min(net.needed, seenDegree) {
+	if degree < int(net.needed) {
 		return false
 	}
 	switch net.class {
 	case inner:
-		return rail == parts.Signal && degree <= net.most
+		return rail == parts.Signal && degree <= int(net.most)
 	case loosePort:
 		return rail == parts.Signal && degree == 1
 	}
@@ -256,6 +256,9 @@ func (ix *index) classFits(c class, rail parts.Rail) bool {
 
 // decibans is what one joint on a net of so many pins weighs.
 func (ix *index) decibans(degree int) float64 {
+	if degree < len(ix.joint) {
+		return ix.joint[degree]
+	}
 	return 10 * math.Log10(float64(ix.g.Pins)/float64(degree))
 }
 

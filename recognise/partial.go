@@ -203,6 +203,11 @@ type hunt struct {
 // run lays an edited plan on the circuit in all ways that may be worth it. These explain a part that nothing does, and so are found from
 // each such part in turn; or from the rarest part near them, where that takes less, or where the part may be an optional one.
 func (h *hunt) run(ctx context.Context, pl *plan, used []bool, found func(*search)) error {
+	for i := range pl.parts {
+		if !pl.parts[i].optional && pl.parts[i].kinds&h.near.kinds == 0 {
+			return nil // nothing of the kind is in the circuit
+		}
+	}
 	l, hope := h.o.limitOf(pl)
 	if l == nil {
 		return nil
