@@ -267,6 +267,9 @@ func (ix *index) classFits(c class, rail parts.Rail) bool {
 
 // decibans is what one joint on a net of so many pins weighs.
 func (ix *index) decibans(degree int) float64 {
+	if degree < len(ix.joint) {
+		return ix.joint[degree]
+	}
 	return 10 * math.Log10(float64(ix.g.Pins)/float64(degree))
 }
 

@@ -148,7 +148,7 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 				if whole.foreign(f.ix.kinds) > f.opt.Missing {
 					continue
 				}
-				for _, pl := range whole.edits(f.opt.Missing) {
+				for _, pl := range editsOf(whole, f.opt.Missing) {
 					if err := h.run(ctx, pl, used, b.take); err != nil {
 						return err
 					}
@@ -206,6 +206,9 @@ type hunt struct {
 // run lays an edited plan on the circuit in all ways that may be worth it. These explain a part that nothing does, and so are found from
 // each such part in turn; or from the rarest part near them, where that takes less, or where the part may be an optional one.
 func (h *hunt) run(ctx context.Context, pl *plan, used []bool, found func(*search)) error {
+	if pl.foreign(h.near.kinds) > 0 {
+		return nil
+	}
 	l, hope := h.o.limitOf(pl)
 	if l == nil {
 		return nil

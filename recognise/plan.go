@@ -230,6 +230,28 @@ var libraryPlans = sync.OnceValues(func() (map[*library.Pattern][]*plan, error) 
 	return all, nil
 })
 
+// libraryEdits are the edits by one piece of the library's plans: of a small circuit they, too, take longer to make than to look for.
+var libraryEdits = sync.OnceValue(func() map[*plan][]*plan {
+	all := map[*plan][]*plan{}
+	known, _ := libraryPlans() // none if there is an error, which plansOf returns
+	for _, plans := range known {
+		for _, pl := range plans {
+			all[pl] = pl.edits(1)
+		}
+	}
+	return all
+})
+
+// editsOf returns a plan's edits by n pieces.
+func editsOf(pl *plan, n int) []*plan {
+	if n == 1 {
+		if known, ok := libraryEdits()[pl]; ok {
+			return known
+		}
+	}
+	return pl.edits(n)
+}
+
 // plansOf returns all plans of a pattern.
 func plansOf(p *library.Pattern) ([]*plan, error) {
 	switch known, err := libraryPlans(); {

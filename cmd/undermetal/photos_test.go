@@ -17,11 +17,24 @@ func writePNG(path string, width, height int, tone func(x, y int) color.Color) e
 			img.Set(x, y, tone(x, y))
 		}
 	}
+	return encodePNG(path, img)
+}
+
+// writeGreyPNG draws a picture in grey by a function and writes it.
+func writeGreyPNG(path string, width, height int, tone func(x, y int) uint8) error {
+	img := image.NewGray(image.Rect(0, 0, width, height))
+	for i := range img.Pix {
+		img.Pix[i] = tone(i%width, i/width)
+	}
+	return encodePNG(path, img)
+}
+
+func encodePNG(path string, img image.Image) error {
 	f, err := os.Create(path)
 	if err != nil {
 		return err
 	}
-	if err := png.Encode(f, img); err != nil {
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(f, img); err != nil {
 		f.Close()
 		return err
 	}

@@ -145,7 +145,7 @@ func TestTextsOnOneLine(t *testing.T) {
 // megapixels, which would be 48 MB, a fraction. (The figures for large ones are in DEVELOPERS.md.)
 func TestAddNeedsNoPicture(t *testing.T) {
 	t.Chdir(t.TempDir())
-	if err := writePNG("a.png", 2000, 24000, func(x, y int) color.Color { return color.Gray{uint8(x ^ y)} }); err != nil {
+	if err := writeGreyPNG("a.png", 2000, 24000, func(x, y int) uint8 { return uint8(x ^ y) }); err != nil {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"image/color"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -23,16 +22,19 @@ import (
 func drawnDie(seed uint64) func(x, y float64) bool {
 	rnd := rand.New(rand.NewPCG(seed, 1))
 	type rect struct{ x, y, w, h float64 }
-	var all []rect
+	const strip = 20
+	var strips [700 / strip][]rect // by y, so that a place is looked up among a few
 	for range 90 {
 		r := rect{500 * rnd.Float64(), 500 * rnd.Float64(), 6 + 12*rnd.Float64(), 20 + 70*rnd.Float64()}
 		if rnd.IntN(2) == 0 {
 			r.w, r.h = r.h, r.w
 		}
-		all = append(all, r)
+		for k := int(r.y) / strip; k <= int(r.y+r.h)/strip; k++ {
+			strips[k] = append(strips[k], r)
+		}
 	}
 	return func(x, y float64) bool {
-		for _, r := range all {
+		for _, r := range strips[int(max(0, y))/strip] {
 			if x >= r.x && x < r.x+r.w && y >= r.y && y < r.y+r.h {
 				return true
 			}
@@ -46,7 +48,7 @@ func drawnDie(seed uint64) func(x, y float64) bool {
 func photograph(t *testing.T, name string, size int, die func(x, y float64) bool, drawn, ground float64, at func(x, y float64) (float64, float64)) {
 	t.Helper()
 	rnd := rand.New(rand.NewPCG(uint64(len(name)), 2))
-	err := writePNG(name, size, size, func(x, y int) color.Color {
+	err := writeGreyPNG(name, size, size, func(x, y int) uint8 {
 		sum := 0.0
 		for i := range 9 {
 			v := ground
@@ -55,7 +57,7 @@ func photograph(t *testing.T, name string, size int, die func(x, y float64) bool
 			}
 			sum += v / 9
 		}
-		return color.Gray{uint8(max(0, min(255, sum+6*rnd.NormFloat64())))}
+		return uint8(max(0, min(255, sum+6*rnd.NormFloat64())))
 	})
 	if err != nil {
 		t.Fatal(err)

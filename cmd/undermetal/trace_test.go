@@ -258,7 +258,7 @@ func TestCorpusTiles(t *testing.T) {
 		t.Fatalf("%d tiles, want 3 (%v)", len(files), err)
 	}
 	t.Chdir(t.TempDir())
-	if err := writePNG("tile.png", 4096, 3536, func(x, y int) color.Color { return color.Gray{uint8(x ^ y)} }); err != nil {
+	if err := writeGreyPNG("tile.png", 4096, 3536, func(x, y int) uint8 { return uint8(x ^ y) }); err != nil {
 		t.Fatal(err)
 	}
 	must(t, "new k.dossier --stack cmos-1p2m")
