@@ -76,7 +76,9 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	from := scaling(1 / g.k).then(m.inverse())
 	as, bs = make([]*window, len(at)), make([]*window, len(at))
 	of := func(h halvings, x, y, side int, from matrix) *window {
-		img, _ := h.sample(side+2*rim, side+2*rim, matrix{{1, 0, float64(x - rim)}, {0, 1, float64(y - rim)}, {0, 0, 1}}.then(from))
+		side += 2 * rim
+		img := &Image{side, side, make([]float32, side*side)}
+		h.draw(img, nil, matrix{{1, 0, float64(x - rim)}, {0, 1, float64(y - rim)}, {0, 0, 1}}.then(from))
 		return newWindow(img, x, y)
 	}
 	parallel(len(at), func(n int) {

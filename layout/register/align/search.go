@@ -124,7 +124,7 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 	for i, v := range spectrum {
 		spectrum[i] = cmplx.Conj(v)
 	}
-	whiten(spectrum)
+	whiten(spectrum, n)
 	backB := mb.inverse()
 	var found []candidate
 	for i := 0; i < len(s.ways); i += 2 {
@@ -134,22 +134,23 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 			v      []float32
 			energy float64
 		}
-		var pair [2]one
+		pair := make([]one, min(2, len(s.ways)-i))
 		for j := range pair {
-			m := s.way(s.ways[min(i+j, len(s.ways)-1)], scale).then(scaling(k))
+			m := s.way(s.ways[i+j], scale).then(scaling(k))
 			p := &pair[j]
 			p.f, p.m = upright(a, m)
 			var valid []float32
 			p.v, valid = p.f.flat()
 			p.energy = energy(p.v) / sum(valid)
 		}
-		work := load(pair[0].v, pair[0].f.width, pair[1].v, pair[1].f.width)
+		second := pair[len(pair)-1] // the first again where it is alone
+		work := load(pair[0].v, pair[0].f.width, second.v, second.f.width)
 		f.forward(work)
 		for i, v := range spectrum {
 			work[i] *= v
 		}
 		f.back(work)
-		for j := range min(2, len(s.ways)-i) {
+		for j := range pair {
 			p := &pair[j]
 			value := func(i int) float64 {
 				if j == 1 {
@@ -177,10 +178,12 @@ func (s *space) peaks(fa *field, ma matrix, fb *field, backB matrix, n int, valu
 	across, down := overlaps(fa.width, fb.width), overlaps(fa.height, fb.height)
 	least := 0.12 * float64(min(fa.width*fa.height, fb.width*fb.height))
 	scores := make([]float64, n*n)
-	for y := range n {
-		for x := range n {
-			if over := across[x] * down[y]; over >= least {
-				scores[y*n+x] = value(y*n+x) * unit / math.Sqrt(over)
+	for y, high := range down {
+		for x, wide := range across {
+			if over := wide * high; over >= least {
+				if v := value(y*n + x); v > 0 {
+					scores[y*n+x] = v * unit / math.Sqrt(over)
+				}
 			}
 		}
 	}
