@@ -44,26 +44,29 @@ func newTransform(n int) *transform {
 	return t
 }
 
-func (t *transform) forward(v []complex128) { t.each(v, func(c complex128) complex128 { return c }) }
+func (t *transform) forward(v []complex128) { t.each(v, 1) }
 
 // back is n² times the inverse of forward.
-func (t *transform) back(v []complex128) { t.each(v, cmplx.Conj) }
+func (t *transform) back(v []complex128) { t.each(v, -1) }
 
-// each does all rows, then all columns; turn is done to what goes in and to what comes out.
-func (t *transform) each(v []complex128, turn func(complex128) complex128) {
+// each does all rows, then all columns; the imaginary parts of what goes in and of what comes out have the sign.
+func (t *transform) each(v []complex128, sign float64) {
 	for _, steps := range [2][2]int{{t.n, 1}, {1, t.n}} {
 		across, along := steps[0], steps[1]
 		for first := 0; first < t.n; first += wide {
 			lines := min(wide, t.n-first)
 			for i := range t.n {
-				for j := range lines {
-					t.v[i*wide+j] = turn(v[(first+j)*across+i*along])
+				at := first*across + i*along
+				for j := range t.v[i*wide:][:lines] {
+					c := v[at+j*across]
+					t.v[i*wide+j] = complex(real(c), sign*imag(c))
 				}
 			}
 			t.strip()
 			for i := range t.n {
-				for j := range lines {
-					v[(first+j)*across+i*along] = turn(t.v[i*wide+j])
+				at := first*across + i*along
+				for j, c := range t.v[i*wide:][:lines] {
+					v[at+j*across] = complex(real(c), sign*imag(c))
 				}
 			}
 		}

@@ -1,6 +1,9 @@
 package align
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // grid are the patches of b at a resolution, with the picture that they are compared with.
 type grid struct {
@@ -8,14 +11,15 @@ type grid struct {
 	k    float64 // px for one of b
 	side int     // px of a patch
 
-	drawn map[place]*window // of b, which are the same under any map
+	drawn   map[place]*window // of b, which are the same under any map
+	classed []place           // those that have their classes among each other
 }
 
 // place is a patch: its column and row.
 type place [2]int
 
 func newGrid(a, b halvings, k float64) *grid {
-	g := &grid{a, b, k, 32, map[place]*window{}}
+	g := &grid{a: a, b: b, k: k, side: 32, drawn: map[place]*window{}}
 	if float64(b[0].Width*b[0].Height)*k*k < 450*450 {
 		g.side = 24 // so that there are enough of them
 	}
@@ -92,6 +96,9 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 		g.drawn[p] = bs[n]
 	}
 	classify(as)
-	classify(bs)
+	if !slices.Equal(at, g.classed) {
+		classify(bs)
+		g.classed = at
+	}
 	return as, bs
 }
