@@ -105,21 +105,30 @@ func (h halvings) draw(img *Image, valid []bool, from matrix) {
 	for y := range img.Height {
 		py := float64(y) + 0.5
 		u0, v0, w0 := from[0][1]*py+from[0][2], from[1][1]*py+from[1][2], from[2][1]*py+from[2][2]
-		row := img.Pix[y*img.Width : (y+1)*img.Width]
-		for x := range row {
+		at := func(x int) (float64, float64) {
 			px := float64(x) + 0.5
 			over := 1 / (m20*px + w0)
-			sx, sy := (m00*px+u0)*over-0.5, (m10*px+v0)*over-0.5
-			if !(sx >= -0.5 && sy >= -0.5 && sx <= w+0.5 && sy <= ht+0.5) {
-				continue
-			}
-			if !(sx >= 0 && sy >= 0 && sx < w && sy < ht) {
+			return (m00*px+u0)*over - 0.5, (m10*px+v0)*over - 0.5
+		}
+		row := img.Pix[y*img.Width : (y+1)*img.Width]
+		inside := m20*0.5+w0 > 0 && m20*(float64(img.Width)-0.5)+w0 > 0 // all of the row, where both its ends are
+		for _, x := range []int{0, img.Width - 1} {
+			const margin = 1e-6
+			sx, sy := at(x)
+			inside = inside && sx > margin && sy > margin && sx < w-margin && sy < ht-margin
+		}
+		for x := range row {
+			sx, sy := at(x)
+			if !inside {
+				if !(sx >= -0.5 && sy >= -0.5 && sx <= w+0.5 && sy <= ht+0.5) {
+					continue
+				}
 				sx, sy = min(max(sx, 0), w), min(max(sy, 0), ht) // in the outer half of the outermost pixels
 			}
 			ix, iy := min(int(sx), src.Width-2), min(int(sy), src.Height-2)
 			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
-			at := iy*src.Width + ix
-			p, q := src.Pix[at:at+2], src.Pix[at+src.Width:][:2]
+			i := iy*src.Width + ix
+			p, q := src.Pix[i:i+2], src.Pix[i+src.Width:][:2]
 			row[x] = (p[0]*(1-fx)+p[1]*fx)*(1-fy) + (q[0]*(1-fx)+q[1]*fx)*fy
 			if valid != nil {
 				valid[y*img.Width+x] = true

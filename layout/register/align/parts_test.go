@@ -164,6 +164,20 @@ func TestRanked(t *testing.T) {
 	}
 }
 
+// TestWays: a way is the axis that the number of twice the angle is nearest to; none is 0.
+func TestWays(t *testing.T) {
+	for degree := range 360 {
+		want := []uint8{0, 2, 1, 3}[(degree+45)%360/90] // from the diagonal before it to the one after it
+		sin, cos := math.Sincos(float64(degree) * math.Pi / 180)
+		if got := wayOf(float32(3*cos), float32(3*sin)); degree%90 != 45 && got != want {
+			t.Errorf("%d degrees: way %d, want %d", degree, got, want)
+		}
+	}
+	if got := wayOf(0, 0); got != 0 {
+		t.Error(got)
+	}
+}
+
 // TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952. A
 // sameness of 2.6 spreads above the usual one of two dies is 0.9953 (any table of the normal distribution): of
 // 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it. With a lead of 10
