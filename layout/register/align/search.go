@@ -108,17 +108,19 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 	sideA, sideB := int(wa*k*(math.Abs(sin)+math.Abs(cos)))+2, max(fb.width, fb.height)
 	n := length(max(sideA, sideB))
 	f := newTransform(n)
-	load := func(re []float32, w int, im []float32, w2 int) []complex128 {
-		v := make([]complex128, n*n)
-		for i, r := range re {
-			v[i/w%n*n+i%w%n] += complex(float64(r), 0)
+	load := func(f *field, re []float32, unit complex128, to []complex128) { // what sticks out comes in on the other side
+		for y := range f.height {
+			row := to[y%n*n:][:n]
+			for x, v := range re[y*f.width:][:f.width] {
+				if x >= n {
+					x %= n
+				}
+				row[x] += complex(float64(v)*real(unit), float64(v)*imag(unit))
+			}
 		}
-		for i, r := range im {
-			v[i/w2%n*n+i%w2%n] += complex(0, float64(r))
-		}
-		return v
 	}
-	spectrum := load(vb, fb.width, nil, 1)
+	spectrum := make([]complex128, n*n)
+	load(fb, vb, 1, spectrum)
 	f.forward(spectrum)
 	energyB := energy(vb) / sum(validB)
 	for i, v := range spectrum {
@@ -126,6 +128,7 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 	}
 	whiten(spectrum, n)
 	backB := mb.inverse()
+	work := make([]complex128, n*n)
 	var found []candidate
 	for i := 0; i < len(s.ways); i += 2 {
 		type one struct {
@@ -143,8 +146,10 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 			p.v, valid = p.f.flat()
 			p.energy = energy(p.v) / sum(valid)
 		}
-		second := pair[len(pair)-1] // the first again where it is alone
-		work := load(pair[0].v, pair[0].f.width, second.v, second.f.width)
+		clear(work)
+		for j, p := range pair { // one as the real part, the other as the imaginary one
+			load(p.f, p.v, []complex128{1, 1i}[j], work)
+		}
 		f.forward(work)
 		for i, v := range spectrum {
 			work[i] *= v
@@ -178,12 +183,17 @@ func (s *space) peaks(fa *field, ma matrix, fb *field, backB matrix, n int, valu
 	across, down := overlaps(fa.width, fb.width), overlaps(fa.height, fb.height)
 	least := 0.12 * float64(min(fa.width*fa.height, fb.width*fb.height))
 	scores := make([]float64, n*n)
+	root := func(overlaps []float64) (roots []float64) {
+		for _, o := range overlaps {
+			roots = append(roots, 1/math.Sqrt(max(1, o)))
+		}
+		return roots
+	}
+	perColumn, perRow := root(across), root(down)
 	for y, high := range down {
 		for x, wide := range across {
-			if over := wide * high; over >= least {
-				if v := value(y*n + x); v > 0 {
-					scores[y*n+x] = v * unit / math.Sqrt(over)
-				}
+			if wide*high >= least {
+				scores[y*n+x] = max(0, value(y*n+x)) * (unit * perRow[y] * perColumn[x])
 			}
 		}
 	}
