@@ -95,10 +95,11 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	for n, p := range at {
 		g.drawn[p] = bs[n]
 	}
-	classify(as)
-	if !slices.Equal(at, g.classed) {
-		classify(bs)
-		g.classed = at
+	todo := [][]*window{as, bs}
+	if slices.Equal(at, g.classed) {
+		todo = todo[:1]
 	}
+	g.classed = at
+	parallel(len(todo), func(i int) { classify(todo[i]) })
 	return as, bs
 }
