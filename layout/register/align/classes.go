@@ -35,23 +35,27 @@ func newWindow(img *Image, x, y int) *window {
 	w := &window{x: x, y: y, w: img.Width - 2*rim, h: img.Height - 2*rim}
 	n := w.w * w.h
 	w.tone, w.size, w.way, w.classes = make([]float32, n), make([]float32, n), make([]uint8, n), make([]uint8, n)
-	for i := range n {
-		j := (i/w.w+rim)*row + i%w.w + rim
-		gx, gy := s[j+1]-s[j-1], s[j+row]-s[j-row]
-		w.tone[i], w.size[i] = s[j], gx*gx+gy*gy
-		re, im := gx*gx-gy*gy, 2*gx*gy // of twice the angle
-		switch {
-		case re >= max(im, -im):
-			w.way[i] = 0
-		case -re >= max(im, -im):
-			w.way[i] = 1
-		case im > 0:
-			w.way[i] = 2
-		default:
-			w.way[i] = 3
+	for y := range w.h {
+		at := (y+rim)*row + rim
+		up, here, low := s[at-row:][:w.w], s[at-1:][:w.w+2], s[at+row:][:w.w]
+		tone, size, way := w.tone[y*w.w:][:w.w], w.size[y*w.w:][:w.w], w.way[y*w.w:][:w.w]
+		for x := range tone {
+			gx, gy := here[x+2]-here[x], low[x]-up[x]
+			tone[x], size[x] = here[x+1], gx*gx+gy*gy
+			way[x] = wayOf(gx*gx-gy*gy, 2*gx*gy)
 		}
 	}
 	return w
+}
+
+// wayOf is which of four ways an edge runs whose gradient has (re, im) at twice its angle: 0 where re is largest, 1 where −re
+// is, 2 where im is, 3 where −im is. It is done by the numbers' bits (IEEE 754: the first is the sign, the others are in the
+// order of sizes), since noise has no way that a branch could foresee.
+func wayOf(re, im float32) uint8 {
+	const size = 1<<31 - 1
+	r, i := math.Float32bits(re), math.Float32bits(im)
+	steep := (r&size - i&size) >> 31 // 1 where im is the larger one
+	return uint8(steep<<1 | (r^(r^i)&-steep)>>31)
 }
 
 // binomial takes the noise of single pixels away: each becomes a mean of nine, 1 2 1 in either direction. The outermost
@@ -60,8 +64,10 @@ func binomial(img *Image) []float32 {
 	s := img.Pix
 	for _, step := range []int{1, img.Width} {
 		next := make([]float32, len(s))
-		for i, v := range s[step : len(s)-step] {
-			next[i+step] = (s[i] + 2*v + s[i+2*step]) / 4
+		to := next[step : len(s)-step]
+		before, here, after := s[:len(to)], s[step:][:len(to)], s[2*step:][:len(to)]
+		for i := range to {
+			to[i] = (before[i] + 2*here[i] + after[i]) / 4
 		}
 		s = next
 	}
@@ -98,17 +104,18 @@ func classify(all []*window) {
 		for i := 0; i < len(w.tone); i += w.w {
 			slow.row(w, i/w.w, across, light)
 			for x, l := range light {
-				c := cuts.class(w.tone[i+x]-l) * (1 + ways)
-				if w.size[i+x] > clear {
-					c += 1 + w.way[i+x]
+				edge := 0
+				if way := 1 + int(w.way[i+x]); w.size[i+x] > clear {
+					edge = way
 				}
-				w.classes[i+x] = c
+				w.classes[i+x] = cuts.class(w.tone[i+x]-l)*(1+ways) + uint8(edge)
 			}
 		}
 	})
 }
 
-// table says how much likelier two classes are to lie on each other than by chance: the logarithm of the ratio.
+// table says how much likelier a class of b and one of a are to lie on each other than by chance: the logarithm of the
+// ratio. Its rows are the classes of b.
 type table [64][64]float32 // of allClasses each; 64 so that an index & 63 needs no check
 
 // folds is how many parts windows are dealt to, by turns. What is learnt for a part is learnt from the others: a window
@@ -119,7 +126,7 @@ const folds = 4
 // the parts.
 func learn(as, bs []*window) (tables [folds]*table) {
 	const few = 5 // counts that are added to either side, so that rare pairs say little
-	var own [folds]*counts
+	var own [folds]counts
 	parallel(folds, func(f int) {
 		var a, b []*window
 		for k := f; k < len(bs); k += folds {
@@ -129,15 +136,16 @@ func learn(as, bs []*window) (tables [folds]*table) {
 	})
 	parallel(folds, func(f int) {
 		n := &counts{}
-		for g, o := range own {
+		for g := range own {
 			if g != f {
-				n.add(o)
+				n.add(&own[g])
 			}
 		}
 		t := &table{}
 		for i := range allClasses {
 			for j := range allClasses {
-				t[i][j] = float32(math.Log((n.both[i][j] + few) / (n.a[i]*n.b[j]/max(1, n.all) + few)))
+				both, a, b := float64(n.both[i][j]), float64(n.a[i]), float64(n.b[j])
+				t[j][i] = float32(math.Log((both + few) / (a*b/float64(max(1, n.all)) + few)))
 			}
 		}
 		tables[f] = t
@@ -147,17 +155,17 @@ func learn(as, bs []*window) (tables [folds]*table) {
 
 // counts says how often classes of a and of b lie on each other.
 type counts struct {
-	both [allClasses][64]float64
-	a, b [allClasses]float64
-	all  float64
+	both [64][64]int32 // of allClasses each
+	a, b [allClasses]int32
+	all  int32
 }
 
 func (n *counts) add(o *counts) {
-	for i := range n.both {
+	for i := range allClasses {
 		n.a[i] += o.a[i]
 		n.b[i] += o.b[i]
-		for j, v := range o.both[i] {
-			n.both[i][j] += v
+		for j := range allClasses {
+			n.both[i][j] += o.both[i][j]
 		}
 	}
 	n.all += o.all
@@ -165,46 +173,46 @@ func (n *counts) add(o *counts) {
 
 // count is for windows of a and of b with the same middles, those of b moved by a step; of the rows, every so many are
 // looked at.
-func count(as, bs []*window, dx, dy, every int) *counts {
-	n := &counts{}
+func count(as, bs []*window, dx, dy, every int) (n counts) {
 	for k, b := range bs {
 		a := as[k]
 		reach := (a.w - b.w) / 2
 		for y := k % every; y < b.h; y += every {
-			under := a.classes[(y+reach+dy)*a.w+reach+dx:]
-			for x, c := range b.classes[y*b.w : (y+1)*b.w] {
-				n.both[under[x]][c&63]++
+			of := b.classes[y*b.w : (y+1)*b.w]
+			under := a.classes[(y+reach+dy)*a.w+reach+dx:][:len(of)]
+			for x, c := range of {
+				n.both[under[x]&63][c&63]++
 			}
 		}
 	}
-	for i := range n.both {
+	for i := range allClasses {
 		for j := range allClasses {
 			n.a[i] += n.both[i][j]
 			n.b[j] += n.both[i][j]
-			n.all += n.both[i][j]
 		}
+		n.all += n.a[i]
 	}
 	return n
 }
 
 // shared is how much classes of a and b tell of each other, all in all, in nats: their mutual information, times how
 // many they are (C. E. Shannon, A mathematical theory of communication, 1948).
-func (n *counts) shared() (sum float64) {
-	for i := range n.both {
-		for j := range allClasses {
-			sum += timesLog(n.both[i][j])
+func (n counts) shared() (sum float64) {
+	for i := range allClasses {
+		for _, both := range n.both[i][:allClasses] {
+			sum += timesLog(both)
 		}
 		sum -= timesLog(n.a[i]) + timesLog(n.b[i])
 	}
 	return sum + timesLog(n.all)
 }
 
-// timesLog is k·ln k of a whole number.
-func timesLog(k float64) float64 {
-	if i := int(k); i < len(logs) {
-		return logs[i]
+// timesLog is k·ln k.
+func timesLog(k int32) float64 {
+	if int(k) < len(logs) {
+		return logs[k]
 	}
-	return k * math.Log(k)
+	return float64(k) * math.Log(float64(k))
 }
 
 // logs are i·ln i.
@@ -215,33 +223,41 @@ var logs = func() (v [2048]float64) {
 	return v
 }()
 
-// surfaceOf says how likely a window of b is at each small step within one of a that is larger by reach on each side,
-// which is 2 at least.
+// surfaceOf says how likely a window of b, of an even width, is at each small step within one of a that is larger by reach
+// on each side, which is 3 at least.
 func (t *table) surfaceOf(a, b *window) surface {
 	reach := (a.w - b.w) / 2
 	n := 2*reach + 1
 	s := surface{x: float64(b.x) + float64(b.w)/2, y: float64(b.y) + float64(b.h)/2, reach: reach, v: make([]float32, n*n)}
 	for dy := range n {
-		for at := 0; at < n; at += 4 { // four at a time, since each sum waits for what was added before
-			dx := min(at, n-4)
-			var d0, d1, d2, d3 float32
+		for at := 0; at < n; at += 7 { // seven at a time, since each sum waits for what was added before
+			dx := min(at, n-7)
+			var d0, d1, d2, d3, d4, d5, d6 float32
 			for y := range b.h {
 				of := b.classes[y*b.w : (y+1)*b.w]
 				under := a.classes[(y+dy)*a.w+dx:]
-				u0, u1, u2 := under[0]&63, under[1]&63, under[2]&63
-				under = under[3:]
-				under = under[:len(of)]
-				for i, c := range of {
-					u3 := under[i] & 63
-					c &= 63
-					d0 += t[u0][c]
-					d1 += t[u1][c]
-					d2 += t[u2][c]
-					d3 += t[u3][c]
-					u0, u1, u2 = u1, u2, u3
+				for i := 0; i+1 < len(of); i += 2 {
+					u := (*[8]uint8)(under[i:])
+					row := &t[of[i]&63]
+					u1, u2, u3, u4, u5, u6 := u[1]&63, u[2]&63, u[3]&63, u[4]&63, u[5]&63, u[6]&63
+					d0 += row[u[0]&63]
+					d1 += row[u1]
+					d2 += row[u2]
+					d3 += row[u3]
+					d4 += row[u4]
+					d5 += row[u5]
+					d6 += row[u6]
+					row = &t[of[i+1]&63]
+					d0 += row[u1]
+					d1 += row[u2]
+					d2 += row[u3]
+					d3 += row[u4]
+					d4 += row[u5]
+					d5 += row[u6]
+					d6 += row[u[7]&63]
 				}
 			}
-			copy(s.v[dy*n+dx:], []float32{d0, d1, d2, d3})
+			copy(s.v[dy*n+dx:], []float32{d0, d1, d2, d3, d4, d5, d6})
 		}
 	}
 	sum := float32(0)

@@ -24,6 +24,7 @@ func edges(img *Image, valid []bool, clearAt float64) *field {
 	f := &field{w, h, make([]complex64, w*h), make([]bool, w*h)}
 	smooth := gauss(img.Pix, w, h)
 	size := make([]float32, w*h)
+	all, n := 0.0, 0
 	for y := 2; y < h-2; y++ {
 		for x := 2; x < w-2; x++ {
 			i := y*w + x
@@ -34,11 +35,6 @@ func edges(img *Image, valid []bool, clearAt float64) *field {
 			gx, gy := smooth[i+1]-smooth[i-1], smooth[i+w]-smooth[i-w]
 			f.v[i] = complex(gx*gx-gy*gy, 2*gx*gy)
 			size[i] = float32(math.Sqrt(float64(gx*gx + gy*gy)))
-		}
-	}
-	all, n := 0.0, 0
-	for i, ok := range f.valid {
-		if ok {
 			all += float64(size[i])
 			n++
 		}

@@ -65,17 +65,23 @@ func length(n int) int {
 }
 
 // whiten makes spatial frequencies count more alike: rails and rows of equal cells are few and strong, what tells one place
-// from another is many and weak. The sum of squares stays.
-func whiten(v []complex128) {
+// from another is many and weak. The sum of squares stays. v is the transform of n × n real numbers, so that opposite
+// frequencies are conjugates.
+func whiten(v []complex128, n int) {
+	sizes := make([]float64, len(v))
 	mean, before, after := 0.0, 0.0, 0.0
-	for _, c := range v {
-		mean += cmplx.Abs(c) / float64(len(v))
+	for i, c := range v {
+		square := real(c)*real(c) + imag(c)*imag(c)
+		sizes[i] = math.Sqrt(square)
+		mean, before = mean+sizes[i]/float64(len(v)), before+square
 	}
 	for i, c := range v {
-		size := cmplx.Abs(c)
-		v[i] = c * complex(math.Pow(1/(size+0.1*mean+1e-30), 0.7), 0)
-		w := cmplx.Abs(v[i])
-		before, after = before+size*size, after+w*w
+		if opposite := (n-i/n)%n*n + (n-i%n)%n; opposite < i {
+			v[i] = cmplx.Conj(v[opposite])
+		} else {
+			v[i] = c * complex(math.Exp(-0.7*math.Log(sizes[i]+0.1*mean+1e-30)), 0)
+		}
+		after += real(v[i])*real(v[i]) + imag(v[i])*imag(v[i])
 	}
 	k := complex(math.Sqrt(before/max(after, 1e-30)), 0)
 	for i := range v {

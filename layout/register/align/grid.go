@@ -1,6 +1,9 @@
 package align
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // grid are the patches of b at a resolution, with the picture that they are compared with.
 type grid struct {
@@ -8,14 +11,15 @@ type grid struct {
 	k    float64 // px for one of b
 	side int     // px of a patch
 
-	drawn map[place]*window // of b, which are the same under any map
+	drawn   map[place]*window // of b, which are the same under any map
+	classed []place           // those that have their classes among each other
 }
 
 // place is a patch: its column and row.
 type place [2]int
 
 func newGrid(a, b halvings, k float64) *grid {
-	g := &grid{a, b, k, 32, map[place]*window{}}
+	g := &grid{a: a, b: b, k: k, side: 32, drawn: map[place]*window{}}
 	if float64(b[0].Width*b[0].Height)*k*k < 450*450 {
 		g.side = 24 // so that there are enough of them
 	}
@@ -76,7 +80,9 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	from := scaling(1 / g.k).then(m.inverse())
 	as, bs = make([]*window, len(at)), make([]*window, len(at))
 	of := func(h halvings, x, y, side int, from matrix) *window {
-		img, _ := h.sample(side+2*rim, side+2*rim, matrix{{1, 0, float64(x - rim)}, {0, 1, float64(y - rim)}, {0, 0, 1}}.then(from))
+		side += 2 * rim
+		img := &Image{side, side, make([]float32, side*side)}
+		h.draw(img, nil, matrix{{1, 0, float64(x - rim)}, {0, 1, float64(y - rim)}, {0, 0, 1}}.then(from))
 		return newWindow(img, x, y)
 	}
 	parallel(len(at), func(n int) {
@@ -89,7 +95,11 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	for n, p := range at {
 		g.drawn[p] = bs[n]
 	}
-	classify(as)
-	classify(bs)
+	todo := [][]*window{as, bs}
+	if slices.Equal(at, g.classed) {
+		todo = todo[:1]
+	}
+	g.classed = at
+	parallel(len(todo), func(i int) { classify(todo[i]) })
 	return as, bs
 }

@@ -87,34 +87,52 @@ func newHalvings(img *Image) halvings {
 
 // sample draws a picture of a size where from takes its pixels to those of the first of h. Outside, valid is false.
 func (h halvings) sample(width, height int, from matrix) (img *Image, valid []bool) {
-	img = &Image{width, height, make([]float32, width*height)}
-	valid = make([]bool, width*height)
+	img, valid = &Image{width, height, make([]float32, width*height)}, make([]bool, width*height)
+	h.draw(img, valid, from)
+	return img, valid
+}
+
+// draw is sample into a picture that is there; valid may be nil.
+func (h halvings) draw(img *Image, valid []bool, from matrix) {
 	level := 0
-	for k := from.stretch(float64(width)/2, float64(height)/2); k > 1.5 && level < len(h)-1; k /= 2 {
+	for k := from.stretch(float64(img.Width)/2, float64(img.Height)/2); k > 1.5 && level < len(h)-1; k /= 2 {
 		level++
 	}
 	src := h[level]
 	from = from.then(scaling(math.Ldexp(1, -level)))
 	w, ht := float64(src.Width)-1, float64(src.Height)-1
-	for y := range height {
+	m00, m10, m20 := from[0][0], from[1][0], from[2][0]
+	for y := range img.Height {
 		py := float64(y) + 0.5
 		u0, v0, w0 := from[0][1]*py+from[0][2], from[1][1]*py+from[1][2], from[2][1]*py+from[2][2]
-		for x := range width {
+		at := func(x int) (float64, float64) {
 			px := float64(x) + 0.5
-			over := 1 / (from[2][0]*px + w0)
-			sx, sy := (from[0][0]*px+u0)*over-0.5, (from[1][0]*px+v0)*over-0.5
-			if !(sx >= -0.5 && sy >= -0.5 && sx <= w+0.5 && sy <= ht+0.5) {
-				continue
+			over := 1 / (m20*px + w0)
+			return (m00*px+u0)*over - 0.5, (m10*px+v0)*over - 0.5
+		}
+		row := img.Pix[y*img.Width : (y+1)*img.Width]
+		inside := m20*0.5+w0 > 0 && m20*(float64(img.Width)-0.5)+w0 > 0 // all of the row, where both its ends are
+		for _, x := range []int{0, img.Width - 1} {
+			const margin = 1e-6
+			sx, sy := at(x)
+			inside = inside && sx > margin && sy > margin && sx < w-margin && sy < ht-margin
+		}
+		for x := range row {
+			sx, sy := at(x)
+			if !inside {
+				if !(sx >= -0.5 && sy >= -0.5 && sx <= w+0.5 && sy <= ht+0.5) {
+					continue
+				}
+				sx, sy = min(max(sx, 0), w), min(max(sy, 0), ht) // in the outer half of the outermost pixels
 			}
-			sx, sy = min(max(sx, 0), w), min(max(sy, 0), ht) // in the outer half of the outermost pixels
 			ix, iy := min(int(sx), src.Width-2), min(int(sy), src.Height-2)
 			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
-			p := src.Pix[iy*src.Width+ix:]
-			q := p[src.Width:]
-			i := y*width + x
-			img.Pix[i] = (p[0]*(1-fx)+p[1]*fx)*(1-fy) + (q[0]*(1-fx)+q[1]*fx)*fy
-			valid[i] = true
+			i := iy*src.Width + ix
+			p, q := src.Pix[i:i+2], src.Pix[i+src.Width:][:2]
+			row[x] = (p[0]*(1-fx)+p[1]*fx)*(1-fy) + (q[0]*(1-fx)+q[1]*fx)*fy
+			if valid != nil {
+				valid[y*img.Width+x] = true
+			}
 		}
 	}
-	return img, valid
 }

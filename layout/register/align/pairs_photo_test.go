@@ -160,20 +160,37 @@ func blurred(m []float64, size int, sigma float64) []float64 {
 		kernel[i] = math.Exp(-float64((i-n)*(i-n)) / (2 * sigma * sigma))
 		sum += kernel[i]
 	}
-	pass := func(src []float64, step, line int) []float64 {
-		dst := make([]float64, len(src))
-		for l := range size {
-			for i := range size {
-				v := 0.0
+	across, down := make([]float64, len(m)), make([]float64, len(m))
+	for y := range size {
+		src, dst := m[y*size:(y+1)*size], across[y*size:(y+1)*size]
+		for x := range dst {
+			v := 0.0
+			if x >= n && x+n < size {
+				near := src[x-n:][:len(kernel)]
 				for k, w := range kernel {
-					v += w * src[l*line+min(size-1, max(0, i+k-n))*step]
+					v += w * near[k]
 				}
-				dst[l*line+i*step] = v / sum
+			} else {
+				for k, w := range kernel {
+					v += w * src[min(size-1, max(0, x+k-n))]
+				}
+			}
+			dst[x] = v / sum
+		}
+	}
+	for y := range size { // by whole rows, for the sake of the cache
+		dst := down[y*size : (y+1)*size]
+		for k, w := range kernel {
+			src := across[min(size-1, max(0, y+k-n))*size:][:size]
+			for x, v := range src {
+				dst[x] += w * v
 			}
 		}
-		return dst
+		for x := range dst {
+			dst[x] /= sum
+		}
 	}
-	return pass(pass(m, 1, size), size, 1)
+	return down
 }
 
 // spoil does to a photograph what life does: parts missing, residue, dust, a bond wire, blur, uneven light, noise, and

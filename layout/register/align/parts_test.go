@@ -164,6 +164,20 @@ func TestRanked(t *testing.T) {
 	}
 }
 
+// TestWays: a way is the axis that the number of twice the angle is nearest to; none is 0.
+func TestWays(t *testing.T) {
+	for degree := range 360 {
+		want := []uint8{0, 2, 1, 3}[(degree+45)%360/90] // from the diagonal before it to the one after it
+		sin, cos := math.Sincos(float64(degree) * math.Pi / 180)
+		if got := wayOf(float32(3*cos), float32(3*sin)); degree%90 != 45 && got != want {
+			t.Errorf("%d degrees: way %d, want %d", degree, got, want)
+		}
+	}
+	if got := wayOf(0, 0); got != 0 {
+		t.Error(got)
+	}
+}
+
 // TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952. A
 // sameness of 2.6 spreads above the usual one of two dies is 0.9953 (any table of the normal distribution): of
 // 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it. With a lead of 10
@@ -250,20 +264,27 @@ func TestShading(t *testing.T) {
 
 // TestTransform: the transform of one sample is a wave of length 1, and back it is n² times as large.
 func TestTransform(t *testing.T) {
-	const n = 12
-	f := newTransform(n)
-	v := make([]complex128, n*n)
-	v[2*n+3] = 1
-	f.forward(v)
-	for i, c := range v {
-		a := -2 * math.Pi * float64(3*(i%n)+2*(i/n)) / n
-		if math.Hypot(real(c)-math.Cos(a), imag(c)-math.Sin(a)) > 1e-12 {
-			t.Fatal(i, c)
+	for _, n := range []int{12, 18, 30, 50} { // all factors, and sides that are no whole number of strips
+		f := newTransform(n)
+		v := make([]complex128, n*n)
+		v[2*n+3] = 1
+		f.forward(v)
+		for i, c := range v {
+			a := -2 * math.Pi * float64(3*(i%n)+2*(i/n)) / float64(n)
+			if math.Hypot(real(c)-math.Cos(a), imag(c)-math.Sin(a)) > 1e-12 {
+				t.Fatal(n, i, c)
+			}
 		}
-	}
-	f.back(v)
-	if math.Abs(real(v[2*n+3])-n*n) > 1e-9 {
-		t.Error(v[2*n+3])
+		f.back(v)
+		for i, c := range v {
+			want := 0.0
+			if i == 2*n+3 {
+				want = float64(n * n)
+			}
+			if math.Hypot(real(c)-want, imag(c)) > 1e-9 {
+				t.Fatal(n, i, c)
+			}
+		}
 	}
 }
 

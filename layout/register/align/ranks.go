@@ -67,7 +67,14 @@ func newCuts(values []float32) *cuts {
 
 // bin never falls where the tone grows.
 func (c *cuts) bin(tone float32) int {
-	return int(min(max((tone-c.at[0])*c.per+1, 0), float32(len(c.below)-1)))
+	switch at := (tone-c.at[0])*c.per + 1; {
+	case !(at > 0):
+		return 0
+	case at >= float32(len(c.below)-1):
+		return len(c.below) - 1
+	default:
+		return int(at)
+	}
 }
 
 // class is how many cuts are not above a tone.

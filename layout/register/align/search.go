@@ -108,24 +108,27 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 	sideA, sideB := int(wa*k*(math.Abs(sin)+math.Abs(cos)))+2, max(fb.width, fb.height)
 	n := length(max(sideA, sideB))
 	f := newTransform(n)
-	load := func(re []float32, w int, im []float32, w2 int) []complex128 {
-		v := make([]complex128, n*n)
-		for i, r := range re {
-			v[i/w%n*n+i%w%n] += complex(float64(r), 0)
+	load := func(f *field, re []float32, unit complex128, to []complex128) { // what sticks out comes in on the other side
+		for y := range f.height {
+			row := to[y%n*n:][:n]
+			for x, v := range re[y*f.width:][:f.width] {
+				if x >= n {
+					x %= n
+				}
+				row[x] += complex(float64(v)*real(unit), float64(v)*imag(unit))
+			}
 		}
-		for i, r := range im {
-			v[i/w2%n*n+i%w2%n] += complex(0, float64(r))
-		}
-		return v
 	}
-	spectrum := load(vb, fb.width, nil, 1)
+	spectrum := make([]complex128, n*n)
+	load(fb, vb, 1, spectrum)
 	f.forward(spectrum)
 	energyB := energy(vb) / sum(validB)
 	for i, v := range spectrum {
 		spectrum[i] = cmplx.Conj(v)
 	}
-	whiten(spectrum)
+	whiten(spectrum, n)
 	backB := mb.inverse()
+	work := make([]complex128, n*n)
 	var found []candidate
 	for i := 0; i < len(s.ways); i += 2 {
 		type one struct {
@@ -134,22 +137,25 @@ func (s *space) tryScale(a, b halvings, scale float64) []candidate {
 			v      []float32
 			energy float64
 		}
-		var pair [2]one
+		pair := make([]one, min(2, len(s.ways)-i))
 		for j := range pair {
-			m := s.way(s.ways[min(i+j, len(s.ways)-1)], scale).then(scaling(k))
+			m := s.way(s.ways[i+j], scale).then(scaling(k))
 			p := &pair[j]
 			p.f, p.m = upright(a, m)
 			var valid []float32
 			p.v, valid = p.f.flat()
 			p.energy = energy(p.v) / sum(valid)
 		}
-		work := load(pair[0].v, pair[0].f.width, pair[1].v, pair[1].f.width)
+		clear(work)
+		for j, p := range pair { // one as the real part, the other as the imaginary one
+			load(p.f, p.v, []complex128{1, 1i}[j], work)
+		}
 		f.forward(work)
 		for i, v := range spectrum {
 			work[i] *= v
 		}
 		f.back(work)
-		for j := range min(2, len(s.ways)-i) {
+		for j := range pair {
 			p := &pair[j]
 			value := func(i int) float64 {
 				if j == 1 {
@@ -177,10 +183,17 @@ func (s *space) peaks(fa *field, ma matrix, fb *field, backB matrix, n int, valu
 	across, down := overlaps(fa.width, fb.width), overlaps(fa.height, fb.height)
 	least := 0.12 * float64(min(fa.width*fa.height, fb.width*fb.height))
 	scores := make([]float64, n*n)
-	for y := range n {
-		for x := range n {
-			if over := across[x] * down[y]; over >= least {
-				scores[y*n+x] = value(y*n+x) * unit / math.Sqrt(over)
+	root := func(overlaps []float64) (roots []float64) {
+		for _, o := range overlaps {
+			roots = append(roots, 1/math.Sqrt(max(1, o)))
+		}
+		return roots
+	}
+	perColumn, perRow := root(across), root(down)
+	for y, high := range down {
+		for x, wide := range across {
+			if wide*high >= least {
+				scores[y*n+x] = max(0, value(y*n+x)) * (unit * perRow[y] * perColumn[x])
 			}
 		}
 	}

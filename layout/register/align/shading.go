@@ -53,8 +53,9 @@ func newShading(all []*window) *shading {
 	for _, w := range all {
 		mean := 0.0
 		for _, t := range w.tone {
-			mean += float64(t) / float64(len(w.tone))
+			mean += float64(t)
 		}
+		mean /= float64(len(w.tone))
 		p := s.terms(float64(w.x)+float64(w.w)/2, float64(w.y)+float64(w.h)/2)
 		row := mat.NewVecDense(6, p[:])
 		normal.SymRankOne(normal, 1, row)
