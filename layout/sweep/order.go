@@ -43,32 +43,11 @@ func (o *sorter) sort(edges []Edge) []Edge {
 			hi++
 		}
 		if hi-lo > 1 {
-			sortFew(o.edges[lo:hi])
+			slices.SortFunc(o.edges[lo:hi], compareStart)
 		}
 		lo = hi
 	}
 	return o.edges
-}
-
-// sortFew sorts the edges that begin in one place: mostly two, or a few of which many are in order.
-func sortFew(edges []Edge) {
-	if len(edges) > 12 {
-		slices.SortFunc(edges, compareStart)
-		return
-	}
-	for i := 1; i < len(edges); i++ {
-		for j := i; j > 0 && startsBefore(&edges[j], &edges[j-1]); j-- {
-			edges[j], edges[j-1] = edges[j-1], edges[j]
-		}
-	}
-}
-
-// startsBefore is compareStart < 0 for edges that begin in one place.
-func startsBefore(a, b *Edge) bool {
-	if c := slopeOrder(a.Line, b.Line); c != 0 {
-		return c < 0
-	}
-	return compareStart(*a, *b) < 0
 }
 
 // ends returns the places at which edges end, each once and in order, in memory of the sorter that is valid until its
