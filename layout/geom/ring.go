@@ -141,13 +141,14 @@ func (r Ring) Simple() bool {
 		return false
 	}
 	turns := 0 // to the left more than to the right
-	for i := range r {
-		a, b, c := r[i], r[(i+1)%n], r[(i+2)%n]
+	a, b := r[n-2], r[n-1]
+	for _, c := range r {
 		side := Side(a, b, c)
 		if a == b || side == 0 && !between(a, b, c) {
 			return false
 		}
 		turns += side
+		a, b = b, c
 	}
 	if n <= 4 && (turns == n || turns == -n) { // less than 4 · 180° in all, so once around: convex
 		return true

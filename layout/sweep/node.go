@@ -286,12 +286,17 @@ func (n *Noder) cross(hot []geom.Point, bin int, near []Line, slanted int) []geo
 }
 
 // Chain appends the points that a slanted edge, one of those given to NewNoder, is led through, from A to B.
+//
+// The edge is monotone in x and in y, and so are the columns and rows of the pixels on its way. So the places of a row of
+// bins are in order along an edge that goes up to the right, and the rows follow each other.
 func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 	from := len(chain)
 	box := geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)
 	left, right := n.place(box.Min), n.place(box.Max)
 	test := newPassing(s)
-	n.eachRow(s.Line(), func(lo, hi int) {
+	l := s.Line()
+	n.eachRow(l, func(lo, hi int) {
+		row := len(chain)
 		t := test                                                              // in registers
 		for _, place := range n.hot.members[n.hot.first[lo]:n.hot.first[hi]] { // in order, as bins of a row are
 			if place < left {
@@ -304,9 +309,27 @@ func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 				chain = append(chain, p)
 			}
 		}
+		if l.X0 > l.X1 {
+			leftwards(chain[row:])
+		}
 	})
-	sortAlong(chain[from:], s)
+	if s.A != l.low() {
+		slices.Reverse(chain[from:])
+	}
 	return chain
+}
+
+// leftwards puts points that are in order of x, then of y, in order of -x, then of y.
+func leftwards(ps []geom.Point) {
+	slices.Reverse(ps)
+	for lo := 0; lo < len(ps); {
+		hi := lo + 1
+		for hi < len(ps) && ps[hi].X == ps[lo].X {
+			hi++
+		}
+		slices.Reverse(ps[lo:hi])
+		lo = hi
+	}
 }
 
 // AppendNoded appends s as it is led through hot pixels: itself where it is not slanted, else the pieces.
@@ -352,24 +375,6 @@ func (t *passing) passes(p geom.Point) bool {
 	}
 	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
 	return abs(2*d) < t.sum || abs(2*d) == t.sum && 2*d == t.dx-t.dy
-}
-
-// sortAlong puts the pixels that s passes in order and drops repeats. s is monotone in x and in y, and so are the
-// columns and rows of the pixels on its way.
-func sortAlong(ps []geom.Point, s Seg) {
-	sx, sy := 1, 1
-	if s.B.X < s.A.X {
-		sx = -1
-	}
-	if s.B.Y < s.A.Y {
-		sy = -1
-	}
-	slices.SortFunc(ps, func(p, q geom.Point) int {
-		if p.X != q.X {
-			return cmp.Compare(sx*p.X, sx*q.X)
-		}
-		return cmp.Compare(sy*p.Y, sy*q.Y)
-	})
 }
 
 func comparePoints(p, q geom.Point) int {

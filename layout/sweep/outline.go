@@ -60,8 +60,11 @@ func AppendOutline(segs []Seg, pg geom.Polygon) []Seg {
 
 func appendRing(segs []Seg, r geom.Ring, reverse bool) []Seg {
 	segs = slices.Grow(segs, len(r))
-	for i := range r {
-		a, b := r[i], r[(i+1)%len(r)]
+	for i, a := range r {
+		b := r[0]
+		if i+1 < len(r) {
+			b = r[i+1]
+		}
 		if reverse {
 			a, b = b, a
 		}
@@ -70,14 +73,13 @@ func appendRing(segs []Seg, r geom.Ring, reverse bool) []Seg {
 	return segs
 }
 
-// dropRepeats returns r without points that equal the one before; r itself if there are none.
+// dropRepeats returns r without points that equal the next one; r itself if there are none.
 func dropRepeats(r geom.Ring) geom.Ring {
-	n := len(r)
-	for i := range r {
-		if r[i] == r[(i+1)%n] {
+	for i, p := range r {
+		if i > 0 && p == r[i-1] || i == 0 && p == r[len(r)-1] {
 			var out geom.Ring
 			for j := range r {
-				if r[j] != r[(j+1)%n] {
+				if r[j] != r[(j+1)%len(r)] {
 					out = append(out, r[j])
 				}
 			}

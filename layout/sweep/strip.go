@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"math"
+	"slices"
 
 	"undermetal/layout/geom"
 )
@@ -125,6 +126,9 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 		s := &d.Strips[i]
 		if x1 < s.X0 {
 			continue
+		}
+		if len(s.Edges)+len(segs)+1 > cap(s.Edges) {
+			s.Edges = slices.Grow(s.Edges, len(s.Edges)+len(segs)+1) // append alone would copy them over four times
 		}
 		if x0 >= s.X0 && x1 <= s.X1 {
 			for _, seg := range segs {

@@ -24,7 +24,8 @@ type squeeze struct {
 	to []node // by node: its number afterwards, 0 for those that are gone
 	on []node // by node: the conductor that a contact which is gone is on
 
-	nodes []node // of rims
+	nodes  []node // of rims
+	sorted []cover
 }
 
 func (q *squeeze) run(c *collector) *swept {
@@ -149,23 +150,38 @@ func (q *squeeze) rims(all *rims) rims {
 
 // covers returns what the collector has heard of covers, by root, one record for each pair of regions and mask.
 func (q *squeeze) covers(c *collector) []cover {
+	next := slices.Grow(q.to[:0], len(c.parent)+1)[:len(c.parent)+1] // by root: where its next record goes; not yet numbers
+	clear(next)
 	for i := range c.covers {
 		v := &c.covers[i]
 		v.of, v.on = c.find(v.of), c.find(v.on)
+		next[v.of+1]++
 	}
-	slices.SortFunc(c.covers, func(a, b cover) int {
-		if a.of != b.of { // nearly always
-			return cmp.Compare(a.of, b.of)
-		}
-		return cmp.Or(cmp.Compare(a.on, b.on), cmp.Compare(a.mask, b.mask), cmp.Compare(a.area, b.area))
-	})
-	kept := c.covers[:0]
+	for i := range c.parent {
+		next[i+1] += next[i]
+	}
+	sorted := slices.Grow(q.sorted[:0], len(c.covers))[:len(c.covers)]
 	for _, v := range c.covers {
-		if k := len(kept) - 1; k >= 0 && kept[k].same(v) {
-			kept[k].area += v.area
-		} else {
-			kept = append(kept, v)
+		sorted[next[v.of]] = v
+		next[v.of]++
+	}
+	q.to, q.sorted = next, sorted
+	kept := c.covers[:0]
+	for lo := 0; lo < len(sorted); {
+		hi, first := int(next[sorted[lo].of]), len(kept)
+		if hi-lo > 1 {
+			slices.SortFunc(sorted[lo:hi], func(a, b cover) int {
+				return cmp.Or(cmp.Compare(a.on, b.on), cmp.Compare(a.mask, b.mask), cmp.Compare(a.area, b.area))
+			})
 		}
+		for _, v := range sorted[lo:hi] {
+			if k := len(kept) - 1; k >= first && kept[k].same(v) {
+				kept[k].area += v.area
+			} else {
+				kept = append(kept, v)
+			}
+		}
+		lo = hi
 	}
 	return kept
 }
