@@ -75,12 +75,16 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 	if len(found) == 0 {
 		return nil, fmt.Errorf("%w: nothing that both pictures show is alike", ErrRefused)
 	}
-	best, v := s.decide(ctx, ha, hb, found, func(done float64) { progress(0.8 + 0.2*done) })
+	best, v := s.decide(ctx, ha, hb, found, func(done float64) { progress(0.8 + 0.15*done) })
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	r, err := accept(ha, best, v, func() float64 { return newGrid(ha, hb, finest(ha, &best.m)).beside(ctx, best.m) })
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
 	progress(1)
-	return accept(ha, best, v)
+	return r, err
 }
 
 // understated is by how much the errors of maps are larger than the scatter of patches says: patches that show the same
@@ -88,8 +92,9 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 // error at the worst corner had a median of 3.5 standard uncertainties.
 const understated = 3
 
-// accept makes the result, or says why there is none.
-func accept(a halvings, best candidate, v verdict) (*Result, error) {
+// accept makes the result, or says why there is none. How uncertain what lies beside it makes the best, beside says, which is
+// asked where nothing else speaks against it.
+func accept(a halvings, best candidate, v verdict, beside func() float64) (*Result, error) {
 	one, alone := best.oneDie(a, v.plain), noRival(v.lead)
 	sigma := understated * best.sigma
 	switch {
@@ -101,7 +106,11 @@ func accept(a halvings, best candidate, v verdict) (*Result, error) {
 		return nil, fmt.Errorf("%w: the best has too little in common, or at no place as definite, for pictures of one die (%.0f standard errors, %s)", ErrRefused, best.score, definite)
 	case !(alone >= confidenceNeeded):
 		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, v.lead))
-	case !(sigma <= sigmaAllowed):
+	}
+	if sigma <= sigmaAllowed {
+		sigma = max(sigma, understated*beside())
+	}
+	if !(sigma <= sigmaAllowed) {
 		return nil, fmt.Errorf("%w: what the pictures have in common leaves a corner uncertain by %.1f px", ErrRefused, sigma)
 	}
 	m, err := register.ParseMap(register.Projective, slices.Concat(best.m[0][:], best.m[1][:], best.m[2][:]))
