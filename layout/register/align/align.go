@@ -67,17 +67,32 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 			return nil, err
 		}
 	}
-	found := s.search(ctx, ha, hb, func(done float64) { progress(0.6 * done) })
-	found = s.sift(ctx, ha, hb, found)
-	if progress(0.8); ctx.Err() != nil {
-		return nil, ctx.Err()
+	var found []candidate
+	var best candidate
+	var v verdict
+	for _, p := range s.passes(len(o.Marks) == 0) {
+		part := func(from, to float64) func(done float64) {
+			return func(done float64) { progress(p.from + (p.to-p.from)*(from+(to-from)*done)) }
+		}
+		s.scales = p.scales
+		next := s.sift(ctx, ha, hb, s.search(ctx, ha, hb, part(0, 0.6)))
+		if part(0.6, 0.8)(1); ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if len(next) == 0 {
+			continue
+		}
+		found = append(next, found...) // those of the pass before are rivals
+		best, v = s.decide(ctx, ha, hb, found, part(0.8, 1))
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if best.oneDie(ha, v.plain) >= confidenceNeeded {
+			break
+		}
 	}
 	if len(found) == 0 {
 		return nil, fmt.Errorf("%w: nothing that both pictures show is alike", ErrRefused)
-	}
-	best, v := s.decide(ctx, ha, hb, found, func(done float64) { progress(0.8 + 0.15*done) })
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
 	}
 	r, err := accept(ha, best, v, func() float64 { return newGrid(ha, hb, finest(ha, &best.m)).beside(ctx, best.m) })
 	if ctx.Err() != nil {
@@ -85,6 +100,26 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 	}
 	progress(1)
 	return r, err
+}
+
+// pass is a search through some scales, and what part of all the work it is told to be.
+type pass struct {
+	scales   []float64
+	from, to float64
+}
+
+// passes are one by marks. From nothing there is a second one, where the first found no map of one die: it goes through the
+// scales between, since a scale that is half a step off, together with a turn that is half a degree off, hides the right place
+// from the search. Most pairs do not need it, so it is told as if it were short.
+func (s *space) passes(fromNothing bool) []pass {
+	if !fromNothing {
+		return []pass{{s.scales, 0, 0.95}}
+	}
+	var between []float64
+	for i := range len(s.scales) - 1 {
+		between = append(between, math.Sqrt(s.scales[i]*s.scales[i+1]))
+	}
+	return []pass{{s.scales, 0, 0.9}, {between, 0.9, 0.98}}
 }
 
 // understated is by how much the errors of maps are larger than the scatter of patches says: patches that show the same

@@ -315,6 +315,28 @@ func TestMarks(t *testing.T) {
 	}
 }
 
+// TestPasses: from nothing, both passes together try each scale but for a quarter of a step, and the second one goes on where
+// the first ended; by marks there is one.
+func TestPasses(t *testing.T) {
+	s := &space{scales: steps(smallest, largest, stepOfScale)}
+	if got := s.passes(false); len(got) != 1 || !slices.Equal(got[0].scales, s.scales) {
+		t.Errorf("by marks %v", got)
+	}
+	passes := s.passes(true)
+	if len(passes) != 2 || !slices.Equal(passes[0].scales, s.scales) || passes[0].to > passes[1].from || passes[1].from >= passes[1].to || passes[1].to > 1 {
+		t.Fatalf("from nothing %v", passes)
+	}
+	for _, scale := range steps(smallest, largest, 1.001) {
+		off := math.Inf(1)
+		for _, k := range slices.Concat(passes[0].scales, passes[1].scales) {
+			off = min(off, math.Abs(math.Log(k/scale)))
+		}
+		if off > 1.001*math.Log(stepOfScale)/4 {
+			t.Errorf("%v is tried at %.4f times of it", scale, math.Exp(off))
+		}
+	}
+}
+
 // TestNearest: of two pictures whose edges are turned by −10 and 44 degrees, the one of the eight ways that is taken is the
 // one by which marks that are exact go where they should, but for a shift.
 func TestNearest(t *testing.T) {
