@@ -67,20 +67,59 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 			return nil, err
 		}
 	}
-	found := s.search(ctx, ha, hb, func(done float64) { progress(0.6 * done) })
-	found = s.sift(ctx, ha, hb, found)
-	if progress(0.8); ctx.Err() != nil {
-		return nil, ctx.Err()
+	var found []candidate
+	var best candidate
+	var v verdict
+	for _, p := range s.passes(len(o.Marks) == 0) {
+		part := func(from, to float64) func(done float64) {
+			return func(done float64) { progress(p.from + (p.to-p.from)*(from+(to-from)*done)) }
+		}
+		s.scales = p.scales
+		next := s.sift(ctx, ha, hb, s.search(ctx, ha, hb, part(0, 0.6)))
+		if part(0.6, 0.8)(1); ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if len(next) == 0 {
+			continue
+		}
+		found = append(next, found...) // those of the pass before are rivals
+		best, v = s.decide(ctx, ha, hb, found, part(0.8, 1))
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if best.oneDie(ha, v.plain) >= confidenceNeeded {
+			break
+		}
 	}
 	if len(found) == 0 {
 		return nil, fmt.Errorf("%w: nothing that both pictures show is alike", ErrRefused)
 	}
-	best, v := s.decide(ctx, ha, hb, found, func(done float64) { progress(0.8 + 0.2*done) })
+	r, err := accept(ha, best, v, func() float64 { return newGrid(ha, hb, finest(ha, &best.m)).beside(ctx, best.m) })
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
 	progress(1)
-	return accept(ha, best, v)
+	return r, err
+}
+
+// pass is a search through some scales, and what part of all the work it is told to be.
+type pass struct {
+	scales   []float64
+	from, to float64
+}
+
+// passes are one by marks. From nothing there is a second one, where the first found no map of one die: it goes through the
+// scales between, since a scale that is half a step off, together with a turn that is half a degree off, hides the right place
+// from the search. Most pairs do not need it, so it is told as if it were short.
+func (s *space) passes(fromNothing bool) []pass {
+	if !fromNothing {
+		return []pass{{s.scales, 0, 0.95}}
+	}
+	var between []float64
+	for i := range len(s.scales) - 1 {
+		between = append(between, math.Sqrt(s.scales[i]*s.scales[i+1]))
+	}
+	return []pass{{s.scales, 0, 0.9}, {between, 0.9, 0.98}}
 }
 
 // understated is by how much the errors of maps are larger than the scatter of patches says: patches that show the same
@@ -88,8 +127,9 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 // error at the worst corner had a median of 3.5 standard uncertainties.
 const understated = 3
 
-// accept makes the result, or says why there is none.
-func accept(a halvings, best candidate, v verdict) (*Result, error) {
+// accept makes the result, or says why there is none. How uncertain what lies beside it makes the best, beside says, which is
+// asked where nothing else speaks against it.
+func accept(a halvings, best candidate, v verdict, beside func() float64) (*Result, error) {
 	one, alone := best.oneDie(a, v.plain), noRival(v.lead)
 	sigma := understated * best.sigma
 	switch {
@@ -101,7 +141,11 @@ func accept(a halvings, best candidate, v verdict) (*Result, error) {
 		return nil, fmt.Errorf("%w: the best has too little in common, or at no place as definite, for pictures of one die (%.0f standard errors, %s)", ErrRefused, best.score, definite)
 	case !(alone >= confidenceNeeded):
 		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, v.lead))
-	case !(sigma <= sigmaAllowed):
+	}
+	if sigma <= sigmaAllowed {
+		sigma = max(sigma, understated*beside())
+	}
+	if !(sigma <= sigmaAllowed) {
 		return nil, fmt.Errorf("%w: what the pictures have in common leaves a corner uncertain by %.1f px", ErrRefused, sigma)
 	}
 	m, err := register.ParseMap(register.Projective, slices.Concat(best.m[0][:], best.m[1][:], best.m[2][:]))

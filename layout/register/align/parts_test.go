@@ -100,7 +100,7 @@ func TestUncertain(t *testing.T) {
 		climb(all, b)
 		b.loosen()
 		climb(all, b)
-		steady(all, b, &identity)
+		steady(covariance(all, b), b, &identity)
 		return (b.p[2] - b.p[5]) / 2
 	}
 	// With tops scattered by 3 px the skew is uncertain by about 3/√(200·120²/2): by 0.0025, more than is usual (0.0015).
@@ -189,27 +189,30 @@ func TestAccept(t *testing.T) {
 	rival := candidate{m: matrix{{1, 0, 30}, {0, 1, 40}, {0, 0, 1}}}
 	for _, tc := range []struct {
 		score, lead, sigma float64
-		plain              float64
+		plain, beside      float64
 		want               string
 	}{
-		{5.16, 8, 0.4, 10, ""},
-		{4.25, 8, 0.4, 10, "too little in common"},
-		{5.16, 8, 0.4, 9.8, "too little in common"},
-		{5.16, 7.9, 0.4, 10, "is nearly as good"},
-		{20.61, 8, 0.25, 0, ""},
-		{20.2, 8, 0.25, 0, "the best has too little in common, or at no place as definite, for pictures of one die (20 standard errors, to 0.8 px)"},
-		{20.61, 8, 0.26, 0, "at no place as definite"},
-		{20.61, 7.9, 0.25, 0, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
-		{20.61, -2, 0.25, 0, "is nearly as good (0.0 standard errors less)"},
-		{40, 8, 0.49, 0, ""},
-		{40, 8, 0.51, 0, "leaves a corner uncertain by 1.5 px"},
-		{math.NaN(), 8, 0.1, 0, "too little in common"},
-		{30, math.NaN(), 0.1, 0, "is nearly as good"},
-		{20, 8, math.NaN(), 0, "too little in common"},
-		{20, 8, math.Inf(1), 0, "standard errors, at no definite place"},
+		{5.16, 8, 0.4, 10, 0, ""},
+		{4.25, 8, 0.4, 10, 0, "too little in common"},
+		{5.16, 8, 0.4, 9.8, 0, "too little in common"},
+		{5.16, 7.9, 0.4, 10, 0, "is nearly as good"},
+		{20.61, 8, 0.25, 0, 0, ""},
+		{20.2, 8, 0.25, 0, 0, "the best has too little in common, or at no place as definite, for pictures of one die (20 standard errors, to 0.8 px)"},
+		{20.61, 8, 0.26, 0, 0, "at no place as definite"},
+		{20.61, 7.9, 0.25, 0, 0, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
+		{20.61, -2, 0.25, 0, 0, "is nearly as good (0.0 standard errors less)"},
+		{40, 8, 0.49, 0, 0, ""},
+		{40, 8, 0.4, 0, 0.49, ""},
+		{40, 8, 0.4, 0, 0.51, "leaves a corner uncertain by 1.5 px"},
+		{40, 8, 0.4, 0, math.Inf(1), "leaves a corner uncertain"},
+		{40, 8, 0.51, 0, 0, "leaves a corner uncertain by 1.5 px"},
+		{math.NaN(), 8, 0.1, 0, 0, "too little in common"},
+		{30, math.NaN(), 0.1, 0, 0, "is nearly as good"},
+		{20, 8, math.NaN(), 0, 0, "too little in common"},
+		{20, 8, math.Inf(1), 0, 0, "standard errors, at no definite place"},
 	} {
-		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival, tc.plain})
-		if tc.want == "" && (err != nil || math.Abs(r.Sigma-3*tc.sigma) > 1e-9 || r.Confidence < 0.995 || r.Map.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 3, Y: 4})) {
+		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival, tc.plain}, func() float64 { return tc.beside })
+		if tc.want == "" && (err != nil || math.Abs(r.Sigma-3*max(tc.sigma, tc.beside)) > 1e-9 || r.Confidence < 0.995 || r.Map.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 3, Y: 4})) {
 			t.Errorf("%v: %v, %v", tc, r, err)
 		}
 		if tc.want != "" && (!errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), tc.want)) {
@@ -329,6 +332,28 @@ func TestMarks(t *testing.T) {
 		}
 		if low, high := s.scales[0], s.scales[len(s.scales)-1]; !(low < 0.98*tc.scale && high > 1.02*tc.scale) {
 			t.Errorf("%v: scales of %v to %v", tc.marks, low, high)
+		}
+	}
+}
+
+// TestPasses: from nothing, both passes together try each scale but for a quarter of a step, and the second one goes on where
+// the first ended; by marks there is one.
+func TestPasses(t *testing.T) {
+	s := &space{scales: steps(smallest, largest, stepOfScale)}
+	if got := s.passes(false); len(got) != 1 || !slices.Equal(got[0].scales, s.scales) {
+		t.Errorf("by marks %v", got)
+	}
+	passes := s.passes(true)
+	if len(passes) != 2 || !slices.Equal(passes[0].scales, s.scales) || passes[0].to > passes[1].from || passes[1].from >= passes[1].to || passes[1].to > 1 {
+		t.Fatalf("from nothing %v", passes)
+	}
+	for _, scale := range steps(smallest, largest, 1.001) {
+		off := math.Inf(1)
+		for _, k := range slices.Concat(passes[0].scales, passes[1].scales) {
+			off = min(off, math.Abs(math.Log(k/scale)))
+		}
+		if off > 1.001*math.Log(stepOfScale)/4 {
+			t.Errorf("%v is tried at %.4f times of it", scale, math.Exp(off))
 		}
 	}
 }

@@ -26,9 +26,26 @@ func secondLevel(a, b halvings, m *matrix) float64 {
 // settle moves m to where surfaces at a resolution are highest together, and returns what each of them says there. far is
 // for maps that may be off by as much as the surfaces reach.
 func settle(all []surface, k float64, m matrix, free int, far bool) (candidate, []float64) {
-	if len(all) < 9 {
+	if len(all) < fewest {
 		return candidate{m: m, sigma: math.Inf(1)}, nil
 	}
+	b := top(all, free, far)
+	to := m.then(scaling(k))
+	from := to.inverse()
+	sigma := worst(all, b, steady(covariance(all, b), b, &from)) / k
+	values := make([]float64, len(all))
+	for i := range all {
+		values[i] = all[i].under(b)
+	}
+	bent := b.matrix().inverse() // what lies a step away in a belongs here
+	return candidate{m: to.then(bent).then(scaling(1 / k)).whole(), score: significance(values), sigma: sigma}, values
+}
+
+// fewest is how many surfaces a map is taken from at least.
+const fewest = 9
+
+// top is the bend at which surfaces are highest together, of as many parameters as there are surfaces for.
+func top(all []surface, free int, far bool) *bend {
 	b := frame(all, 4)
 	if far {
 		vote(all, b, 0.8, 1.5)
@@ -42,15 +59,7 @@ func settle(all []surface, k float64, m matrix, free int, far bool) (candidate, 
 			climb(all, b)
 		}
 	}
-	to := m.then(scaling(k))
-	from := to.inverse()
-	sigma := worst(all, b, steady(all, b, &from)) / k
-	values := make([]float64, len(all))
-	for i := range all {
-		values[i] = all[i].under(b)
-	}
-	bent := b.matrix().inverse() // what lies a step away in a belongs here
-	return candidate{m: to.then(bent).then(scaling(1 / k)).whole(), score: significance(values), sigma: sigma}, values
+	return b
 }
 
 // significance is the mean of values in its standard errors.

@@ -32,8 +32,7 @@ const tilt, skew = 0.0006, 0.0015
 // steady takes back as much of perspective and skew as their uncertainty makes unlikely, and returns the covariance that
 // is left: the mean of a normal distribution of which some sums are known beforehand (JCGM 102:2011 calls it prior
 // knowledge). from takes px of the level to those of the other picture, where b is not bent.
-func steady(all []surface, b *bend, from *matrix) *mat.Dense {
-	c := covariance(all, b)
+func steady(c *mat.Dense, b *bend, from *matrix) *mat.Dense {
 	if c == nil || b.free < 6 {
 		return c
 	}
