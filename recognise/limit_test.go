@@ -86,7 +86,7 @@ func TestLimitLosesNothing(t *testing.T) {
 			}
 			b := newHeap(o)
 			for _, whole := range plans {
-				for _, pl := range editsOf(whole, missing) {
+				for _, pl := range whole.edited(missing) {
 					if err := h.run(t.Context(), pl, f.borrow(), b.take); err != nil {
 						t.Fatal(err)
 					}

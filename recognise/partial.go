@@ -67,6 +67,14 @@ func (pl *plan) edits(n int) []*plan {
 	return all
 }
 
+// edited is edits, which are kept where there is one piece and the plan is of the library.
+func (pl *plan) edited(n int) []*plan {
+	if n == 1 && pl.byOne != nil {
+		return pl.byOne()
+	}
+	return pl.edits(n)
+}
+
 // own is how many parts of the plan must be there, context left out.
 func (pl *plan) own() int {
 	n := 0
@@ -148,7 +156,7 @@ func (f *finder) partialFits(ctx context.Context, all []candidate, in []bool) ([
 				if whole.foreign(f.ix.kinds) > f.opt.Missing {
 					continue
 				}
-				for _, pl := range editsOf(whole, f.opt.Missing) {
+				for _, pl := range whole.edited(f.opt.Missing) {
 					if err := h.run(ctx, pl, used, b.take); err != nil {
 						return err
 					}

@@ -56,8 +56,9 @@ type plan struct {
 	nets    []planNet
 	size    int // parts that must be there
 	edit    edit
-	whole   *plan       // of an edited plan, what it was made of
-	begins  []beginning // by part; nil in an edited plan
+	whole   *plan          // of an edited plan, what it was made of
+	begins  []beginning    // by part; nil in an edited plan
+	byOne   func() []*plan // edits by one piece, which take longer to make than to look for in a small circuit; nil: they are not kept
 }
 
 // edit is what an edited plan lacks. The zero value is none.
@@ -225,32 +226,13 @@ var libraryPlans = sync.OnceValues(func() (map[*library.Pattern][]*plan, error) 
 		if err != nil {
 			return nil, err
 		}
+		for _, pl := range plans {
+			pl.byOne = sync.OnceValue(func() []*plan { return pl.edits(1) })
+		}
 		all[p] = plans
 	}
 	return all, nil
 })
-
-// libraryEdits are the edits by one piece of the library's plans: of a small circuit they, too, take longer to make than to look for.
-var libraryEdits = sync.OnceValue(func() map[*plan][]*plan {
-	all := map[*plan][]*plan{}
-	known, _ := libraryPlans() // none if there is an error, which plansOf returns
-	for _, plans := range known {
-		for _, pl := range plans {
-			all[pl] = pl.edits(1)
-		}
-	}
-	return all
-})
-
-// editsOf returns a plan's edits by n pieces.
-func editsOf(pl *plan, n int) []*plan {
-	if n == 1 {
-		if known, ok := libraryEdits()[pl]; ok {
-			return known
-		}
-	}
-	return pl.edits(n)
-}
 
 // plansOf returns all plans of a pattern.
 func plansOf(p *library.Pattern) ([]*plan, error) {
@@ -318,7 +300,7 @@ func (pl *plan) orders() []*plan {
 
 func (pl *plan) clone() *plan {
 	q := *pl
-	q.begins = nil
+	q.begins, q.byOne = nil, nil
 	q.parts, q.nets = slices.Clone(pl.parts), slices.Clone(pl.nets)
 	return &q
 }
