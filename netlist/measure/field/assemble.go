@@ -1,6 +1,10 @@
 package field
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // elements holds the equations of one mesh with polynomials of one degree.
 type elements struct {
@@ -88,14 +92,16 @@ func (e *elements) condense() int32 {
 		}
 		k := make([]float64, outer*outer)
 		for i := range outer {
-			copy(k[i*outer:(i+1)*outer], all[i*n:i*n+outer])
+			for j, v := range all[i*n : i*n+i+1] {
+				k[i*outer+j], k[j*outer+i] = v, v
+			}
 		}
 		e.k[t] = k
 	}
 	return -1
 }
 
-// eliminateBubbles takes the last unknowns out of a symmetric n×n matrix, from the last to the first. Row i keeps the
+// eliminateBubbles takes the last unknowns out of a symmetric n×n matrix, of which the lower triangle counts, from the last to the first. Row i keeps the
 // factors of what unknown i is made of, times -1, in the columns before it.
 func eliminateBubbles(a []float64, n, outer int) bool {
 	for p := n - 1; p >= outer; p-- {
@@ -104,14 +110,9 @@ func eliminateBubbles(a []float64, n, outer int) bool {
 		if !(pivot > 0) || math.IsInf(pivot, 0) {
 			return false
 		}
-		for i := range p {
-			f := a[i*n+p] / pivot
-			if f == 0 {
-				continue
-			}
-			target := a[i*n : i*n+p]
-			for j, v := range row {
-				target[j] -= f * v
+		for i, v := range row {
+			if f := v / pivot; f != 0 {
+				floats.AddScaled(a[i*n:i*n+i+1], -f, row[:i+1])
 			}
 		}
 		for j := range row {

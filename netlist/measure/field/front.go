@@ -17,9 +17,12 @@ type front struct {
 	dofs []int32   // eliminated ones first
 	gone int       // how many of them are eliminated
 	uses []int32   // how many triangles of this part have each of the others
-	a    []float64 // len(dofs)², rows of the lower triangle: the factor in the first columns, then what is left
+	a    []float64 // rows of the lower triangle, one after the other: the factor in the first columns, then what is left
 	kids []*front
 }
+
+// row returns row i, up to the diagonal.
+func (f *front) row(i int) []float64 { return f.a[i*(i+1)/2:][:i+1] }
 
 // term is one unknown with its factor.
 type term struct {
@@ -83,13 +86,13 @@ func (s *system) leaf(t int32) (*front, bool) {
 		uses[i] = 1
 	}
 	f := s.arrange(dofs, uses)
-	k, maps, n := s.local(t), s.maps(t), len(f.dofs)
+	k, maps := s.local(t), s.maps(t)
 	for i := range s.n {
 		for _, x := range maps[i] {
 			for j := range s.n {
 				for _, y := range maps[j] {
 					if p, q := s.pos[x.dof], s.pos[y.dof]; q <= p {
-						f.a[int(p)*n+int(q)] += x.factor * y.factor * k[i*s.n+j]
+						f.row(int(p))[q] += x.factor * y.factor * k[i*s.n+j]
 					}
 				}
 			}
@@ -115,14 +118,20 @@ func (s *system) join(kids ...*front) (*front, bool) {
 	}
 	f := s.arrange(dofs, uses)
 	f.kids = kids
-	n := len(f.dofs)
+	var to []int // by unknown that a part has left: where it is here
 	for _, k := range kids {
-		m := len(k.dofs)
-		for i := k.gone; i < m; i++ {
-			p := int(s.pos[k.dofs[i]])
-			for j := k.gone; j <= i; j++ {
-				q := int(s.pos[k.dofs[j]])
-				f.a[max(p, q)*n+min(p, q)] += k.a[i*m+j]
+		to = to[:0]
+		for _, d := range k.dofs[k.gone:] {
+			to = append(to, int(s.pos[d]))
+		}
+		for i, p := range to {
+			row := f.row(p)
+			for j, v := range k.row(k.gone + i)[k.gone:] {
+				if q := to[j]; q <= p {
+					row[q] += v
+				} else {
+					f.a[q*(q+1)/2+p] += v
+				}
 			}
 		}
 	}
@@ -131,7 +140,7 @@ func (s *system) join(kids ...*front) (*front, bool) {
 
 // arrange puts what can be eliminated first and numbers the unknowns in pos.
 func (s *system) arrange(dofs, uses []int32) *front {
-	f := &front{dofs: make([]int32, 0, len(dofs)), a: make([]float64, len(dofs)*len(dofs))}
+	f := &front{dofs: make([]int32, 0, len(dofs)), a: make([]float64, len(dofs)*(len(dofs)+1)/2)}
 	for i, d := range dofs {
 		if uses[i] == s.total[d] {
 			f.dofs = append(f.dofs, d)
@@ -156,12 +165,12 @@ func (s *system) finish(f *front) (*front, bool) {
 	}
 	n := len(f.dofs)
 	for i := range n {
-		row := f.a[i*n : i*n+n]
+		row := f.row(i)
 		for j := 0; j <= min(i, f.gone-1); j++ {
-			other := f.a[j*n : j*n+j]
-			v := row[j] - floats.Dot(row[:j], other)
+			other := f.row(j)
+			v := row[j] - floats.Dot(row[:j], other[:j])
 			if i > j {
-				row[j] = v / f.a[j*n+j]
+				row[j] = v / other[j]
 				continue
 			}
 			if !(v > 1e-14*math.Abs(row[j])) || math.IsInf(v, 0) {
@@ -170,7 +179,7 @@ func (s *system) finish(f *front) (*front, bool) {
 			row[j] = math.Sqrt(v)
 		}
 		for j := f.gone; j <= i && f.gone > 0; j++ {
-			row[j] -= floats.Dot(row[:f.gone], f.a[j*n:j*n+f.gone])
+			row[j] -= floats.Dot(row[:f.gone], f.row(j)[:f.gone])
 		}
 	}
 	return f, true
@@ -205,13 +214,13 @@ func (s *system) eliminate(ctx context.Context, tr *tree) (*front, bool) {
 
 // substitute finds the eliminated unknowns from those that are left, all in x.
 func (f *front) substitute(x []float64) {
-	n := len(f.dofs)
-	for i := f.gone - 1; i >= 0; i-- {
-		v := 0.0
-		for j := i + 1; j < n; j++ {
-			v -= f.a[j*n+i] * x[f.dofs[j]]
+	sum := make([]float64, f.gone) // row by row, as they lie in memory
+	for j := len(f.dofs) - 1; j >= 0; j-- {
+		row := f.row(j)
+		if j < f.gone {
+			x[f.dofs[j]] = -sum[j] / row[j]
 		}
-		x[f.dofs[i]] = v / f.a[i*n+i]
+		floats.AddScaled(sum[:min(j, f.gone)], x[f.dofs[j]], row[:min(j, f.gone)])
 	}
 	for _, k := range f.kids {
 		k.substitute(x)

@@ -204,7 +204,7 @@ func remaining(f *front, keep int) *mat.SymDense {
 	n := len(f.dofs)
 	for i := f.gone; i < n; i++ {
 		for j := f.gone; j <= i; j++ {
-			a.SetSym(int(f.dofs[i]), int(f.dofs[j]), f.a[i*n+j])
+			a.SetSym(int(f.dofs[i]), int(f.dofs[j]), f.row(i)[j])
 		}
 	}
 	return a
