@@ -7,7 +7,7 @@ import (
 
 // TestTransformBounds: the box around an image is that of its four corners, however it is turned, mirrored and magnified.
 func TestTransformBounds(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(5, 3))
+	rnd, uprights := rand.New(rand.NewPCG(5, 3)), 0
 	for range 2000 {
 		turn := float64(90 * rnd.IntN(4))
 		if rnd.IntN(3) == 0 {
@@ -27,8 +27,20 @@ func TestTransformBounds(t *testing.T) {
 		if got := tr.Bounds(r); got != want {
 			t.Fatalf("%v of %v: %v, want %v", tr, r, got, want)
 		}
+		if turn, upright := tr.Turn(); upright {
+			if got := turn.Bounds(r); got != want {
+				t.Fatalf("%v in whole numbers of %v: %v, want %v", tr, r, got, want)
+			}
+			uprights++
+		}
 	}
-	if got := Identity.Bounds(EmptyRect()); !got.Empty() {
-		t.Errorf("of nothing: %v", got)
+	if uprights < 500 {
+		t.Errorf("only %d upright ones of magnification 1", uprights)
+	}
+	turn, _ := Identity.Turn()
+	for _, got := range []Rect{Identity.Bounds(EmptyRect()), turn.Bounds(EmptyRect())} {
+		if !got.Empty() {
+			t.Errorf("of nothing: %v", got)
+		}
 	}
 }

@@ -24,8 +24,8 @@ type squeeze struct {
 	to []node // by node: its number afterwards, 0 for those that are gone
 	on []node // by node: the conductor that a contact which is gone is on
 
-	nodes  []node // of rims
-	sorted []cover
+	nodes  []node  // of rims
+	sorted []cover // by root
 }
 
 func (q *squeeze) run(c *collector) *swept {
@@ -168,14 +168,14 @@ func (q *squeeze) covers(c *collector) []cover {
 	q.to, q.sorted = next, sorted
 	kept := c.covers[:0]
 	for lo := 0; lo < len(sorted); {
-		hi, first := int(next[sorted[lo].of]), len(kept)
+		hi := int(next[sorted[lo].of])
 		if hi-lo > 1 {
 			slices.SortFunc(sorted[lo:hi], func(a, b cover) int {
 				return cmp.Or(cmp.Compare(a.on, b.on), cmp.Compare(a.mask, b.mask), cmp.Compare(a.area, b.area))
 			})
 		}
 		for _, v := range sorted[lo:hi] {
-			if k := len(kept) - 1; k >= first && kept[k].same(v) {
+			if k := len(kept) - 1; k >= 0 && kept[k].same(v) {
 				kept[k].area += v.area
 			} else {
 				kept = append(kept, v)

@@ -74,6 +74,41 @@ func TestDegrees(t *testing.T) {
 	}
 }
 
+// Pins beyond the circuit are of one part that is nothing: a net that has some is no inner net of a stack, not even where it has two with
+// what is in the circuit. What lies beyond has a second pin elsewhere.
+func TestBeyond(t *testing.T) {
+	stacks := graph(t, "M1 a g1 x VSS nmos\nM2 x g2 b VSS nmos\nM3 a g1 y VSS nmos\nM4 y g2 b VSS nmos\nM5 z g3 a VSS nmos").Circuit
+	for _, tc := range []struct {
+		on   string
+		pins int32
+		want int // parts
+	}{{"a", 2, 3}, {"x", 1, 5}, {"z", 1, 3}} {
+		beyond, at := make([]int32, len(stacks.Nets)), netlist.NoNet
+		for n, info := range stacks.Nets {
+			if info.Name == tc.on {
+				beyond[n], at = tc.pins, netlist.Net(n)
+			}
+		}
+		g := New(stacks, Known{Beyond: beyond})
+		last := int32(len(g.Parts) - 1)
+		if len(g.Parts) != tc.want+1 || g.Parts[last].Kind != Elsewhere || len(g.Devices(last)) != 0 {
+			t.Errorf("%d pins beyond %s: parts %v", tc.pins, tc.on, g.Parts)
+		}
+		there := 0
+		for _, pin := range g.On(int32(at)) {
+			if pin.Part() == last {
+				there++
+			}
+		}
+		if there != int(tc.pins) {
+			t.Errorf("%d pins beyond %s: on it are %v", tc.pins, tc.on, g.On(int32(at)))
+		}
+		if own := 3 * tc.want; g.Pins != own+2*there {
+			t.Errorf("%d pins beyond %s: %d in all, %d in the circuit", tc.pins, tc.on, g.Pins, own)
+		}
+	}
+}
+
 func TestRails(t *testing.T) {
 	for name, want := range map[string]Rail{"VDD": Supply, "vdd!": Supply, "top/VDD#2": Supply, "VDD2": Supply, "VCC": Supply, "GND": Ground,
 		"vss_1": Ground, "AVSS": Ground, "VDDX": Signal, "out": Signal, "VREF": Signal, "": Signal} {

@@ -20,6 +20,7 @@ type piece struct {
 	box   geom.Rect
 }
 
+// gatesByBox are the pieces of gate layers.
 func (v *view) gatesByBox() map[piece]extract.RegionID {
 	gates := map[piece]extract.RegionID{}
 	for i := range v.f.Regions {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"math/cmplx"
-	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -52,17 +51,19 @@ func (w *window) part(dx, dy, side int) *window {
 // enoughViews is how many patches tell by how much learning follows a map; more would hardly tell it better.
 const enoughViews = 240
 
-// newViews are some of the patches that g has under m, evenly; nil where there are too few for an affine map.
+// some are about enoughViews of the patches that g has under m, evenly.
+func (g *grid) some(m matrix, reach int) []place {
+	return thin(g.shown(m, reach, g.all()), enoughViews)
+}
+
+// newViews are of some patches under m; nil where there are too few for an affine map.
 func (g *grid) newViews(m matrix) *views {
-	const reach = 6
-	at := g.shown(m, reach, thin(g.all()))
-	every := (len(at) + enoughViews - 1) / enoughViews
-	at = slices.DeleteFunc(at, func(p place) bool { return (p[0]+p[1])%every != 0 })
+	v := &views{reach: 6}
+	at := g.some(m, v.reach)
 	if len(at) < 16 {
 		return nil
 	}
-	v := &views{reach: reach}
-	v.as, v.bs = g.windows(m, reach, at)
+	v.as, v.bs = g.windows(m, v.reach, at)
 	v.at = top(v.surfaces(&bend{unit: 1}), 6, false)
 	return v
 }

@@ -59,6 +59,25 @@ func TestAnyPlace(t *testing.T) {
 	}
 }
 
+// TestSomeViews: whatever the size of the pictures, there are about as many views as are enough, or all there are, and each
+// quarter of a picture has its share.
+func TestSomeViews(t *testing.T) {
+	for side := 400; side < 4000; side += 32 { // a patch more in either direction
+		h := halvings{{Width: side, Height: side}}
+		g := newGrid(h, h, 1)
+		all, at := len(g.shown(scaling(1), 6, g.all())), g.some(scaling(1), 6)
+		var quarters [2][2]int
+		for _, p := range at {
+			x, y := g.corner(p)
+			quarters[(2*y+g.side)/side][(2*x+g.side)/side]++
+		}
+		least := min(quarters[0][0], quarters[0][1], quarters[1][0], quarters[1][1])
+		if enough := min(enoughViews, all); len(at)*10 < enough*7 || len(at)*10 > enough*13 || least*6 < len(at) {
+			t.Errorf("%d px: %d of %d patches, by quarters %v", side, len(at), all, quarters)
+		}
+	}
+}
+
 // TestFollows: of what a map goes along with by a tenth across, and by nine tenths down together with what it is stretched
 // by, that is the one.
 func TestFollows(t *testing.T) {

@@ -63,8 +63,8 @@ func (g *grid) shown(m matrix, reach int, all []place) (shown []place) {
 const mostPatches = 700
 
 // thin leaves about so many patches, evenly.
-func thin(all []place) (kept []place) {
-	step := max(1, math.Sqrt(float64(len(all))/mostPatches))
+func thin(all []place, most float64) (kept []place) {
+	step := max(1, math.Sqrt(float64(len(all))/most))
 	every := func(n int) bool { return math.Floor(float64(n+1)/step) > math.Floor(float64(n)/step) }
 	for _, p := range all {
 		if every(p[0]) && every(p[1]) {

@@ -3,6 +3,7 @@ package align
 import (
 	"errors"
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -10,38 +11,6 @@ import (
 
 	"undermetal/layout/geom"
 )
-
-// TestShared: classes that always lie on each other tell all of each other, which is the entropy of either (here ln 2 nats
-// each, of which there are 32); classes that have nothing to do with each other tell nothing.
-func TestShared(t *testing.T) {
-	a, same, other := classed(func(x, y int) uint8 { return uint8(x % 2) }), classed(func(x, y int) uint8 { return uint8(1 - x%2) }), classed(func(x, y int) uint8 { return uint8(y % 2) })
-	for want, b := range map[float64]*window{32 * math.Ln2: same, 0: other} {
-		if got := count([]*window{a}, []*window{b}, 0, 0, 1).shared(); math.Abs(got-want) > 1e-9 {
-			t.Errorf("%v, want %v", got, want)
-		}
-	}
-	// For the first window, the other three have 48 of each pair that there is, of 24 by chance; 5 more on either side. It
-	// has pairs of its own, which count for the others only: 32 of 128, 16 by chance of each of its classes alone.
-	odd := classed(func(x, y int) uint8 { return 2 })
-	tables := learn([]*window{odd, a, a, a}, []*window{odd, same, same, same})
-	for _, tc := range []struct {
-		fold, i, j int
-		want       float64
-	}{{0, 0, 1, math.Log(53.0 / 29)}, {0, 1, 0, math.Log(53.0 / 29)}, {0, 0, 0, math.Log(5.0 / 29)}, {0, 2, 2, 0}, {0, 2, 3, 0}, {3, 2, 2, math.Log(37 / (32.0*32/96 + 5))}, {3, 0, 1, math.Log(37 / (32.0*32/96 + 5))}} {
-		if got := float64(tables[tc.fold][tc.i][tc.j]); math.Abs(got-tc.want) > 1e-6 {
-			t.Errorf("for part %d, classes %d and %d: %v, want %v", tc.fold, tc.i, tc.j, got, tc.want)
-		}
-	}
-}
-
-// classed is a window of 4 × 8 pixels with given classes.
-func classed(class func(x, y int) uint8) *window {
-	w := &window{w: 4, h: 8}
-	for i := range w.w * w.h {
-		w.classes = append(w.classes, class(i%w.w, i/w.w))
-	}
-	return w
-}
 
 // tops are surfaces on a grid of places whose tops lie where at takes these, as parabolas, which cubic interpolation gives
 // back.
@@ -164,20 +133,6 @@ func TestRanked(t *testing.T) {
 	}
 }
 
-// TestWays: a way is the axis that the number of twice the angle is nearest to; none is 0.
-func TestWays(t *testing.T) {
-	for degree := range 360 {
-		want := []uint8{0, 2, 1, 3}[(degree+45)%360/90] // from the diagonal before it to the one after it
-		sin, cos := math.Sincos(float64(degree) * math.Pi / 180)
-		if got := wayOf(float32(3*cos), float32(3*sin)); degree%90 != 45 && got != want {
-			t.Errorf("%d degrees: way %d, want %d", degree, got, want)
-		}
-	}
-	if got := wayOf(0, 0); got != 0 {
-		t.Error(got)
-	}
-}
-
 // TestAccept: each limit, from either side. 8 standard errors of lead are a confidence of 1 − exp(−8/1.5) = 0.9952. A
 // sameness of 2.6 spreads above the usual one of two dies is 0.9953 (any table of the normal distribution): of
 // 18 + 2.6·9 = 41.4, which is a score of 41.4 to 1 px, or of 41.4 − 15·ln 4 = 20.606 to a quarter of it. With a lead of 10
@@ -218,29 +173,6 @@ func TestAccept(t *testing.T) {
 		if tc.want != "" && (!errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), tc.want)) {
 			t.Errorf("%v: %v", tc, err)
 		}
-	}
-}
-
-// TestSample: of a picture whose pixels are as bright as their column, every second place of which is drawn, each is the mean
-// of two; and what lies in the outermost half pixel is seen, what lies beyond is not.
-func TestSample(t *testing.T) {
-	img := &Image{Width: 64, Height: 64}
-	for i := range 64 * 64 {
-		img.Pix = append(img.Pix, float32(i%64))
-	}
-	got, valid := newHalvings(img).sample(33, 32, scaling(2))
-	for x := range 33 {
-		if i := 5*33 + x; valid[i] != (x < 32) || valid[i] && got.Pix[i] != float32(2*x)+0.5 {
-			t.Errorf("%d: %v, %v", x, got.Pix[i], valid[i])
-		}
-	}
-	got, valid = newHalvings(img).sample(3, 1, matrix{{1, 0, -0.7}, {0, 1, 10}, {0, 0, 1}})
-	if valid[0] || !valid[1] || math.Abs(float64(got.Pix[1])-0.3) > 1e-6 || math.Abs(float64(got.Pix[2])-1.3) > 1e-6 {
-		t.Error(valid, got.Pix)
-	}
-	got, valid = newHalvings(img).sample(2, 1, matrix{{1, 0, -0.3}, {0, 1, 10}, {0, 0, 1}})
-	if !valid[0] || got.Pix[0] != 0 || math.Abs(float64(got.Pix[1])-0.7) > 1e-6 {
-		t.Error(valid, got.Pix)
 	}
 }
 
@@ -296,6 +228,35 @@ func TestLengths(t *testing.T) {
 	for n, want := range map[int]int{7: 8, 8: 8, 11: 12, 13: 15, 257: 270, 601: 625} {
 		if got := length(n); got != want {
 			t.Errorf("%d: %d, want %d", n, got, want)
+		}
+	}
+}
+
+// TestWhiten: each frequency of real numbers keeps its phase, what is larger is made smaller by more, to the power of 0.7, and the sum of
+// squares stays.
+func TestWhiten(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(2, 9))
+	for _, n := range []int{5, 12} {
+		v := make([]complex128, n*n)
+		for i := range v {
+			v[i] = complex(rnd.NormFloat64(), 0)
+		}
+		newTransform(n).forward(v)
+		got := slices.Clone(v)
+		whiten(got, n)
+		mean, before, after := 0.0, 0.0, 0.0
+		for i := range v {
+			mean += cmplx.Abs(v[i]) / float64(n*n)
+			before, after = before+cmplx.Abs(v[i])*cmplx.Abs(v[i]), after+cmplx.Abs(got[i])*cmplx.Abs(got[i])
+		}
+		for i := range v {
+			want := got[0] / v[0] * complex(math.Pow((cmplx.Abs(v[0])+0.1*mean)/(cmplx.Abs(v[i])+0.1*mean), 0.7), 0)
+			if cmplx.Abs(got[i]/v[i]-want) > 1e-9 {
+				t.Fatalf("%d: frequency %d times %v, want %v", n, i, got[i]/v[i], want)
+			}
+		}
+		if math.Abs(after/before-1) > 1e-9 {
+			t.Errorf("%d: sum of squares %v of %v", n, after, before)
 		}
 	}
 }

@@ -82,7 +82,7 @@ func (l *level) sharpen(a halvings, m matrix, reach, free int, far bool) candida
 // learnt moves m to where the classes of pixels in patches of b are likeliest under those of a.
 func (g *grid) learnt(m matrix, free int) candidate {
 	const reach = 6
-	at := g.shown(m, reach, thin(g.all()))
+	at := g.shown(m, reach, thin(g.all(), mostPatches))
 	as, bs := g.windows(m, reach, at)
 	t := learn(as, bs)
 	all := make([]surface, len(bs))
@@ -98,7 +98,7 @@ func (g *grid) learnt(m matrix, free int) candidate {
 // scan moves m by the step at which the classes of pixels tell most of each other, which needs no learning before.
 func (g *grid) scan(m matrix) matrix {
 	const reach = 8
-	as, bs := g.windows(m, reach, g.shown(m, reach, thin(g.all())))
+	as, bs := g.windows(m, reach, g.shown(m, reach, thin(g.all(), mostPatches)))
 	const n = 2*reach + 1
 	var shared [n * n]float64
 	parallel(len(shared), func(i int) { shared[i] = count(as, bs, i%n-reach, i/n-reach, 3).shared() })
