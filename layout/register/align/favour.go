@@ -71,7 +71,7 @@ func (g *grid) newViews(m matrix) *views {
 // favour is by how much the top of the surfaces goes along with the place where they are learnt, of how far that is moved: a
 // column for each parameter that is moved, a row for each that follows. 0: what is learnt does not matter; 1: nothing but
 // that tells the place.
-func (v *views) favour() *mat.Dense {
+func (v *views) favour(ctx context.Context) *mat.Dense {
 	const step = 2 // px at the usual distance from the middle
 	j := mat.NewDense(v.at.free, v.at.free, nil)
 	for p := range v.at.free {
@@ -79,7 +79,9 @@ func (v *views) favour() *mat.Dense {
 		for i, sign := range []float64{1, -1} {
 			moved := *v.at
 			moved.p[p] += sign * step / v.at.unit
-			tops[i] = *v.at
+			if tops[i] = *v.at; ctx.Err() != nil {
+				return j // whatever it is
+			}
 			climb(v.surfaces(&moved), &tops[i])
 		}
 		for i := range v.at.free {
@@ -125,7 +127,7 @@ func (g *grid) beside(ctx context.Context, m matrix) (sigma float64) {
 	if v == nil {
 		return 0
 	}
-	p, by := follows(v.favour())
+	p, by := follows(v.favour(ctx))
 	if !(by >= 0.5) { // where it stays on one side, and comes back on the other, it follows by as much on the average
 		return 0
 	}
