@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"undermetal/layout"
-	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 )
@@ -333,33 +332,6 @@ func (j *joiner) bodyNet(body node, p *part) node {
 	})
 	return j.find(nearest.net)
 }
-
-// boxesOf returns the boxes around the pieces of a region.
-func (j *joiner) boxesOf(root node) []box {
-	lo, _ := slices.BinarySearchFunc(j.boxes, root, func(b box, n node) int { return cmp.Compare(j.root[b.of], n) })
-	hi := lo
-	for hi < len(j.boxes) && j.root[j.boxes[hi].of] == root {
-		hi++
-	}
-	return j.boxes[lo:hi]
-}
-
-// boxed yields each region of which boxes are kept, with them.
-func (j *joiner) boxed(yield func(root node, boxes []box) bool) {
-	for lo := 0; lo < len(j.boxes); {
-		root, hi := j.root[j.boxes[lo].of], lo
-		for hi < len(j.boxes) && j.root[j.boxes[hi].of] == root {
-			hi++
-		}
-		if !yield(root, j.boxes[lo:hi]) {
-			return
-		}
-		lo = hi
-	}
-}
-
-// within returns a point in a region.
-func (j *joiner) within(root node) geom.Point { return inside(j.boxesOf(root), j.at(root)) }
 
 // distance returns the square of the distance between two sets of boxes, in nm².
 func distance(a, b []box) int {

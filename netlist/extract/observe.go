@@ -226,7 +226,9 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	}
 	for root, boxes := range j.boxed {
 		if id := seen[root]; id != NoRegion {
-			f.Regions[id].Box, f.Regions[id].Within = around(boxes), inside(boxes, j.at(root))
+			r := &f.Regions[id]
+			r.Box = around(boxes)
+			r.Within = inside(boxes, r.Box, j.at(root))
 		}
 	}
 	j.contactsOf(f)
@@ -289,7 +291,8 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span, boxes []box) Channel {
 	p := &j.pieces[root]
 	c := Channel{Layer: j.layer(root), Gate: j.observed.seen[j.root[j.gateOf(root, covers)]], Area: p.area, Perimeter: p.perimeter,
-		Box: around(boxes), At: inside(boxes, j.at(root)), Straight: straight(spans, p.area, p.perimeter)}
+		Box: around(boxes), Straight: straight(spans, p.area, p.perimeter)}
+	c.At = inside(boxes, c.Box, j.at(root))
 	c.Well = j.wellOf(covers, p.area)
 	best := 0.0
 	for l := range j.plan.st.Layers {
