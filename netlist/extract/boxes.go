@@ -107,7 +107,7 @@ func pieceBox(iv *sweep.Interval, clip sweep.Clip, y int) box {
 	lo, hi := clip.X0, clip.X1
 	if iv.L.Vertical() && iv.R.Vertical() { // nearly always
 		b.x0, b.x1 = max(int32(lo), iv.L.X0), min(int32(hi), iv.R.X0)
-		b.x, b.width = int32(math.Round(float64(int(b.x0)+int(b.x1))/2)), b.x1-b.x0
+		b.x, b.width = middle(b.x0, b.x1), b.x1-b.x0
 		return b
 	}
 	b.x0 = int32(max(lo, math.Floor(min(iv.L.At(int(iv.Y0)), iv.L.At(y)))))
@@ -119,6 +119,15 @@ func pieceBox(iv *sweep.Interval, clip sweep.Clip, y int) box {
 	b.x, b.width = int32(math.Round((left+right)/2)), int32(math.Round(right-left))
 	b.slanted = b.width != b.x1-b.x0
 	return b
+}
+
+// middle returns the middle of two whole numbers, away from 0 where it is none.
+func middle(lo, hi int32) int32 {
+	if s := int64(lo) + int64(hi); s < 0 {
+		return int32((s - 1) / 2)
+	} else {
+		return int32((s + 1) / 2)
+	}
 }
 
 // boxesOf returns the boxes around the pieces of a region.

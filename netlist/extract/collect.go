@@ -71,6 +71,7 @@ type collector struct {
 	clip        sweep.Clip
 	state       []side // by slot
 	joined      boxJoiner
+	inWells     [256]int32 // of covers, by the end of a junction's node
 	left, right rims
 }
 
@@ -79,6 +80,7 @@ func (c *collector) reset(d *dealing, s sweep.Strip) {
 	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0], c.walls[:0]}
 	c.records = records{c.covers[:0], nil, c.tags[:0], c.found[:0]}
 	c.joined.reset()
+	clear(c.inWells[:])
 	if c.group == nil || c.group.index != d.index {
 		c.group, c.state = d.forStrip(), nil
 	}
@@ -317,7 +319,12 @@ func (c *collector) cover(s *side, area float64) {
 			c.addCover(cover{s.nodes[r], on, area, s.mask})
 		}
 		for _, t := range reg.in {
-			if s.regions>>t&1 != 0 {
+			if s.regions>>t&1 == 0 {
+				continue
+			}
+			if reg.kind == junction {
+				c.addWell(cover{of: s.nodes[r], on: s.nodes[t], area: area})
+			} else {
 				c.addCover(cover{s.nodes[r], s.nodes[t], area, s.mask})
 			}
 		}
@@ -338,6 +345,18 @@ func (r *records) addCover(n cover) {
 		}
 	}
 	r.covers = append(r.covers, n)
+}
+
+// addWell adds what of a junction lies in a well, whatever else is there, to the last such record of its node, or of one whose number
+// ends alike.
+func (c *collector) addWell(n cover) {
+	last := &c.inWells[uint32(n.of)%uint32(len(c.inWells))]
+	if k := int(*last); k < len(c.covers) && c.covers[k].same(n) {
+		c.covers[k].area += n.area
+		return
+	}
+	*last = int32(len(c.covers))
+	c.covers = append(c.covers, n)
 }
 
 func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {

@@ -71,6 +71,7 @@ type observed struct {
 	landings []landing  // in the order of contacts
 	seen     []RegionID // by node: of a region's root its number, else NoRegion
 
+	borders           [][]edge         // of each channel, in the order of nodes
 	edges             []Edge           // room for more of them
 	regions, channels []node           // the roots of those of Facts
 	taken             map[node]float64 // by root of a junction: the area that a verdict makes a diode of
@@ -241,8 +242,15 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	for _, t := range j.ties {
 		ties[t.tap] = true
 	}
-	channels := make([]node, 0, len(parts))
-	f.Channels = make([]Channel, 0, len(parts))
+	var channels []node
+	for root := range j.covered {
+		if j.regionKind(root) == channel {
+			channels = append(channels, root)
+		}
+	}
+	place := make([]int32, len(channels)) // in f.Channels
+	j.observed.channels = j.inOrder(channels, func(from, to int) { place[from] = int32(to) })
+	f.Channels = make([]Channel, len(channels))
 	spansOf, boxes := j.spansInTurn(), j.boxes
 	for root, covers := range j.covered {
 		switch j.regionKind(root) {
@@ -254,13 +262,13 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			for n < len(boxes) && j.root[boxes[n].of] == root {
 				n++
 			}
-			f.Channels = append(f.Channels, j.channelFacts(f, root, covers, spansOf(root), boxes[:n]))
-			c := &f.Channels[len(channels)]
+			c := &f.Channels[place[0]]
+			place = place[1:]
+			j.channelFacts(f, c, root, covers, spansOf(root), boxes[:n])
 			c.Device = -1
 			if d := devices[root]; d[1] > 0 {
 				c.Device, c.DeviceCount = int(d[0]), int(d[1])
 			}
-			channels = append(channels, root)
 		case tap:
 			if body, _, _ := j.below(covers); ties[root] {
 				f.Regions[seen[body]].TapArea += j.pieces[root].area
@@ -280,17 +288,14 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			r.Well = j.wellOf(covers, r.Area+r.TapArea+r.DiodeArea)
 		}
 	}
-	sorted := make([]Channel, len(channels))
-	j.observed.channels = j.inOrder(channels, func(from, to int) { sorted[to] = f.Channels[from] })
-	f.Channels = sorted
 	j.observed.regions = roots
 	f.findDrawn(flat)
 	return f
 }
 
-func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span, boxes []box) Channel {
+func (j *joiner) channelFacts(f *Facts, c *Channel, root node, covers []cover, spans []span, boxes []box) {
 	p := &j.pieces[root]
-	c := Channel{Layer: j.layer(root), Gate: j.observed.seen[j.root[j.gateOf(root, covers)]], Area: p.area, Perimeter: p.perimeter,
+	*c = Channel{Layer: j.layer(root), Gate: j.observed.seen[j.root[j.gateOf(root, covers)]], Area: p.area, Perimeter: p.perimeter,
 		Box: around(boxes), Straight: straight(spans, p.area, p.perimeter)}
 	c.At = inside(boxes, c.Box, j.at(root))
 	c.Well = j.wellOf(covers, p.area)
@@ -309,26 +314,17 @@ func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span,
 			best, c.Diffusion = s, layout.Layer(l)
 		}
 	}
-	edges := j.edges(spans)
+	edges := j.observed.borders[0]
+	j.observed.borders = j.observed.borders[1:]
 	if o := j.observed; len(o.edges) < len(edges) { // one piece of memory for many
 		o.edges = make([]Edge, max(1024, len(edges)))
 	}
 	c.Edges, j.observed.edges = j.observed.edges[:len(edges):len(edges)], j.observed.edges[len(edges):]
-	at := func(diffusion node) *Edge {
-		return &c.Edges[slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == diffusion })]
-	}
 	for i, e := range edges {
-		c.Edges[i] = Edge{Region: j.observed.seen[e.diffusion], Length: e.length}
+		c.Edges[i] = Edge{Region: j.observed.seen[e.diffusion], Length: e.length, Stretches: e.stretches}
 		f.Regions[c.Edges[i].Region].Channels++
 	}
-	for i := range spans {
-		at(j.root[spans[i].diffusion]).Stretches++
-	}
-	if len(spans) > len(edges) {
-		j.eachSpanJoint(spans, func(diffusion node) { at(diffusion).Stretches-- })
-	}
 	f.Regions[c.Gate].Channels++
-	return c
 }
 
 // wellOf returns the well that more than half of an area lies in, by covers.
