@@ -10,8 +10,8 @@ import (
 	"undermetal/layout/sweep"
 )
 
-// box is the box around pieces of a region that make one rectangle, or around one piece with slanted edges. Of several pieces the
-// largest one is remembered.
+// box is the box around pieces of a region that make one rectangle, or around one piece with slanted edges; of a well around all that
+// came. Of several pieces the largest one is remembered.
 type box struct {
 	of             node
 	x0, y0, x1, y1 int32
@@ -41,12 +41,14 @@ type boxJoiner struct {
 	boxes []box
 	rows  [64]box     // by region: pieces side by side that are none of boxes yet; of no node where there are none
 	last  [1024]int32 // by some bits of place and node: the last of boxes there
+	whole [64]int32   // by some bits of node: the last of boxes around a whole region
 }
 
 func (w *boxJoiner) reset() {
 	w.boxes = w.boxes[:0]
 	clear(w.rows[:])
 	clear(w.last[:])
+	clear(w.whole[:])
 }
 
 // add takes a piece of a region.
@@ -78,6 +80,20 @@ func (w *boxJoiner) put(row *box) {
 	w.boxes = append(w.boxes, *row)
 }
 
+// addWhole takes a piece of a region of which nobody asks more than the box around it and the largest piece.
+func (w *boxJoiner) addWhole(b *box) {
+	last := &w.whole[uint32(b.of)%uint32(len(w.whole))]
+	if k := int(*last); k < len(w.boxes) && w.boxes[k].of == b.of {
+		a := &w.boxes[k]
+		a.x0, a.y0, a.x1, a.y1 = min(a.x0, b.x0), min(a.y0, b.y0), max(a.x1, b.x1), max(a.y1, b.y1)
+		a.slanted = a.slanted || b.slanted
+		a.keepLargest(b)
+		return
+	}
+	*last = int32(len(w.boxes))
+	w.boxes = append(w.boxes, *b)
+}
+
 // done returns all boxes, once there are no more pieces. They are valid until reset.
 func (w *boxJoiner) done() []box {
 	for i := range w.rows {
@@ -97,7 +113,11 @@ func (c *collector) box(iv *sweep.Interval, s *side, y int) {
 	for ; m != 0; m &= m - 1 {
 		r := bits.TrailingZeros64(m)
 		b.of = s.nodes[r]
-		c.joined.add(r, &b)
+		if c.group.regions[r].kind == well {
+			c.joined.addWhole(&b)
+		} else {
+			c.joined.add(r, &b)
+		}
 	}
 }
 

@@ -56,6 +56,68 @@ func TestBoxesJoined(t *testing.T) {
 	}
 }
 
+// TestInsideWell compares the place in a well, by its walls and the boxes around all that came, with that of its pieces.
+func TestInsideWell(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(2, 9))
+	var w boxJoiner
+	ways := map[string]int{}
+	for range 3000 {
+		w.reset()
+		xs, ys := cuts(rnd), cuts(rnd)
+		holes, slants := rnd.IntN(2), rnd.IntN(2)
+		in := map[[2]int]bool{}
+		for c := range len(xs) - 1 {
+			for r := range len(ys) - 1 {
+				in[[2]int{c, r}] = holes == 0 || rnd.IntN(4) > 0
+			}
+		}
+		var pieces []box
+		var walls []wall
+		area := 0.0
+		for r := range len(ys) - 1 {
+			for c := range len(xs) - 1 {
+				x0, x1, y0, y1 := xs[c], xs[c+1], ys[r], ys[r+1]
+				if !in[[2]int{c, r}] {
+					continue
+				}
+				b := box{of: 1 + rnd.Int32N(8)/7*64, x0: x0, x1: x1, y0: y0, y1: y1, low: y0, high: y1, x: middle(x0, x1), width: x1 - x0}
+				if slants > 0 && rnd.IntN(5) == 0 {
+					b.width, b.slanted = rnd.Int32N(b.width), true
+				}
+				pieces = append(pieces, b)
+				w.addWhole(&b)
+				area += float64(x1-x0) * float64(y1-y0)
+				fx0, fx1, fy0, fy1 := float64(x0), float64(x1), float64(y0), float64(y1)
+				for _, side := range []struct {
+					beyond [2]int
+					wall   wall
+				}{{[2]int{c - 1, r}, wall{ax: fx0, ay: fy1, bx: fx0, by: fy0}}, {[2]int{c + 1, r}, wall{ax: fx1, ay: fy0, bx: fx1, by: fy1}},
+					{[2]int{c, r - 1}, wall{ax: fx0, ay: fy0, bx: fx1, by: fy0}}, {[2]int{c, r + 1}, wall{ax: fx1, ay: fy1, bx: fx0, by: fy1}}} {
+					if !in[side.beyond] {
+						walls = append(walls, side.wall)
+					}
+				}
+			}
+		}
+		if len(pieces) == 0 {
+			continue
+		}
+		all := around(pieces)
+		if got := around(w.done()); got != all {
+			t.Fatalf("around: %v, want %v", got, all)
+		}
+		corner := geom.Point{X: int(pieces[0].x0), Y: int(pieces[0].y0)}
+		want, how := insidePlain(pieces, corner)
+		if got := insideWell(w.done(), walls, area, all, corner); got != want {
+			t.Fatalf("inside: %v, want %v, of\n%v", got, want, pieces)
+		}
+		ways[how]++
+	}
+	if len(ways) < 3 || min(ways["slanted"], ways["square"], ways["rectangle"]) < 300 {
+		t.Errorf("ways to find a place: %v; too few of some", ways)
+	}
+}
+
 // randomPieces returns pieces that do not overlap, in the order of a sweep, the first one lowest and leftmost. Each column of a few is cut
 // at heights of its own or at those of all.
 func randomPieces(rnd *rand.Rand) []box {

@@ -184,7 +184,7 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 		f.bodyEdge(g, a, b, ax, ay, bx, by)
 		f.bodyEdge(g, b, a, bx, by, ax, ay)
 	}
-	if g.walled != 0 {
+	if (a.regions^b.regions)&g.walled != 0 {
 		f.wallEdge(g, a, b, ax, ay, bx, by)
 		f.wallEdge(g, b, a, bx, by, ax, ay)
 	}

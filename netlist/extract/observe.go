@@ -28,6 +28,9 @@ func (p *plan) observe() {
 		if r.kind == channel {
 			g.outlined |= 1 << i
 		}
+		if r.kind == well {
+			g.walled |= 1 << i
+		}
 		if p.told(r) {
 			g.boxed |= 1 << i
 			g.outlined |= 1 << i
@@ -229,7 +232,11 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 		if id := seen[root]; id != NoRegion {
 			r := &f.Regions[id]
 			r.Box = around(boxes)
-			r.Within = inside(boxes, r.Box, j.at(root))
+			if r.Kind == WellRegion {
+				r.Within = insideWell(boxes, j.wallsOf(root), r.Area, r.Box, j.at(root))
+			} else {
+				r.Within = inside(boxes, r.Box, j.at(root))
+			}
 		}
 	}
 	j.contactsOf(f)

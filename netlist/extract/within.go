@@ -46,6 +46,24 @@ func inside(boxes []box, all geom.Rect, corner geom.Point) geom.Point {
 	return geom.Point{X: corner.X + side/2, Y: corner.Y + side/2}
 }
 
+// insideWell is inside for a well, of which there are walls and few boxes: all that lies in it cuts it into pieces.
+func insideWell(boxes []box, walls []wall, area float64, all geom.Rect, corner geom.Point) geom.Point {
+	switch {
+	case slices.ContainsFunc(boxes, func(b box) bool { return b.slanted }):
+		return largestMiddle(boxes)
+	case area == float64(all.Width()*all.Height()):
+		return geom.Point{X: (all.Min.X + all.Max.X) / 2, Y: (all.Min.Y + all.Max.Y) / 2}
+	}
+	side := min(all.Width(), all.Height())
+	for i := range walls {
+		w := &walls[i]
+		if int(max(w.ax, w.bx)) > corner.X && int(max(w.ay, w.by)) > corner.Y { // a square that is larger than this has it inside
+			side = min(side, max(int(min(w.ax, w.bx))-corner.X, int(min(w.ay, w.by))-corner.Y))
+		}
+	}
+	return geom.Point{X: corner.X + side/2, Y: corner.Y + side/2}
+}
+
 // fills reports whether boxes that do not overlap cover the square of that side right of and above corner.
 func fills(boxes []box, corner geom.Point, side int) bool {
 	area := 0
