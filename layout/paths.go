@@ -66,6 +66,7 @@ type pathWalk struct {
 	found  func(place int32, s *Shape, t geom.Transform)
 	layers uint64 // those of the places
 	way    []member
+	placed geom.Polygon // room for one
 
 	// The places in bins of a grid with about one place a bin: those of bin i are sorted[first[i]:first[i+1]].
 	box         geom.Rect
@@ -169,17 +170,17 @@ func (w *pathWalk) shape(s *Shape, t geom.Transform) {
 	}
 	x0, y0 := w.bin(b.Min)
 	x1, y1 := w.bin(b.Max)
-	var placed geom.Polygon
+	placed := false // whether w.placed is that of s
 	for y := y0; y <= y1; y++ {
 		for _, k := range w.sorted[w.first[y*w.width+x0]:w.first[y*w.width+x1+1]] {
 			p := &w.places[k]
 			if p.Layer != s.Layer || !w.open(k) || !b.Contains(p.At) {
 				continue
 			}
-			if placed == nil {
-				placed = t.ApplyPolygon(s.Polygon)
+			if !placed {
+				w.placed, placed = t.ApplyPolygonIn(w.placed, s.Polygon), true
 			}
-			if placed.Locate(p.At) != geom.Outside {
+			if w.placed.Locate(p.At) != geom.Outside {
 				w.found(k, s, t)
 			}
 		}

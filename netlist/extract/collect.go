@@ -48,13 +48,6 @@ type tagged struct {
 	node   node
 }
 
-// box is the box around a piece of a device, a tap or a pad.
-type box struct {
-	of             node
-	x0, y0, x1, y1 int32
-	x, width       int32 // the middle and the width of the piece at half its height, to the nearest nm
-}
-
 // found says which node lies at a probe.
 type found struct {
 	probe int32
@@ -77,13 +70,17 @@ type collector struct {
 	labels      []label
 	clip        sweep.Clip
 	state       []side // by slot
+	joined      boxJoiner
+	inWells     [256]int32 // of covers, by the end of a junction's node
 	left, right rims
 }
 
 // reset makes c ready for a strip.
 func (c *collector) reset(d *dealing, s sweep.Strip) {
 	c.forest = forest{append(c.parent[:0], 0), append(c.pieces[:0], piece{}), c.spans[:0], c.walls[:0]}
-	c.records = records{c.covers[:0], c.boxes[:0], c.tags[:0], c.found[:0]}
+	c.records = records{c.covers[:0], nil, c.tags[:0], c.found[:0]}
+	c.joined.reset()
+	clear(c.inWells[:])
 	if c.group == nil || c.group.index != d.index {
 		c.group, c.state = d.forStrip(), nil
 	}
@@ -187,7 +184,7 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 		f.bodyEdge(g, a, b, ax, ay, bx, by)
 		f.bodyEdge(g, b, a, bx, by, ax, ay)
 	}
-	if g.walled != 0 {
+	if (a.regions^b.regions)&g.walled != 0 {
 		f.wallEdge(g, a, b, ax, ay, bx, by)
 		f.wallEdge(g, b, a, bx, by, ax, ay)
 	}
@@ -305,25 +302,6 @@ func (c *collector) Close(iv *sweep.Interval, y int) {
 	c.touching(iv, y)
 }
 
-// box records where a piece of a device, a tap or a pad lies.
-func (c *collector) box(iv *sweep.Interval, s *side, y int) {
-	m := s.regions & c.group.boxed
-	if m == 0 {
-		return
-	}
-	lo, hi := c.clip.X0, c.clip.X1
-	x0 := max(lo, math.Floor(min(iv.L.At(int(iv.Y0)), iv.L.At(y))))
-	x1 := min(hi, math.Ceil(max(iv.R.At(int(iv.Y0)), iv.R.At(y))))
-	half := func(e sweep.Line) float64 { // at half the height, of 1 nm too, which no row lies at
-		return max(lo, min(hi, (e.At(int(iv.Y0))+e.At(y))/2))
-	}
-	left, right := half(iv.L), half(iv.R)
-	middle, width := int32(math.Round((left+right)/2)), int32(math.Round(right-left))
-	for ; m != 0; m &= m - 1 {
-		c.boxes = append(c.boxes, box{s.nodes[bits.TrailingZeros64(m)], int32(x0), iv.Y0, int32(x1), int32(y), middle, width})
-	}
-}
-
 // cover records what lies under a contact, a channel, a tap, a device or a pad.
 func (c *collector) cover(s *side, area float64) {
 	g := c.group
@@ -341,7 +319,12 @@ func (c *collector) cover(s *side, area float64) {
 			c.addCover(cover{s.nodes[r], on, area, s.mask})
 		}
 		for _, t := range reg.in {
-			if s.regions>>t&1 != 0 {
+			if s.regions>>t&1 == 0 {
+				continue
+			}
+			if reg.kind == junction {
+				c.addWell(cover{of: s.nodes[r], on: s.nodes[t], area: area})
+			} else {
 				c.addCover(cover{s.nodes[r], s.nodes[t], area, s.mask})
 			}
 		}
@@ -362,6 +345,18 @@ func (r *records) addCover(n cover) {
 		}
 	}
 	r.covers = append(r.covers, n)
+}
+
+// addWell adds what of a junction lies in a well, whatever else is there, to the last such record of its node, or of one whose number
+// ends alike.
+func (c *collector) addWell(n cover) {
+	last := &c.inWells[uint32(n.of)%uint32(len(c.inWells))]
+	if k := int(*last); k < len(c.covers) && c.covers[k].same(n) {
+		c.covers[k].area += n.area
+		return
+	}
+	*last = int32(len(c.covers))
+	c.covers = append(c.covers, n)
 }
 
 func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"undermetal/layout"
-	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist"
 )
@@ -28,6 +27,7 @@ type edge struct {
 	net       node
 	length    float64
 	x, y      float64 // its lowest, then leftmost end
+	stretches int     // into how many unbroken stretches it falls
 }
 
 // parts makes devices of channels, diodes, capacitors and resistors, in the order of place.
@@ -88,6 +88,9 @@ func (j *joiner) edgeOfDiffusions() []float64 {
 // transistors makes the devices of one channel: one, or one a pair of nets where there are more than two.
 func (j *joiner) transistors(ch node, covers []cover, spans []span, shares []float64) []part {
 	edges := j.edges(spans)
+	if j.observed != nil {
+		j.observed.borders = append(j.observed.borders, edges)
+	}
 	if len(edges) == 0 {
 		j.warn("no-source-drain", ch, "%s covers diffusion that has no edge beside it: no source or drain, so no transistor (plate over diffusion, or misdrawn)", j.layerOf(ch))
 		return nil
@@ -98,7 +101,7 @@ func (j *joiner) transistors(ch node, covers []cover, spans []span, shares []flo
 	for _, e := range edges {
 		base.dev.W += e.length
 	}
-	if j.stretches(spans) > 1 {
+	if stretches(edges) > 1 {
 		base.dev.W /= 2
 	}
 	base.dev.L = j.pieces[ch].area / base.dev.W
@@ -154,7 +157,7 @@ func (j *joiner) between(p part, edges []edge, d, s node, pairs int, shares []fl
 
 // edges gathers the borders of a channel by source and drain region, the one with the lowest, then leftmost end first.
 func (j *joiner) edges(spans []span) []edge {
-	var edges []edge
+	edges := make([]edge, 0, min(len(spans), 2)) // nearly always
 	for _, s := range spans {
 		root := j.root[s.diffusion]
 		i := slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == root })
@@ -168,6 +171,7 @@ func (j *joiner) edges(spans []span) []edge {
 		}
 		e := &edges[i]
 		e.length += math.Hypot(s.bx-s.ax, s.by-s.ay)
+		e.stretches++
 		if y < e.y || y == e.y && x < e.x {
 			e.x, e.y = x, y
 		}
@@ -175,43 +179,22 @@ func (j *joiner) edges(spans []span) []edge {
 	slices.SortFunc(edges, func(a, b edge) int {
 		return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x), j.byPlace(a.diffusion, b.diffusion))
 	})
+	if len(spans) > len(edges) {
+		j.eachSpanJoint(spans, func(diffusion node) {
+			edges[slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == diffusion })].stretches--
+		})
+	}
 	return edges
 }
 
-// stretches counts the unbroken stretches that the spans form. Where two regions meet in a corner of the channel, the
+// stretches counts the unbroken stretches of edges. Where two regions meet in a corner of the channel, the
 // stretch is broken: from a source to a drain it is half the length that counts.
-func (j *joiner) stretches(spans []span) int {
-	n := len(spans)
-	j.eachSpanJoint(spans, func(node) { n-- })
+func stretches(edges []edge) int {
+	n := 0
+	for _, e := range edges {
+		n += e.stretches
+	}
 	return n
-}
-
-// eachSpanJoint tells of each joint that makes one stretch of two, with its source or drain region.
-func (j *joiner) eachSpanJoint(spans []span, joint func(diffusion node)) {
-	type end struct {
-		diffusion node
-		x, y      float64 // equal to the last bit where two spans meet: made of the same line and height
-		span      node
-	}
-	var room [16]end
-	ends := room[:0]
-	var parents [len(room)]node
-	of := sets(parents[:0])
-	for i, s := range spans {
-		root := j.root[s.diffusion]
-		ends = append(ends, end{root, s.ax, s.ay, node(i)}, end{root, s.bx, s.by, node(i)})
-		of = append(of, node(i))
-	}
-	slices.SortFunc(ends, func(a, b end) int {
-		return cmp.Or(cmp.Compare(a.diffusion, b.diffusion), cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y))
-	})
-	for i := 1; i < len(ends); i++ {
-		a, b := &ends[i-1], &ends[i]
-		if a.diffusion == b.diffusion && a.x == b.x && a.y == b.y && of.find(a.span) != of.find(b.span) {
-			of.union(a.span, b.span)
-			joint(a.diffusion)
-		}
-	}
 }
 
 // gateOf returns the gate's node over a channel.
@@ -333,33 +316,6 @@ func (j *joiner) bodyNet(body node, p *part) node {
 	})
 	return j.find(nearest.net)
 }
-
-// boxesOf returns the boxes around the pieces of a region.
-func (j *joiner) boxesOf(root node) []box {
-	lo, _ := slices.BinarySearchFunc(j.boxes, root, func(b box, n node) int { return cmp.Compare(j.root[b.of], n) })
-	hi := lo
-	for hi < len(j.boxes) && j.root[j.boxes[hi].of] == root {
-		hi++
-	}
-	return j.boxes[lo:hi]
-}
-
-// boxed yields each region of which boxes are kept, with them.
-func (j *joiner) boxed(yield func(root node, boxes []box) bool) {
-	for lo := 0; lo < len(j.boxes); {
-		root, hi := j.root[j.boxes[lo].of], lo
-		for hi < len(j.boxes) && j.root[j.boxes[hi].of] == root {
-			hi++
-		}
-		if !yield(root, j.boxes[lo:hi]) {
-			return
-		}
-		lo = hi
-	}
-}
-
-// within returns a point in a region.
-func (j *joiner) within(root node) geom.Point { return inside(j.boxesOf(root), j.at(root)) }
 
 // distance returns the square of the distance between two sets of boxes, in nm².
 func distance(a, b []box) int {

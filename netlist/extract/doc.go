@@ -7,12 +7,12 @@
 //  2. deal.go     the drawing is walked through once for each band of strips, and its edges are dealt out to these;
 //     slanted edges go where a snap rounding of the whole drawing leads them
 //  3. collect.go  the sink of one strip: a union-find over regions, and what is measured on the way: areas,
-//     perimeters, the edges of channels, how much of a contact lies on what
+//     perimeters, the edges of channels, how much of a contact lies on what; boxes.go joins the boxes of pieces
 //  4. squeeze.go  what is kept of a strip: a node for each region
 //  5. stitch.go   strips are joined at their borders; rim.go keeps what lies along them
 //  6. join.go     regions become nets: contact.go joins what contacts reach, and groups by the contacts that they share;
 //     labels name nets; tap.go joins wells and substrate
-//  7. device.go   channels become transistors, diode regions diodes; passive.go: plates become capacitors, bodies
+//  7. device.go   channels become transistors (joints.go: stretches of their edges), diode regions diodes; passive.go: plates become capacitors, bodies
 //     resistors; pad.go says what lies under pads
 //  8. observe.go  where Facts are asked for, or a verdict needs them: what was seen beside the circuit (facts.go), with points
 //     within (within.go); structures.go puts channels together that belong together

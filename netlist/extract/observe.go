@@ -28,6 +28,9 @@ func (p *plan) observe() {
 		if r.kind == channel {
 			g.outlined |= 1 << i
 		}
+		if r.kind == well {
+			g.walled |= 1 << i
+		}
 		if p.told(r) {
 			g.boxed |= 1 << i
 			g.outlined |= 1 << i
@@ -71,6 +74,7 @@ type observed struct {
 	landings []landing  // in the order of contacts
 	seen     []RegionID // by node: of a region's root its number, else NoRegion
 
+	borders           [][]edge         // of each channel, in the order of nodes
 	edges             []Edge           // room for more of them
 	regions, channels []node           // the roots of those of Facts
 	taken             map[node]float64 // by root of a junction: the area that a verdict makes a diode of
@@ -226,7 +230,13 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	}
 	for root, boxes := range j.boxed {
 		if id := seen[root]; id != NoRegion {
-			f.Regions[id].Box, f.Regions[id].Within = around(boxes), inside(boxes, j.at(root))
+			r := &f.Regions[id]
+			r.Box = around(boxes)
+			if r.Kind == WellRegion {
+				r.Within = insideWell(boxes, j.wallsOf(root), r.Area, r.Box, j.at(root))
+			} else {
+				r.Within = inside(boxes, r.Box, j.at(root))
+			}
 		}
 	}
 	j.contactsOf(f)
@@ -239,8 +249,15 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	for _, t := range j.ties {
 		ties[t.tap] = true
 	}
-	channels := make([]node, 0, len(parts))
-	f.Channels = make([]Channel, 0, len(parts))
+	var channels []node
+	for root := range j.covered {
+		if j.regionKind(root) == channel {
+			channels = append(channels, root)
+		}
+	}
+	place := make([]int32, len(channels)) // in f.Channels
+	j.observed.channels = j.inOrder(channels, func(from, to int) { place[from] = int32(to) })
+	f.Channels = make([]Channel, len(channels))
 	spansOf, boxes := j.spansInTurn(), j.boxes
 	for root, covers := range j.covered {
 		switch j.regionKind(root) {
@@ -252,13 +269,13 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			for n < len(boxes) && j.root[boxes[n].of] == root {
 				n++
 			}
-			f.Channels = append(f.Channels, j.channelFacts(f, root, covers, spansOf(root), boxes[:n]))
-			c := &f.Channels[len(channels)]
+			c := &f.Channels[place[0]]
+			place = place[1:]
+			j.channelFacts(f, c, root, covers, spansOf(root), boxes[:n])
 			c.Device = -1
 			if d := devices[root]; d[1] > 0 {
 				c.Device, c.DeviceCount = int(d[0]), int(d[1])
 			}
-			channels = append(channels, root)
 		case tap:
 			if body, _, _ := j.below(covers); ties[root] {
 				f.Regions[seen[body]].TapArea += j.pieces[root].area
@@ -278,18 +295,16 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 			r.Well = j.wellOf(covers, r.Area+r.TapArea+r.DiodeArea)
 		}
 	}
-	sorted := make([]Channel, len(channels))
-	j.observed.channels = j.inOrder(channels, func(from, to int) { sorted[to] = f.Channels[from] })
-	f.Channels = sorted
 	j.observed.regions = roots
 	f.findDrawn(flat)
 	return f
 }
 
-func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span, boxes []box) Channel {
+func (j *joiner) channelFacts(f *Facts, c *Channel, root node, covers []cover, spans []span, boxes []box) {
 	p := &j.pieces[root]
-	c := Channel{Layer: j.layer(root), Gate: j.observed.seen[j.root[j.gateOf(root, covers)]], Area: p.area, Perimeter: p.perimeter,
-		Box: around(boxes), At: inside(boxes, j.at(root)), Straight: straight(spans, p.area, p.perimeter)}
+	*c = Channel{Layer: j.layer(root), Gate: j.observed.seen[j.root[j.gateOf(root, covers)]], Area: p.area, Perimeter: p.perimeter,
+		Box: around(boxes), Straight: straight(spans, p.area, p.perimeter)}
+	c.At = inside(boxes, c.Box, j.at(root))
 	c.Well = j.wellOf(covers, p.area)
 	best := 0.0
 	for l := range j.plan.st.Layers {
@@ -306,26 +321,17 @@ func (j *joiner) channelFacts(f *Facts, root node, covers []cover, spans []span,
 			best, c.Diffusion = s, layout.Layer(l)
 		}
 	}
-	edges := j.edges(spans)
+	edges := j.observed.borders[0]
+	j.observed.borders = j.observed.borders[1:]
 	if o := j.observed; len(o.edges) < len(edges) { // one piece of memory for many
 		o.edges = make([]Edge, max(1024, len(edges)))
 	}
 	c.Edges, j.observed.edges = j.observed.edges[:len(edges):len(edges)], j.observed.edges[len(edges):]
-	at := func(diffusion node) *Edge {
-		return &c.Edges[slices.IndexFunc(edges, func(e edge) bool { return e.diffusion == diffusion })]
-	}
 	for i, e := range edges {
-		c.Edges[i] = Edge{Region: j.observed.seen[e.diffusion], Length: e.length}
+		c.Edges[i] = Edge{Region: j.observed.seen[e.diffusion], Length: e.length, Stretches: e.stretches}
 		f.Regions[c.Edges[i].Region].Channels++
 	}
-	for i := range spans {
-		at(j.root[spans[i].diffusion]).Stretches++
-	}
-	if len(spans) > len(edges) {
-		j.eachSpanJoint(spans, func(diffusion node) { at(diffusion).Stretches-- })
-	}
 	f.Regions[c.Gate].Channels++
-	return c
 }
 
 // wellOf returns the well that more than half of an area lies in, by covers.

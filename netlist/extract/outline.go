@@ -145,7 +145,7 @@ func (j *joiner) outline(root node, p *part) (o Outline, ok bool) {
 		if p.dev.Kind != netlist.Capacitor && straight(spans, area, edge+perimeter) {
 			return o, false
 		}
-		if o.W = edge / 2; j.regionKind(root) == channel && j.stretches(spans) < 2 {
+		if o.W = edge / 2; j.regionKind(root) == channel && stretches(j.edges(spans)) < 2 {
 			o.W = edge
 		}
 		if o.W > 0 {

@@ -90,7 +90,7 @@ func (j *joiner) resistors(n node, covers []cover, spans []span) []part {
 		}
 		return parts
 	}
-	if j.stretches(spans) < 2 {
+	if stretches(edges) < 2 {
 		j.warn("one-ended-resistor", n, "a resistor of %s has %s; it makes no device", j.layerOf(n), [...]string{"no end: none of the layer lies beside it", "one end only"}[len(nets)])
 		return nil
 	}

@@ -55,7 +55,7 @@ func (q *squeeze) run(c *collector) *swept {
 	for i := range s.walls {
 		s.walls[i].of = q.to[s.walls[i].of]
 	}
-	s.boxes = slices.Clone(c.boxes)
+	s.boxes = slices.Clone(c.joined.done())
 	for i := range s.boxes {
 		s.boxes[i].of = q.to[s.boxes[i].of]
 	}

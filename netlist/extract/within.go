@@ -1,7 +1,6 @@
 package extract
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -20,25 +19,46 @@ func around(boxes []box) geom.Rect {
 // inside returns a point in a region that depends on neither strips nor the order of shapes where its edges are upright:
 // the middle of a rectangle, of another region that of the largest square that fits into its lowest, then leftmost
 // corner. Between slanted edges it is the middle of a piece, and strips may cut others.
-func inside(boxes []box, corner geom.Point) geom.Point {
-	all, area := around(boxes), 0
-	upright := true
-	for _, b := range boxes {
+func inside(boxes []box, all geom.Rect, corner geom.Point) geom.Point {
+	area, slanted := 0, false
+	side, beyond := 1, min(all.Width(), all.Height())+1 // a square of side fits, one of beyond does not
+	for i := range boxes {
+		b := &boxes[i]
 		area += int(b.x1-b.x0) * int(b.y1-b.y0)
-		upright = upright && b.width == b.x1-b.x0
+		slanted = slanted || b.slanted
+		if corner.X >= int(b.x0) && corner.Y >= int(b.y0) {
+			side = max(side, min(int(b.x1)-corner.X, int(b.y1)-corner.Y))
+		}
 	}
 	switch {
-	case !upright:
+	case slanted:
 		return largestMiddle(boxes)
 	case area == all.Width()*all.Height():
 		return geom.Point{X: (all.Min.X + all.Max.X) / 2, Y: (all.Min.Y + all.Max.Y) / 2}
 	}
-	side, beyond := 1, min(all.Width(), all.Height())+1 // a square of side fits, one of beyond does not
-	for side+1 < beyond {
-		if half := (side + beyond) / 2; fills(boxes, corner, half) {
-			side = half
+	for step := 1; side+1 < beyond; step *= 4 { // often the first square reaches as far as any
+		if next := min(side+step, (side+beyond)/2); fills(boxes, corner, next) {
+			side = next
 		} else {
-			beyond = half
+			beyond = next
+		}
+	}
+	return geom.Point{X: corner.X + side/2, Y: corner.Y + side/2}
+}
+
+// insideWell is inside for a well, of which there are walls and few boxes: all that lies in it cuts it into pieces.
+func insideWell(boxes []box, walls []wall, area float64, all geom.Rect, corner geom.Point) geom.Point {
+	switch {
+	case slices.ContainsFunc(boxes, func(b box) bool { return b.slanted }):
+		return largestMiddle(boxes)
+	case area == float64(all.Width()*all.Height()):
+		return geom.Point{X: (all.Min.X + all.Max.X) / 2, Y: (all.Min.Y + all.Max.Y) / 2}
+	}
+	side := min(all.Width(), all.Height())
+	for i := range walls {
+		w := &walls[i]
+		if int(max(w.ax, w.bx)) > corner.X && int(max(w.ay, w.by)) > corner.Y { // a square that is larger than this has it inside
+			side = min(side, max(int(min(w.ax, w.bx))-corner.X, int(min(w.ay, w.by))-corner.Y))
 		}
 	}
 	return geom.Point{X: corner.X + side/2, Y: corner.Y + side/2}
@@ -47,7 +67,8 @@ func inside(boxes []box, corner geom.Point) geom.Point {
 // fills reports whether boxes that do not overlap cover the square of that side right of and above corner.
 func fills(boxes []box, corner geom.Point, side int) bool {
 	area := 0
-	for _, b := range boxes {
+	for i := range boxes {
+		b := &boxes[i]
 		w := min(int(b.x1), corner.X+side) - max(int(b.x0), corner.X)
 		h := min(int(b.y1), corner.Y+side) - max(int(b.y0), corner.Y)
 		if w > 0 && h > 0 {
@@ -60,11 +81,8 @@ func fills(boxes []box, corner geom.Point, side int) bool {
 // largestMiddle returns the middle of the largest of the pieces of a region: corners may be shared with a neighbour, and
 // between slanted edges a sliver's box may be large.
 func largestMiddle(boxes []box) geom.Point {
-	size := func(b box) int { return int(b.width) * (int(b.y1) - int(b.y0)) }
-	b := slices.MaxFunc(boxes, func(a, b box) int {
-		return cmp.Or(cmp.Compare(size(a), size(b)), cmp.Compare(b.y0, a.y0), cmp.Compare(b.x0, a.x0))
-	})
-	return geom.Point{X: int(b.x), Y: (int(b.y0) + int(b.y1)) / 2}
+	b := slices.MaxFunc(boxes, func(a, b box) int { return larger(&a, &b) })
+	return geom.Point{X: int(b.x), Y: (int(b.low) + int(b.high)) / 2}
 }
 
 // straight reports whether the spans of a channel are two opposite sides of a rectangle that the channel fills. Between two
