@@ -12,6 +12,7 @@ type verdict struct {
 	lead  float64   // by how much more speaks for it than for any rival, in standard errors, with what marks say of both
 	rival candidate // that has the least lead
 	plain float64   // the least lead by the pictures alone, whatever marks say
+	usual usual     // what pictures of two dies have in common
 }
 
 // enoughLead is a lead, in standard errors, that needs no closer look.
@@ -24,7 +25,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
 		v = s.judge(ctx, a, b, best, found)
-		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a, enoughLead) >= confidenceNeeded) {
+		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a, &verdict{plain: enoughLead, usual: v.usual}) >= confidenceNeeded) {
 			break
 		}
 		if round < rounds-1 {
@@ -46,7 +47,7 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		rivals = append(rivals, g.settled(ctx, candidate{m: g.scan(best.m)}))
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
-	v := verdict{lead: enoughLead}
+	v := verdict{lead: enoughLead, usual: s.usual()}
 	race := func(k float64) { // the best one first, its lead is its score, turned round
 		own := newGrid(a, b, k).learnt(best.m, 6)
 		parallel(len(rivals), func(i int) {

@@ -166,7 +166,7 @@ func TestAccept(t *testing.T) {
 		{20, 8, math.NaN(), 0, 0, "too little in common"},
 		{20, 8, math.Inf(1), 0, 0, "standard errors, at no definite place"},
 	} {
-		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival, tc.plain}, func() float64 { return tc.beside })
+		r, err := accept(img, candidate{m: identity, score: tc.score, sigma: tc.sigma}, verdict{tc.lead, rival, tc.plain, fromNothing}, func() float64 { return tc.beside })
 		if tc.want == "" && (err != nil || math.Abs(r.Sigma-3*max(tc.sigma, tc.beside)) > 1e-9 || r.Confidence < 0.995 || r.Map.Apply(geom.Vec{X: 3, Y: 4}) != (geom.Vec{X: 3, Y: 4})) {
 			t.Errorf("%v: %v, %v", tc, r, err)
 		}

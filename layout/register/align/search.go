@@ -39,6 +39,14 @@ func (s *space) unlikely(m *matrix) float64 {
 	return s.against(m)
 }
 
+// usual is what pictures of two dies have in common under the best of the maps that are looked at.
+func (s *space) usual() usual {
+	if s.against == nil {
+		return fromNothing
+	}
+	return byMarks
+}
+
 // merit is what speaks for a candidate, in standard errors, with what marks say of it.
 func (s *space) merit(c *candidate) float64 { return c.score - usualLead*s.unlikely(&c.m) }
 
