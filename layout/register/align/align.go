@@ -1,6 +1,7 @@
 package align
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -58,11 +59,8 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 	s := &space{ways: []int{0, 1, 2, 3, 4, 5, 6, 7}, scales: steps(smallest, largest, stepOfScale), most: 24}
 	turnsA, turnsB := ha.directions(), hb.directions()
 	s.turnA, s.turnB = turnsA[0], turnsB[0]
+	within := cmp.Or(o.Within, 80)
 	if len(o.Marks) > 0 {
-		within := o.Within
-		if within == 0 {
-			within = 80
-		}
 		if err := s.near(o.Marks, within, turnsA, turnsB); err != nil {
 			return nil, err
 		}
@@ -99,7 +97,13 @@ func Align(ctx context.Context, a, b *Image, o Options) (*Result, error) {
 		return nil, ctx.Err()
 	}
 	progress(1)
-	return r, err
+	if err == nil {
+		err = s.contradicted(&best.m, o.Marks, within)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return r, nil
 }
 
 // pass is a search through some scales, and what part of all the work it is told to be.

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"undermetal/layout/geom"
 	"undermetal/layout/register"
 )
@@ -79,6 +81,21 @@ func farthest(m *matrix, marks []Mark) (far float64) {
 		far = max(far, math.Hypot(x-p.B.X, y-p.B.Y))
 	}
 	return far
+}
+
+// contradicted refuses a map that marks are farther off than once in a million times by chance, all of them together: at least one
+// is wrong, or the map is, as where somebody set a mark at the next place of an array.
+func (s *space) contradicted(m *matrix, marks []Mark, within float64) error {
+	if len(marks) == 0 || (distuv.ChiSquared{K: float64(2 * len(marks))}).Survival(2*s.unlikely(m)) > 1e-6 {
+		return nil
+	}
+	k := 0
+	for i := range marks {
+		if farthest(m, marks[i:i+1]) > farthest(m, marks[k:k+1]) {
+			k = i
+		}
+	}
+	return fmt.Errorf("%w: by what the pictures have in common mark %d is %.0f px off, and marks good to %.0f px are not that far off together", ErrRefused, k+1, farthest(m, marks[k:k+1]), within)
 }
 
 // nearest is the way that is most like m.
