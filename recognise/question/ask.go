@@ -64,7 +64,7 @@ func (v *view) ask() ([]Question, error) {
 
 // askAll returns all questions of the kinds that are asked for, those that the evidence has decided, too.
 func (v *view) askAll() ([]Question, error) {
-	var drafts []draft
+	var lists [][]draft
 	for _, k := range []struct {
 		kind string
 		ask  func() []draft
@@ -74,20 +74,21 @@ func (v *view) askAll() ([]Question, error) {
 		{OutOfFamily, v.askFamilies}, {Asymmetry, v.askPairs}, {WireOrResistor, v.askStrips},
 	} {
 		if v.asks(k.kind) {
-			drafts = append(drafts, k.ask()...)
+			lists = append(lists, k.ask())
 		}
 		if err := v.stopped(); err != nil {
 			return nil, err
 		}
 	}
-	var out []Question
-	for i := range drafts {
-		drafts[i].verdict, drafts[i].by = v.answer(&drafts[i])
+	for _, drafts := range lists {
+		for i := range drafts {
+			drafts[i].verdict, drafts[i].by = v.answer(&drafts[i])
+		}
 	}
-	drafts = append(drafts, v.settled()...)
-	drafts = v.fold(drafts)
-	for i := range drafts {
-		out = append(out, v.question(&drafts[i]))
+	drafts := v.fold(append(lists, v.settled())...)
+	out := make([]Question, 0, len(drafts))
+	for i, d := range drafts {
+		out = append(out, v.question(d))
 		if err := v.stopped(); err != nil {
 			return nil, err
 		}
@@ -199,7 +200,20 @@ func (q *Question) worth() float64 {
 }
 
 func sortQuestions(qs []Question) {
-	slices.SortStableFunc(qs, func(a, b Question) int {
-		return cmp.Or(cmp.Compare(b.worth(), a.worth()), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.layer, b.layer), cmp.Compare(a.At.Y, b.At.Y), cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.Path, b.Path))
+	type ranked struct {
+		worth float64
+		q     *Question
+	}
+	order := make([]ranked, len(qs))
+	for i := range qs {
+		order[i] = ranked{qs[i].worth(), &qs[i]}
+	}
+	slices.SortStableFunc(order, func(a, b ranked) int {
+		return cmp.Or(cmp.Compare(b.worth, a.worth), cmp.Compare(a.q.Kind, b.q.Kind), cmp.Compare(a.q.layer, b.q.layer), cmp.Compare(a.q.At.Y, b.q.At.Y), cmp.Compare(a.q.At.X, b.q.At.X), cmp.Compare(a.q.Path, b.q.Path))
 	})
+	sorted := make([]Question, len(qs))
+	for i := range order {
+		sorted[i] = *order[i].q
+	}
+	copy(qs, sorted)
 }

@@ -53,21 +53,26 @@ func (s spots) same(d extract.Drawn) extract.Drawn {
 
 // fold makes one draft of those that lie in the same place of the same cell, or are congruent, and saw the same: a member of an array that
 // differs is a question of its own. The first by place stands for all.
-func (v *view) fold(drafts []draft) []draft {
-	slices.SortStableFunc(drafts, func(a, b draft) int {
+func (v *view) fold(lists ...[]draft) []*draft {
+	var drafts []*draft // they are large
+	for _, all := range lists {
+		for i := range all {
+			drafts = append(drafts, &all[i])
+		}
+	}
+	slices.SortStableFunc(drafts, func(a, b *draft) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.layer, b.layer), cmp.Compare(a.at.Y, b.at.Y), cmp.Compare(a.at.X, b.at.X))
 	})
 	var places []layout.Place
-	for i := range drafts {
-		if drafts[i].plate == nil {
-			places = append(places, layout.Place{Layer: drafts[i].layer, At: drafts[i].at})
+	for _, d := range drafts {
+		if d.plate == nil {
+			places = append(places, layout.Place{Layer: d.layer, At: d.at})
 		}
 	}
 	others := v.res.Drawn(places)
-	first, congruent := map[likeness]int{}, map[likeness]int{}
-	var out []draft
-	for i := range drafts {
-		d := &drafts[i]
+	first, congruent := map[likeness]*draft{}, map[likeness]*draft{}
+	var out []*draft
+	for _, d := range drafts {
 		var drawn extract.Drawn
 		if d.plate != nil {
 			drawn = d.plate.drawn
@@ -77,39 +82,49 @@ func (v *view) fold(drafts []draft) []draft {
 		if d.path == "" {
 			d.path = drawn.Path
 		}
-		if d.places == nil {
-			d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box, about: d.about}}
-		}
 		key := likeness{kind: d.kind, shape: drawn.Shape, at: drawn.At, saw: outcomes(d.kind, d.saw), said: d.verdict}
-		k, ok := first[key]
-		ok = ok && key.shape != nil
-		if !ok {
+		one := first[key]
+		if key.shape == nil {
+			one = nil
+		}
+		if one == nil {
 			if form := v.formOf(d); form != "" {
 				form := likeness{kind: key.kind, saw: key.saw, said: key.said, form: form}
-				if k, ok = congruent[form]; ok {
-					first[key] = k
+				if one = congruent[form]; one != nil {
+					first[key] = one
 				} else {
-					congruent[form] = len(out)
+					congruent[form] = d
 				}
 			}
 		}
-		if ok {
-			out[k].count += max(d.count, 1)
-			out[k].devices = append(out[k].devices, d.devices...)
-			out[k].places = append(out[k].places, d.places...)
+		if one == nil {
+			first[key] = d
+			if d.places == nil {
+				d.places = []Place{d.place()}
+			}
+			d.count, d.devices = max(d.count, 1), slices.Clone(d.devices)
+			out = append(out, d)
 			continue
 		}
-		first[key] = len(out)
-		d.count = max(d.count, 1)
-		d.devices = slices.Clone(d.devices)
-		out = append(out, *d)
+		one.count += max(d.count, 1)
+		one.devices = append(one.devices, d.devices...)
+		if d.places == nil {
+			one.places = append(one.places, d.place())
+		} else {
+			one.places = append(one.places, d.places...)
+		}
 	}
-	for i := range out {
-		slices.Sort(out[i].devices)
-		out[i].devices = slices.Compact(out[i].devices)
-		sortPlaces(out[i].places)
+	for _, d := range out {
+		slices.Sort(d.devices)
+		d.devices = slices.Compact(d.devices)
+		sortPlaces(d.places)
 	}
 	return out
+}
+
+// place is where a draft lies that is at one place only.
+func (d *draft) place() Place {
+	return Place{At: d.at, Path: d.path, Devices: d.devices, box: d.box, about: d.about}
 }
 
 // sortPlaces puts places in order. They mostly are, and they are large: so that is looked at first.

@@ -285,20 +285,23 @@ func (v *view) leads(p *plate, id extract.RegionID) bool {
 	return r.Channels > own
 }
 
+// rim is a source or drain of a plate, share is how many of them are on a net.
+type (
+	rim   struct{ net, at int }
+	share struct{ net, count int }
+)
+
 // tally counts the sources and drains of a plate by net, those of nets that lead somewhere, the most frequent net first;
 // loose is how many others there are. It is remembered: nobody may change what is returned.
 func (v *view) tally(p *plate) (nets []int, counts []int, loose int) {
 	if t := &p.tallied; t.done {
 		return t.nets, t.counts, t.loose
 	}
-	type rim struct{ net, at int }
-	type share struct{ net, count int }
-	rims := make([]rim, len(p.rims))
+	rims, led := v.room.rims[:0], v.room.led[:0]
 	for i, id := range p.rims {
-		rims[i] = rim{v.f.Regions[id].NetID, i}
+		rims = append(rims, rim{v.f.Regions[id].NetID, i})
 	}
 	slices.SortFunc(rims, func(a, b rim) int { return cmp.Or(cmp.Compare(a.net, b.net), cmp.Compare(a.at, b.at)) })
-	var led []share
 	for lo, hi := 0, 0; lo < len(rims); lo = hi {
 		for hi < len(rims) && rims[hi].net == rims[lo].net {
 			hi++
@@ -310,9 +313,12 @@ func (v *view) tally(p *plate) (nets []int, counts []int, loose int) {
 		}
 	}
 	slices.SortFunc(led, func(a, b share) int { return cmp.Or(cmp.Compare(b.count, a.count), cmp.Compare(a.net, b.net)) })
-	for _, n := range led {
-		nets, counts = append(nets, n.net), append(counts, n.count)
+	both := make([]int, 2*len(led))
+	nets, counts = both[:len(led):len(led)], both[len(led):]
+	for i, n := range led {
+		nets[i], counts[i] = n.net, n.count
 	}
+	v.room.rims, v.room.led = rims, led
 	p.tallied.done, p.tallied.nets, p.tallied.counts, p.tallied.loose = true, nets, counts, loose
 	return nets, counts, loose
 }

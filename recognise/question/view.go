@@ -51,7 +51,11 @@ type view struct {
 	oxideNm    float64
 	oxideHow   string
 	around     *surroundings // what recognition looks at; nil until it is asked
-	quiet      bool          // facts are left out: most drafts are folded, and nobody reads theirs
+	room       struct {      // for view.tally, to be used again
+		rims []rim
+		led  []share
+	}
+	quiet bool // facts are left out: most drafts are folded, and nobody reads theirs
 }
 
 // role is what a net is for, as far as that can be told.
