@@ -26,12 +26,13 @@ type index struct {
 	kindOf     []uint32 // by class: the bit of its kind
 
 	mu    sync.Mutex
-	seeds map[sight]seeds // what has been asked of the classes: edited plans differ in few parts
-	pool  []int32         // room for the classes of more seeds
+	seeds []seeds // by number of a sight: what has been asked of the classes, since edited plans differ in few parts
+	pool  []int32 // room for the classes of more seeds
 }
 
 // seeds are the classes of parts that a part of a plan may lie on, and how many parts they have together.
 type seeds struct {
+	known   bool
 	classes []int32
 	count   int
 }
@@ -75,7 +76,7 @@ func (ix *index) only(want []bool) *index {
 // sort sorts parts into classes: those that are wanted, by index; nil: all.
 func (ix *index) sort(want []bool) {
 	g := ix.g
-	ix.seeds = map[sight]seeds{}
+	ix.seeds = nil
 	number := map[uint64]int32{}
 	class := make([]int32, len(g.Parts))
 	for i := range g.Parts {
@@ -188,14 +189,40 @@ func seenPins(n int) uint8 { return uint8(min(n, seenDegree)) }
 
 var tiedPairs = [3][2]int{{0, 1}, {1, 2}, {0, 2}}
 
+// sights numbers what any plan asks, so that an index finds what it knows of it by that: the numbers of different plans' are the same.
+var sights = struct {
+	sync.RWMutex
+	numbers map[sight]int32
+}{numbers: map[sight]int32{}}
+
+// number is that of a sight among all that were ever met.
+func (s sight) number() int32 {
+	sights.RLock()
+	k, ok := sights.numbers[s]
+	sights.RUnlock()
+	if ok {
+		return k
+	}
+	sights.Lock()
+	defer sights.Unlock()
+	if k, ok = sights.numbers[s]; !ok {
+		k = int32(len(sights.numbers))
+		sights.numbers[s] = k
+	}
+	return k
+}
+
 // seedsFor returns the classes of the parts that a part of the plan may lie on in either direction.
 func (ix *index) seedsFor(pl *plan, i int) seeds {
-	s := pl.sight(i)
+	number := int(pl.sights[i])
 	ix.mu.Lock()
 	defer ix.mu.Unlock()
-	found, ok := ix.seeds[s]
-	if !ok {
-		from := len(ix.pool)
+	if number >= len(ix.seeds) {
+		ix.seeds = append(ix.seeds, make([]seeds, number+64-len(ix.seeds))...)
+	}
+	found := &ix.seeds[number]
+	if !found.known {
+		s, from := pl.sight(i), len(ix.pool)
 		for k, kind := range ix.kindOf {
 			if s.kinds&kind == 0 {
 				continue
@@ -205,10 +232,9 @@ func (ix *index) seedsFor(pl *plan, i int) seeds {
 				found.count += len(members)
 			}
 		}
-		found.classes = ix.pool[from:len(ix.pool):len(ix.pool)]
-		ix.seeds[s] = found
+		found.known, found.classes = true, ix.pool[from:len(ix.pool):len(ix.pool)]
 	}
-	return found
+	return *found
 }
 
 // allows reports whether what is asked holds of all parts in the class of one.

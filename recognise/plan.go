@@ -56,6 +56,7 @@ type plan struct {
 	nets    []planNet
 	size    int // parts that must be there
 	edit    edit
+	sights  []int32        // by part that must be there: the number of what it asks by itself
 	whole   *plan          // of an edited plan, what it was made of
 	begins  []beginning    // by part; nil in an edited plan
 	byOne   func() []*plan // edits by one piece, which take longer to make than to look for in a small circuit; nil: they are not kept
@@ -142,7 +143,7 @@ func (pp *planPart) flip() {
 	}
 }
 
-// wire lists the pins on each net.
+// wire lists the pins on each net, and numbers what parts ask.
 func (pl *plan) wire() {
 	pl.size = 0
 	count := 0
@@ -174,6 +175,12 @@ func (pl *plan) wire() {
 					pl.nets[n].needed++
 				}
 			}
+		}
+	}
+	pl.sights = make([]int32, len(pl.parts))
+	for i := range pl.parts {
+		if !pl.parts[i].optional {
+			pl.sights[i] = pl.sight(i).number()
 		}
 	}
 }
