@@ -36,7 +36,8 @@ had go; if the frame has its place or its scale from A, it is refused: lay B on 
 Both pictures need 128 pixels a side at least, and a pixel of A may be 0.4 to 2.5 pixels of B. A map is accepted only where nothing else is nearly as good; else nothing is stored, and the exit status is 1. Marks help
 where that happens: places that are seen in both, roughly, in pixels from the top left corner, AX,AY=BX,BY, two at least,
 three or more far apart are better. They may be off by --within pixels of B, which is taken for four standard deviations:
-they tell between places that look alike, and no map is fitted to them. FILE is CSV with the columns ax,ay,bx,by.
+they tell between places that look alike, and no map is fitted to them. A map that they are together farther off than that is
+refused, and the worst mark named. FILE is CSV with the columns ax,ay,bx,by.
 
 Where A goes is printed with its standard uncertainty at the worst corner of what both show, and with the confidence that it
 is the right place. --json writes
@@ -215,6 +216,9 @@ func (l *aligning) find(ctx context.Context, progress func(done float64)) (*alig
 	o := reducedMarks(l.marks, l.flags.within, ka, kb)
 	o.Progress = func(done float64) { progress(2*reading + (1-2*reading)*done) }
 	found, err := align.Align(ctx, a, b, o)
+	if errors.Is(err, align.ErrRefused) && kb > 1 {
+		err = fmt.Errorf("%w (a pixel here is %g of %s)", err, kb, l.b.Name)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%s on %s: %w", l.a.Name, l.b.Name, err)
 	}

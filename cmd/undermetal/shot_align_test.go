@@ -235,6 +235,11 @@ func TestAlignReduced(t *testing.T) {
 				}
 			}
 		}
+		l := &aligning{d: d, a: bare, b: large, most: 400 * 400, flags: &alignFlags{within: 20}} // a triangle that keeps no shape
+		l.marks = []align.Mark{{A: geom.Vec{X: 50, Y: 50}, B: geom.Vec{X: 50, Y: 50}}, {A: geom.Vec{X: 350, Y: 50}, B: geom.Vec{X: 750, Y: 50}}, {A: geom.Vec{X: 200, Y: 350}, B: geom.Vec{X: 400, Y: 100}}}
+		if _, err := l.find(t.Context(), func(float64) {}); !errors.Is(err, align.ErrRefused) || !strings.HasSuffix(err.Error(), "(a pixel here is 2 of large)") {
+			t.Error(err)
+		}
 	})
 }
 
