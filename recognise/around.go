@@ -25,9 +25,10 @@ type Around struct {
 
 	c     *netlist.Circuit
 	rails []parts.Rail
-	first []int32 // by net: where its pins begin
-	pins  []int32 // devices, once for each terminal; bulks are left out
-	open  []bool  // by net: it goes on beyond the circuit
+	first []int32        // by net: where its pins begin
+	pins  []int32        // devices, once for each terminal; bulks are left out
+	open  []bool         // by net: it goes on beyond the circuit
+	most  [3]netlist.Net // by rail: the net of it that most pins are on; NoNet: there is none
 }
 
 // Reading is what is otherwise than in the circuit.
@@ -65,6 +66,12 @@ func NewAround(c *netlist.Circuit) *Around {
 		a.pins[at[n]] = i
 		at[n]++
 	})
+	a.most = [3]netlist.Net{netlist.NoNet, netlist.NoNet, netlist.NoNet}
+	for n, r := range a.rails {
+		if best := &a.most[r]; *best == netlist.NoNet || len(a.on(netlist.Net(n))) > len(a.on(*best)) {
+			*best = netlist.Net(n)
+		}
+	}
 	return a
 }
 
@@ -72,15 +79,7 @@ func NewAround(c *netlist.Circuit) *Around {
 func ends(d *netlist.Device) []netlist.Net { return d.Terminals[:terminals(d.Kind)] }
 
 // Rail returns the supply of a kind that most pins are on; NoNet: there is none.
-func (a *Around) Rail(kind parts.Rail) netlist.Net {
-	best := netlist.NoNet
-	for n, r := range a.rails {
-		if r == kind && (best == netlist.NoNet || len(a.on(netlist.Net(n))) > len(a.on(best))) {
-			best = netlist.Net(n)
-		}
-	}
-	return best
-}
+func (a *Around) Rail(kind parts.Rail) netlist.Net { return a.most[kind] }
 
 func (a *Around) on(n netlist.Net) []int32 { return a.pins[a.first[n]:a.first[n+1]] }
 

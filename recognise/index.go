@@ -13,11 +13,11 @@ type index struct {
 	g          *parts.Graph
 	haveSupply bool
 	haveGround bool
-	kinds      uint32           // bit set of the parts.Kind that there are
-	free       bool             // these are parts that nothing explains
-	few        bool             // of some parts only
-	seen       []uint32         // by net: its degree, and in the lowest two bits its rail; one look instead of three
-	joint      [1 << 10]float64 // by degree: decibans
+	kinds      uint32    // bit set of the parts.Kind that there are
+	free       bool      // these are parts that nothing explains
+	few        bool      // of some parts only
+	seen       []uint32  // by net: its degree, and in the lowest two bits its rail; one look instead of three
+	joint      []float64 // by degree, as far as there are any and they are small: decibans
 
 	// Parts by what can be seen of each by itself. Most patterns' rarest part is like a few of these classes only, so that the
 	// rest of a million parts is never looked at.
@@ -59,6 +59,11 @@ func newIndex(g *parts.Graph) *index {
 	for n := range ix.seen {
 		ix.seen[n] = uint32(g.Degree(int32(n)))<<2 | uint32(g.Rails[n])
 	}
+	most := 0
+	for _, s := range ix.seen {
+		most = max(most, int(s>>2))
+	}
+	ix.joint = make([]float64, min(most, 1<<10)+1)
 	for d := range ix.joint {
 		ix.joint[d] = 10 * math.Log10(float64(g.Pins)/float64(max(d, 1)))
 	}
