@@ -12,19 +12,19 @@ import (
 )
 
 // Junction is the outline of a region of sources and drains, without what lies under gates, taps and diodes: what AS, AD, PS and PD of
-// the transistors beside it are shares of. Its Devices are these, ascending; it has no W and L. It is told where Options.Junctions asks
-// for it.
+// the transistors beside it are shares of, or, where a verdict says that it is a diode, all of that. Its Devices are these, ascending; it has
+// no W and L. It is told where Options.Junctions asks for it.
 type Junction struct {
 	Outline
 	Shares []Share // in the order of devices
 }
 
 // Share is what of a junction's area and perimeter belongs to one side of a device by one of its channels: the channel's part of the
-// region's border with channels; of a channel between several nets each pair has one of as many equal parts.
+// region's border with channels; of a channel between several nets each pair has one of as many equal parts. A diode has all of it.
 type Share struct {
 	Device  int
 	Drain   bool    // it is a part of AD and PD, else of AS and PS
-	Channel int32   // as Border.Channel tells it
+	Channel int32   // as Border.Channel tells it; 0 for a diode
 	Part    float64 // of the whole, above 0 up to 1
 }
 
@@ -82,14 +82,20 @@ func layersOf(where []stack.Condition) (layers uint64) {
 	return layers
 }
 
-// junctions returns those that the transistors among parts have shares of, in the order of these. It shares them as between does.
+// junctions returns those that the parts have shares of, in the order of these. It shares them as between does.
 func (j *joiner) junctions(parts []part) []Junction {
 	var out []Junction
 	at := map[node]int{} // by root: 1 more than its index
 	all := j.edgeOfDiffusions()
 	for i := range parts {
 		p := &parts[i]
-		if !p.dev.Kind.IsMOS() {
+		switch {
+		case p.dev.Kind == netlist.Diode && j.regionKind(p.of) == junction: // by a verdict
+			n := Junction{j.sideOutline(p.of), []Share{{Device: i, Part: 1}}}
+			n.Devices = []int{i}
+			out = append(out, n)
+			continue
+		case !p.dev.Kind.IsMOS():
 			continue
 		}
 		d, s := j.find(p.nets[netlist.Drain]), j.find(p.nets[netlist.Source])

@@ -3,10 +3,11 @@ package measure
 import (
 	"undermetal/layout"
 	"undermetal/layout/geom"
+	"undermetal/netlist"
 	"undermetal/netlist/extract"
 )
 
-// sides is all that one side of a transistor, its sources or its drain, has shares of: all their outlines as one.
+// sides is all that one side of a transistor, its sources or its drain, or a diode has shares of: all their outlines as one.
 type sides struct {
 	*normal
 	of     []sideOf // by ring
@@ -27,7 +28,7 @@ type shareOf struct {
 	own, all float64 // nm, of the border with its channel and with all
 }
 
-// junctions adds what is known of AS, AD, PS and PD.
+// junctions adds what is known of AS, AD, PS and PD, and of the areas and perimeters of diodes that verdicts made of sources and drains.
 func (u *uncertainty) junctions() {
 	if len(u.res.Junctions) == 0 {
 		return
@@ -61,9 +62,12 @@ func (u *uncertainty) junctions() {
 	for _, key := range order {
 		s, size := all[key], &u.sizes[key[0]]
 		area, perimeter := u.sigmaBy(s.layers, key[0], s.gains(s.sharedArea)), u.sigmaBy(s.layers, key[0], s.gains(s.sharedPerimeter))
-		if key[1] == 1 {
+		switch {
+		case u.res.Circuit.Devices[key[0]].Kind == netlist.Diode:
+			size.Area, size.Perimeter = area, perimeter
+		case key[1] == 1:
 			size.AD, size.PD = area, perimeter
-		} else {
+		default:
 			size.AS, size.PS = area, perimeter
 		}
 	}
@@ -119,7 +123,7 @@ func (s *sides) shared(r, e int) (part, change float64) {
 	of := &s.of[r]
 	for _, x := range of.shares {
 		part += x.Part
-		if x.own == x.all || x.own == 0 { // all of it, or a channel whose border a tap hides
+		if x.Channel == 0 || x.own == x.all || x.own == 0 { // all of it, or of a channel whose border a tap hides
 			continue
 		}
 		own := s.perBorder(r, e, func(k int) bool { return of.edges[k].Channel == x.Channel })

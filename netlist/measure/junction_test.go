@@ -152,6 +152,36 @@ func TestFingerJunctions(t *testing.T) {
 	within(t, "outer area, bias", a.Bias, 1000*math.Hypot(8*7, 18*12), 1e-9)
 }
 
+// TestDiodeJunction: a verdict makes a diode of the region of 4 × 3 beside a gate, and the transistor has none of it. By hand: as the source
+// of TestStraightJunctions.
+func TestDiodeJunction(t *testing.T) {
+	s := newSheet(t, 1000)
+	s.box("diffusion", 0, -2, 4, 4)
+	s.box("poly", -1, 0, 5, 1)
+	s.cell.Verdicts = append(s.cell.Verdicts, layout.Verdict{Layer: 0, At: geom.Point{X: 2000, Y: 3000}, Kind: "photodiode", Reading: "photodiode"})
+	res := s.extractJunctions()
+	sizes := Sizes(res, s.st, s.twoShots(), nil)
+	found := map[netlist.Kind]int{}
+	for i := range res.Circuit.Devices {
+		d, size := &res.Circuit.Devices[i], &sizes[i]
+		found[d.Kind]++
+		switch d.Kind {
+		case netlist.Diode:
+			within(t, "area", d.Area, 12e6, 1e-12)
+			within(t, "perimeter", d.Perim, 10e3, 1e-12)
+			withinSigma(t, "area", size.Area, Sigma{1000 * math.Sqrt(16*25+16*400+2*9*400), 1000 * math.Hypot(4*7, 10*12), 1e6 * math.Hypot(0.004*6, 0.01*18)})
+			withinSigma(t, "perimeter", size.Perimeter, Sigma{math.Sqrt(4*25 + 6*400), math.Hypot(2*7, 4*12), 1000 * math.Hypot(0.004*3, 0.01*7)})
+		case netlist.NMOS:
+			if d.AS != 0 || size.AS != (Sigma{}) || size.PS != (Sigma{}) || size.AD.Edge == 0 || size.Area != (Sigma{}) {
+				t.Errorf("%+v, %+v", d, size)
+			}
+		}
+	}
+	if found[netlist.Diode] != 1 || found[netlist.NMOS] != 1 {
+		t.Errorf("%v", found)
+	}
+}
+
 // TestJunctionsOfOthers: how uncertain an edge of a source is, the shape says that draws it, though another one covers the channel. By
 // hand, of a source of 4 × 3, of which 4 × 1 is drawn with the channel: the least certain of its diffusion counts for all of it, and
 // either side of 3, which two shapes make together, is one line.
