@@ -53,7 +53,8 @@ How uncertain sizes are follows from what a dossier says of edges and scales, an
 alike in a photograph (shot set --bias). --bias says the latter for this call, for all photographs, instead of what the dossier
 says: poly=20nm how uncertain it is, as one standard deviation; poly=12±5nm that edges really lie 12 nm further out than they
 were drawn. By that sizes are corrected, W and L by twice as much; what is drawn stays, and so do areas and perimeters of sources
-and drains.
+and drains. How uncertain all of them are the JSON gives (sigma_w, sigma_as_um2 and so on), of areas and perimeters of sources and drains
+without --simple.
 
 Where no rule of the stack tells whether a transistor is n or p, or a diffusion is far larger than its gates and contacts need, the
 reading that leads is followed, if it is twice as probable as the next: the comment in the netlist and a warning name the question
@@ -132,7 +133,7 @@ func doExtract(c *cobra.Command, name string, f *extractFlags) error {
 	if d.bias, err = parseBias(f.bias, d.stack); err != nil {
 		return err
 	}
-	how := wanted{solve: solveSizes, asDrawn: f.asDrawn}
+	how := wanted{solve: solveSizes, asDrawn: f.asDrawn, junctions: f.json != ""}
 	switch {
 	case f.simple:
 		how.solve = solveNothing

@@ -24,7 +24,7 @@ type extracted struct {
 // followReadings extracts a drawing, asks, and where a reading that would change the circuit leads clearly, extracts it once more with
 // that. Where none does the drawing is extracted once.
 func followReadings(c *cobra.Command, d *drawing, how wanted) (*extracted, error) {
-	opt := extract.Options{Outlines: how.solve != solveNothing, Facts: true}
+	opt := extract.Options{Outlines: how.solve != solveNothing, Junctions: how.junctions && how.solve == solveSigmas, Facts: true}
 	res, err := extractOnly(c, d, opt)
 	if err != nil {
 		return nil, err

@@ -68,6 +68,10 @@ type jsonDevice struct {
 	SigmaVal  *jsonSigma        `json:"sigma_value,omitempty"`
 	SigmaArea *jsonSigma        `json:"sigma_area_um2,omitempty"`
 	SigmaPer  *jsonSigma        `json:"sigma_perimeter_um,omitempty"`
+	SigmaAS   *jsonSigma        `json:"sigma_as_um2,omitempty"`
+	SigmaAD   *jsonSigma        `json:"sigma_ad_um2,omitempty"`
+	SigmaPS   *jsonSigma        `json:"sigma_ps_um,omitempty"`
+	SigmaPD   *jsonSigma        `json:"sigma_pd_um,omitempty"`
 	Fingers   int32             `json:"fingers"`
 	At        [2]float64        `json:"at"`
 	Shots     []string          `json:"shots"`
@@ -137,7 +141,7 @@ func writeJSON(w io.Writer, res *extract.Result, sizes []measure.Size, sol *meas
 			d.WOverLErr = &sol.Errors[i]
 		}
 		if sizes != nil {
-			d.uncertain(sizes[i], &res.Circuit.Devices[i], of.traced)
+			d.uncertain(sizes[i], &res.Circuit.Devices[i], of.traced, res.Junctions != nil)
 		}
 		out.Devices = append(out.Devices, d)
 	}

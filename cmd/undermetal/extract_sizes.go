@@ -127,8 +127,9 @@ func (d *drawing) sizes(res *extract.Result, sol *measure.Solution) []measure.Si
 	return sizes
 }
 
-// uncertain adds how well the sizes of a device are known, and from which photographs. t is nil for a drawing without any.
-func (d *jsonDevice) uncertain(s measure.Size, of *netlist.Device, t *provenance) {
+// uncertain adds how well the sizes of a device are known, and from which photographs. t is nil for a drawing without any; junctions says
+// whether s tells of those of sources and drains.
+func (d *jsonDevice) uncertain(s measure.Size, of *netlist.Device, t *provenance, junctions bool) {
 	if t != nil {
 		for _, k := range s.Shots {
 			d.Shots = append(d.Shots, t.names[k])
@@ -139,6 +140,9 @@ func (d *jsonDevice) uncertain(s measure.Size, of *netlist.Device, t *provenance
 	}
 	if of.Kind == netlist.Capacitor || of.Kind == netlist.Diode {
 		d.SigmaArea, d.SigmaPer = parts(s.Area, 1e6), parts(s.Perimeter, 1e3)
+	}
+	if junctions && of.Kind.IsMOS() {
+		d.SigmaAS, d.SigmaAD, d.SigmaPS, d.SigmaPD = parts(s.AS, 1e6), parts(s.AD, 1e6), parts(s.PS, 1e3), parts(s.PD, 1e3)
 	}
 	if d.Value != nil {
 		d.SigmaVal = parts(s.Value, 1)

@@ -20,6 +20,8 @@ const (
 type wanted struct {
 	solve   solving
 	asDrawn bool // no leading reading of an open question is followed
+
+	junctions bool // and how uncertain areas and perimeters of sources and drains are, with solveSigmas
 }
 
 // extractOnly extracts a drawing and corrects its sizes by known biases, with a progress bar.

@@ -57,7 +57,10 @@ func (j *joiner) circuit(name string, flat *layout.Flat) *Result {
 	res.Crossings, res.LeftOut = j.tally()
 	if j.tellOutlines {
 		res.Outlines = j.outlines(parts)
-		numberDrawn(res.Outlines, flat)
+		if j.tellJunctions {
+			res.Junctions = j.junctions(parts)
+		}
+		numberDrawn(res, flat)
 	}
 	placed := func(w Warning) int { // those without a place come first, wherever the drawing lies
 		if w.Layer == "" || w.Layer == substrateName {

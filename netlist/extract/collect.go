@@ -188,6 +188,10 @@ func (f *forest) border(g *group, a, b *side, ax, ay, bx, by float64) {
 		f.wallEdge(g, a, b, ax, ay, bx, by)
 		f.wallEdge(g, b, a, bx, by, ax, ay)
 	}
+	if g.sided != 0 {
+		f.sideEdge(g, a, b, ax, ay, bx, by)
+		f.sideEdge(g, b, a, bx, by, ax, ay)
+	}
 }
 
 func (f *forest) oneSide(g *group, in, out *side, length float64) {

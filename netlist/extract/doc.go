@@ -20,7 +20,7 @@
 //     decide.go and capacitor.go the others, which change devices; wire.go and wire_cut.go cut wires that are resistors,
 //     before all else; neck.go finds what a fuse looks like
 //  10. circuit.go nets get numbers, names and ports
-//  11. outline.go where they are asked for: the borders of what W and L do not say all of; outline_drawn.go finds the drawn
+//  11. outline.go where they are asked for: the borders of what W and L do not say all of, and junction.go of sources and drains; outline_drawn.go finds the drawn
 //     edges that they are parts of
 //  12. necks.go    looks for necks, necks_filter.go where there may be any; device_contacts.go counts contacts, both when somebody asks the Result
 //

@@ -19,6 +19,8 @@ type Options struct {
 	Facts    bool                  // Result.Facts is wanted
 	Outlines bool                  // Result.Outlines are wanted
 
+	Junctions bool // Result.Junctions are wanted, too; it takes Outlines to have an effect
+
 	// Leading are readings of open questions, of kind polarity or photodiode, at places of the frame. They are followed where no
 	// verdict of the drawing speaks of the same, a polarity for its channel alone, and are no verdicts: nobody has settled on them.
 	Leading []layout.Verdict
@@ -42,6 +44,7 @@ type Result struct {
 	Verdicts  []UsedVerdict // each verdict of the drawing in each of its places, in the order of place
 	Leading   []UsedVerdict // what became of Options.Leading, in the order of place
 	Outlines  []Outline     // where Options.Outlines asked for them, in the order of devices
+	Junctions []Junction    // where Options.Junctions asked for them
 	Pads      []Pad         // openings in the passivation, in the order of place
 	Crossings int           // connected places where gate crosses diffusion, whether devices came of them or not
 	LeftOut   int           // nets of gates, diffusions and metals that touch no device, have no label and are not open
@@ -114,14 +117,14 @@ func Run(ctx context.Context, lib *layout.Library, top *layout.Cell, st *stack.S
 		pl.lookFor(s.verdicts)
 	}
 	if opt.Outlines {
-		pl.keepWalls()
+		pl.keepWalls(opt.Junctions)
 	}
 	f := newForest()
 	strips, err := pl.sweepAll(ctx, f, s, opt)
 	if err != nil {
 		return nil, err
 	}
-	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, bare: bare, tellFacts: opt.Facts, tellOutlines: opt.Outlines}
+	j := &joiner{forest: f, strips: strips, plan: pl, labels: s.labels, verdicts: s.verdicts, firstVerdict: s.firstVerdict, cut: cut, bare: bare, tellFacts: opt.Facts, tellOutlines: opt.Outlines, tellJunctions: opt.Outlines && opt.Junctions}
 	if opt.Facts || len(s.verdicts) > 0 {
 		j.observed = &observed{}
 	}

@@ -39,6 +39,8 @@ type joiner struct {
 	onContact    map[node][]int  // by root of a contact: the verdicts on it, those of the top cell first
 	tellFacts    bool
 	tellOutlines bool
+
+	tellJunctions bool
 }
 
 // naming is what the labels say of one net.
@@ -106,6 +108,9 @@ func (j *joiner) findRoots() {
 		for _, s := range j.strips {
 			for _, w := range s.walls {
 				w.of += s.base
+				if w.channel != 0 {
+					w.channel += s.base
+				}
 				tell(w.of, w)
 			}
 		}

@@ -30,21 +30,29 @@ type Outline struct {
 
 // Border is what lies along an edge of an outline.
 type Border struct {
-	Net   netlist.Net  // of the source or drain, or of the end, that it leads to; NoNet: none
+	Net   netlist.Net  // of the source or drain, or of the end, that it leads to; NoNet: none, and of a Junction always
 	Layer layout.Layer // the layer whose edge it is
 	Drawn int32        // a number, from 1, that all edges of all outlines share that are parts of one drawn edge; 0: of none alone
+
+	SideWall bool  // of a Junction: it counts for the perimeter
+	Channel  int32 // of a Junction: the number, from 1, within it of the channel that it leads to; 0: none
 }
 
-// wall is a part of the border of a region that leads to no source, drain or end: from a to b, the region on its left.
+// wall is a part of the border of a region that leads to no source, drain or end, or of a junction: from a to b, the region on its left.
 type wall struct {
 	of             node
+	channel        node  // that a junction ends at; 0: none
 	layer          uint8 // whose edge it is
+	sideWall       bool  // of a junction: it counts for the perimeter
 	ax, ay, bx, by float64
 }
 
-// keepWalls makes the plan keep what outlines are made of.
-func (p *plan) keepWalls() {
+// keepWalls makes the plan keep what outlines are made of, and, where they are asked for, those of junctions.
+func (p *plan) keepWalls(junctions bool) {
 	for _, g := range p.groups {
+		if junctions {
+			g.sided = g.junctions
+		}
 		for i, r := range g.regions {
 			switch r.kind {
 			case channel, body, plates, diode:
@@ -62,7 +70,7 @@ func (f *forest) wallEdge(g *group, a, b *side, ax, ay, bx, by float64) {
 		case reg.kind == channel && b.regions&g.junctions != 0:
 		case reg.kind == body && b.regions>>g.regionOf[reg.layer]&1 != 0:
 		default:
-			f.walls = append(f.walls, wall{a.nodes[r], g.endsAt(reg, a.mask, b.mask), ax, ay, bx, by})
+			f.walls = append(f.walls, wall{of: a.nodes[r], layer: g.endsAt(reg, a.mask, b.mask), ax: ax, ay: ay, bx: bx, by: by})
 		}
 	}
 }

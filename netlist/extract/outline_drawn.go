@@ -19,7 +19,14 @@ type drawnEdge struct {
 
 // numberDrawn finds for the edges of outlines which drawn edge each is a part of (Border.Drawn). The time goes with the shapes near
 // outlines.
-func numberDrawn(outlines []Outline, flat *layout.Flat) {
+func numberDrawn(res *Result, flat *layout.Flat) {
+	outlines := make([]*Outline, 0, len(res.Outlines)+len(res.Junctions))
+	for k := range res.Outlines {
+		outlines = append(outlines, &res.Outlines[k])
+	}
+	for k := range res.Junctions {
+		outlines = append(outlines, &res.Junctions[k].Outline)
+	}
 	if len(outlines) == 0 {
 		return
 	}
@@ -53,7 +60,7 @@ func numberDrawn(outlines []Outline, flat *layout.Flat) {
 				pg = p.Transform.ApplyPolygon(p.Polygon)
 			}
 			if edges[k] == nil {
-				edges[k] = newOutlineEdges(&outlines[k])
+				edges[k] = newOutlineEdges(outlines[k])
 			}
 			for r, ring := range pg {
 				for i, a := range ring {

@@ -48,6 +48,7 @@ type group struct {
 	channels, junctions, noJunction      uint64
 	bodies                               uint64
 	walled                               uint64 // regions of which outlines are wanted
+	sided                                uint64 // junctions of which outlines are wanted
 	boxed                                uint64 // regions of which it is kept where they lie
 	diffusions                           uint64 // a mask of layers
 	tagged                               uint64 // a mask of layers: contacts and pads, which other groups have too

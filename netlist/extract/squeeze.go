@@ -53,7 +53,8 @@ func (q *squeeze) run(c *collector) *swept {
 	}
 	s.walls = slices.Clone(c.walls)
 	for i := range s.walls {
-		s.walls[i].of = q.to[s.walls[i].of]
+		w := &s.walls[i]
+		w.of, w.channel = q.to[w.of], q.to[w.channel]
 	}
 	s.boxes = slices.Clone(c.joined.done())
 	for i := range s.boxes {

@@ -13,7 +13,7 @@ import (
 )
 
 // BenchmarkSolveSRAM extracts the published macro without and with all that measures need, and solves; added/plain is what Outlines,
-// Solve and Facts add, over extraction's own time, by the shortest times.
+// Solve and Facts add, over extraction's own time, by the shortest times, junctions/plain what Junctions add to Outlines.
 func BenchmarkSolveSRAM(b *testing.B) {
 	root := os.Getenv("UNDERMETAL_CORPUS")
 	if root == "" {
@@ -33,7 +33,7 @@ func BenchmarkSolveSRAM(b *testing.B) {
 		b.Fatal(err)
 	}
 	top := lib.Tops()[0]
-	var took [4]time.Duration // plain, with outlines, with outlines and facts; solving
+	var took [5]time.Duration // plain, with outlines, with outlines and facts; solving; with outlines and junctions
 	keep := func(i int, start time.Time) {
 		if d := time.Since(start); took[i] == 0 || d < took[i] {
 			took[i] = d
@@ -41,15 +41,14 @@ func BenchmarkSolveSRAM(b *testing.B) {
 	}
 	var sol *Solution
 	for b.Loop() {
-		for i, opt := range []extract.Options{{}, {Outlines: true}, {Outlines: true, Facts: true}} {
+		for i, opt := range []extract.Options{{}, {Outlines: true}, {Outlines: true, Facts: true}, {Outlines: true, Junctions: true}} {
 			opt.Workers = 1
 			start := time.Now()
 			res, err := extract.Run(b.Context(), lib, top, st, opt)
 			if err != nil {
 				b.Fatal(err)
 			}
-			keep(i, start)
-			if i == 1 {
+			if keep([]int{0, 1, 2, 4}[i], start); i == 1 {
 				start = time.Now()
 				if sol, err = Solve(b.Context(), res, SolveOptions{Workers: 1}); err != nil {
 					b.Fatal(err)
@@ -64,6 +63,7 @@ func BenchmarkSolveSRAM(b *testing.B) {
 	b.ReportMetric((took[1]-took[0]).Seconds()/plain, "outlines/plain")
 	b.ReportMetric((took[1]-took[0]+took[3]).Seconds()/plain, "solved/plain")
 	b.ReportMetric((took[2]-took[0]+took[3]).Seconds()/plain, "added/plain")
+	b.ReportMetric((took[4]-took[1]).Seconds()/plain, "junctions/plain")
 	b.ReportMetric(float64(sol.Solved), "solved")
 	b.ReportMetric(float64(sol.Shapes), "shapes")
 }

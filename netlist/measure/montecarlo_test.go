@@ -80,15 +80,20 @@ func movedRing(ring geom.Ring, hole bool, off func() float64, scale float64, mid
 	return out
 }
 
+// drawnAgain is a figure of which it is looked how it varies over drawings.
+type drawnAgain struct {
+	name   string
+	draw   func(*sheet)
+	middle [2]float64 // of the channel, the body, the plates or the junction
+	a, b   string     // the layers that move
+	figure func(*netlist.Device) float64
+	sigma  func(Size) Sigma
+}
+
 // TestMonteCarlo: what Sizes says of a figure is the standard deviation that the figure has if edges, layers and scales are drawn again
 // and again with errors of the stated size. Of n drawings a standard deviation is known to 1/√(2n): of 400, with UNDERMETAL_FULL set, to
 // 3.5 %, and 10 % are allowed; else of 60, and three times that are.
 func TestMonteCarlo(t *testing.T) {
-	const unit = 10000
-	draws, allowed := 60, 3/math.Sqrt(2*60)
-	if os.Getenv("UNDERMETAL_FULL") != "" {
-		draws, allowed = 400, 0.1
-	}
 	ratio := func(d *netlist.Device) float64 {
 		if d.Ratio > 0 {
 			return d.Ratio
@@ -97,14 +102,7 @@ func TestMonteCarlo(t *testing.T) {
 	}
 	value := func(d *netlist.Device) float64 { return d.Value }
 	sigmaRatio, sigmaValue := func(s Size) Sigma { return s.Ratio }, func(s Size) Sigma { return s.Value }
-	for _, x := range []struct {
-		name   string
-		draw   func(*sheet)
-		middle [2]float64 // of the channel, the body or the plates
-		a, b   string     // the layers that move
-		figure func(*netlist.Device) float64
-		sigma  func(Size) Sigma
-	}{
+	for _, x := range []drawnAgain{
 		{"straight", func(s *sheet) { s.box("diffusion", 0, -3, 4, 4); s.box("poly", -1, 0, 5, 1) }, [2]float64{2, .5}, "poly", "diffusion", ratio, sigmaRatio},
 		{"straight, W", func(s *sheet) { s.box("diffusion", 0, -3, 4, 4); s.box("poly", -1, 0, 5, 1) }, [2]float64{2, .5}, "poly", "diffusion",
 			func(d *netlist.Device) float64 { return d.W }, func(s Size) Sigma { return s.W }},
@@ -126,57 +124,71 @@ func TestMonteCarlo(t *testing.T) {
 		}, [2]float64{2, 2.5}, "poly", "poly2", value, sigmaValue},
 		{"capacitor of two edges", func(s *sheet) { s.box("poly", 0, 0, 3, 2); s.box("poly2", -1, -1, 2, 1) }, [2]float64{1, .5}, "poly", "poly2", value, sigmaValue},
 	} {
-		for _, v := range []vary{
-			{name: "edge", edge: 80},
-			{name: "bias", bias: map[string]float64{x.a: 60, x.b: 90}},
-			{name: "scale", scale: map[string]float64{x.a: 0.004, x.b: 0.01}},
-		} {
-			s := newSheet(t, unit)
-			s.st = parsedStack(t, plateStack)
-			x.draw(s)
-			measured := func(top *layout.Cell, gradient bool) (*extract.Result, *Solution) {
-				lib := &layout.Library{Layers: s.st.LayerNames(), Cells: []*layout.Cell{top}}
-				res, err := extract.Run(t.Context(), lib, top, s.st, extract.Options{Workers: 1, Outlines: true})
-				if err != nil || len(res.Circuit.Devices) != 1 {
-					t.Fatalf("%s: %v, %+v", x.name, err, res)
-				}
-				return res, solveOf(t, res, SolveOptions{Workers: 1, Tolerance: 3e-4, Gradient: gradient})
+		x.look(t, false)
+	}
+}
+
+// look compares what Sizes says with what comes of drawings with errors of that size. A figure of a junction is of the first of some
+// transistors, and nothing is solved for it.
+func (x *drawnAgain) look(t *testing.T, junction bool) {
+	const unit = 10000
+	draws, allowed := 60, 3/math.Sqrt(2*60)
+	if os.Getenv("UNDERMETAL_FULL") != "" {
+		draws, allowed = 400, 0.1
+	}
+	for _, v := range []vary{
+		{name: "edge", edge: 80},
+		{name: "bias", bias: map[string]float64{x.a: 60, x.b: 90}},
+		{name: "scale", scale: map[string]float64{x.a: 0.004, x.b: 0.01}},
+	} {
+		s := newSheet(t, unit)
+		s.st = parsedStack(t, plateStack)
+		x.draw(s)
+		measured := func(top *layout.Cell, gradient bool) (*extract.Result, *Solution) {
+			lib := &layout.Library{Layers: s.st.LayerNames(), Cells: []*layout.Cell{top}}
+			res, err := extract.Run(t.Context(), lib, top, s.st, extract.Options{Workers: 1, Outlines: true, Junctions: junction})
+			if err != nil || len(res.Circuit.Devices) != 1 && !junction {
+				t.Fatalf("%s: %v, %+v", x.name, err, res)
 			}
-			res, sol := measured(s.cell, true)
-			from := Sources{Scales: []float64{v.scale[x.a], v.scale[x.b]}}
-			from.Origin = func(sh *layout.Shape) Origin {
-				if s.st.LayerNames()[sh.Layer] == x.a {
-					return Origin{v.edge, 0}
-				}
-				return Origin{v.edge, 1}
+			if junction {
+				return res, nil
 			}
-			from.Bias = func(shot int, l layout.Layer) Bias { // by photograph and layer: in the other photograph nothing of it was traced
-				if name := s.st.LayerNames()[l]; name != []string{x.a, x.b}[shot] {
-					return Bias{SigmaNm: 1e6}
-				}
-				return Bias{SigmaNm: v.bias[s.st.LayerNames()[l]]}
+			return res, solveOf(t, res, SolveOptions{Workers: 1, Tolerance: 3e-4, Gradient: gradient})
+		}
+		res, sol := measured(s.cell, true)
+		from := Sources{Scales: []float64{v.scale[x.a], v.scale[x.b]}}
+		from.Origin = func(sh *layout.Shape) Origin {
+			if s.st.LayerNames()[sh.Layer] == x.a {
+				return Origin{v.edge, 0}
 			}
-			stated := x.sigma(Sizes(res, s.st, from, sol)[0])
-			part := map[string]float64{"edge": stated.Edge, "bias": stated.Bias, "scale": stated.Scale}
-			rnd := rand.New(rand.NewPCG(7, 11))
-			sum, square := 0.0, 0.0
-			middle := geom.Point{X: int(x.middle[0] * unit), Y: int(x.middle[1] * unit)}
-			base := x.figure(&res.Circuit.Devices[0])
-			for range draws {
-				r, _ := measured(v.redrawn(s, rnd, middle), false)
-				e := x.figure(&r.Circuit.Devices[0]) - base
-				sum += e
-				square += e * e
+			return Origin{v.edge, 1}
+		}
+		from.Bias = func(shot int, l layout.Layer) Bias { // by photograph and layer: in the other photograph nothing of it was traced
+			if name := s.st.LayerNames()[l]; name != []string{x.a, x.b}[shot] {
+				return Bias{SigmaNm: 1e6}
 			}
-			n := float64(draws)
-			deviation := math.Sqrt(square/n - sum/n*(sum/n))
-			t.Logf("%s, %s: stated %.4g, drawn %.4g (%.3f)", x.name, v.name, part[v.name], deviation, part[v.name]/deviation)
-			if rounding := 1e-4 * base; !(math.Abs(part[v.name]-deviation) < max(allowed*part[v.name], rounding)) {
-				t.Errorf("%s, %s: %.4g is stated, %.4g drawn", x.name, v.name, part[v.name], deviation)
-			}
-			if math.Abs(stated.Combined()-part[v.name]) > 1e-9*base {
-				t.Errorf("%s: %s alone varies, but stated is %+v", x.name, v.name, stated)
-			}
+			return Bias{SigmaNm: v.bias[s.st.LayerNames()[l]]}
+		}
+		stated := x.sigma(Sizes(res, s.st, from, sol)[0])
+		part := map[string]float64{"edge": stated.Edge, "bias": stated.Bias, "scale": stated.Scale}
+		rnd := rand.New(rand.NewPCG(7, 11))
+		sum, square := 0.0, 0.0
+		middle := geom.Point{X: int(x.middle[0] * unit), Y: int(x.middle[1] * unit)}
+		base := x.figure(&res.Circuit.Devices[0])
+		for range draws {
+			r, _ := measured(v.redrawn(s, rnd, middle), false)
+			e := x.figure(&r.Circuit.Devices[0]) - base
+			sum += e
+			square += e * e
+		}
+		n := float64(draws)
+		deviation := math.Sqrt(square/n - sum/n*(sum/n))
+		t.Logf("%s, %s: stated %.4g, drawn %.4g (%.3f)", x.name, v.name, part[v.name], deviation, part[v.name]/deviation)
+		if rounding := 1e-4 * base; !(math.Abs(part[v.name]-deviation) < max(allowed*part[v.name], rounding)) {
+			t.Errorf("%s, %s: %.4g is stated, %.4g drawn", x.name, v.name, part[v.name], deviation)
+		}
+		if math.Abs(stated.Combined()-part[v.name]) > 1e-9*base {
+			t.Errorf("%s: %s alone varies, but stated is %+v", x.name, v.name, stated)
 		}
 	}
 }

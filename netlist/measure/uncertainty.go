@@ -67,6 +67,8 @@ type Size struct {
 	Value     Sigma // ohm, farad
 	Area      Sigma // nm², of a diode or a capacitor
 	Perimeter Sigma // nm
+	AS, AD    Sigma // nm², of a transistor, where extract.Options.Junctions asked for their outlines
+	PS, PD    Sigma // nm
 	Shots     []int
 }
 
@@ -125,6 +127,7 @@ func Sizes(res *extract.Result, st *stack.Stack, from Sources, solution *Solutio
 		}
 	}
 	u.plates()
+	u.junctions()
 	return u.sizes
 }
 
@@ -181,26 +184,41 @@ func (u *uncertainty) origins() {
 		}
 	}
 	u.res.DeviceShapes(func(i int) []layout.Layer { return slices.Compact(of[i]) }, func(i int, s *layout.Shape, t geom.Transform) {
-		from := u.from.Origin(s)
-		_, magnification, _, _ := t.Parts()
 		if u.layers[i] == nil {
 			u.layers[i] = map[layout.Layer]known{}
 		}
-		k, again := u.layers[i][s.Layer]
-		bias := u.from.bias(from.Shot, s.Layer)
-		k.sigma, k.bias = max(k.sigma, from.SigmaNm*magnification), max(k.bias, bias.SigmaNm*magnification)
-		k.differ = k.differ || again && k.out != bias.OutNm*magnification
-		k.out = bias.OutNm * magnification
-		if from.Shot >= 0 && !slices.Contains(k.shots, from.Shot) {
-			k.shots = append(k.shots, from.Shot)
-			slices.Sort(k.shots)
+		is := u.knownOf(s, t)
+		if k, again := u.layers[i][s.Layer]; again {
+			is.differ = k.out != is.out
+			is = k.or(is)
 		}
-		u.layers[i][s.Layer] = k
-		if from.Shot >= 0 && !slices.Contains(u.sizes[i].Shots, from.Shot) {
-			u.sizes[i].Shots = append(u.sizes[i].Shots, from.Shot)
-			slices.Sort(u.sizes[i].Shots)
+		u.layers[i][s.Layer] = is
+		for _, shot := range is.shots {
+			if !slices.Contains(u.sizes[i].Shots, shot) {
+				u.sizes[i].Shots = append(u.sizes[i].Shots, shot)
+				slices.Sort(u.sizes[i].Shots)
+			}
 		}
 	})
+}
+
+// knownOf returns what is known of the edges of a shape in one of its places.
+func (u *uncertainty) knownOf(s *layout.Shape, t geom.Transform) known {
+	from := u.from.Origin(s)
+	_, magnification, _, _ := t.Parts()
+	bias := u.from.bias(from.Shot, s.Layer)
+	k := known{sigma: from.SigmaNm * magnification, bias: bias.SigmaNm * magnification, out: bias.OutNm * magnification}
+	if from.Shot >= 0 {
+		k.shots = []int{from.Shot}
+	}
+	return k
+}
+
+// or is what is known of edges of which some are known as k, others as l: the less certain counts.
+func (k known) or(l known) known {
+	shots := slices.Concat(k.shots, l.shots)
+	slices.Sort(shots)
+	return known{max(k.sigma, l.sigma), max(k.bias, l.bias), l.out, k.differ || l.differ, slices.Compact(shots)}
 }
 
 // ends returns the layer whose edges are the ends of a resistor's body: the first condition of its rule.
@@ -257,14 +275,19 @@ func (s Sigma) times(f float64) Sigma {
 
 // sigma returns the uncertainty of a figure of a device by what moving edges do to it.
 func (u *uncertainty) sigma(device int, gains []gain) Sigma {
+	return u.sigmaBy(u.layers[device], device, gains)
+}
+
+// sigmaBy is sigma by what is known of layers elsewhere than at the device.
+func (u *uncertainty) sigmaBy(layers map[layout.Layer]known, device int, gains []gain) Sigma {
 	var s Sigma
 	most := known{}
-	for _, k := range u.layers[device] { // for edges of a layer that does not cover the place
+	for _, k := range layers { // for edges of a layer that does not cover the place
 		most.sigma = max(most.sigma, k.sigma)
 	}
 	bias, scale, frame := map[layout.Layer]float64{}, map[int]float64{}, 0.0
 	for _, g := range gains {
-		k, ok := u.layers[device][g.layer]
+		k, ok := layers[g.layer]
 		if !ok {
 			k = most
 			k.shots = u.sizes[device].Shots
