@@ -31,7 +31,7 @@ type cover struct {
 	of   node
 	on   node // the conductor, well or body below it; 0 for none, which for a well is the substrate
 	area float64
-	mask uint64
+	mask uint64 // of the layers there; 0 where it says what of a junction lies in a well, whatever else is there
 }
 
 // same reports whether two covers speak of the same.

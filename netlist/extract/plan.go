@@ -47,7 +47,7 @@ type group struct {
 	outlined, measured, covering, traced uint64
 	channels, junctions, noJunction      uint64
 	bodies                               uint64
-	walled                               uint64 // regions of which outlines are wanted
+	walled                               uint64 // regions of which walls are kept: for outlines, of a well for a place within
 	sided                                uint64 // junctions of which outlines are wanted
 	boxed                                uint64 // regions of which it is kept where they lie
 	diffusions                           uint64 // a mask of layers

@@ -49,8 +49,8 @@ func inside(boxes []box, all geom.Rect, corner geom.Point) geom.Point {
 // insideWell is inside for a well, of which there are walls and few boxes: all that lies in it cuts it into pieces.
 func insideWell(boxes []box, walls []wall, area float64, all geom.Rect, corner geom.Point) geom.Point {
 	switch {
-	case slices.ContainsFunc(boxes, func(b box) bool { return b.slanted }):
-		return largestMiddle(boxes)
+	case slices.ContainsFunc(boxes, func(b box) bool { return b.slanted }), slices.ContainsFunc(walls, func(w wall) bool { return w.ax != w.bx && w.ay != w.by }):
+		return largestMiddle(boxes) // of a piece that leans by 1 nm the box may be as wide as the piece is at half its height
 	case area == float64(all.Width()*all.Height()):
 		return geom.Point{X: (all.Min.X + all.Max.X) / 2, Y: (all.Min.Y + all.Max.Y) / 2}
 	}

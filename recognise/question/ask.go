@@ -129,7 +129,7 @@ func (v *view) question(d *draft) Question {
 		d.saw["repeat"] = repeated(d.count)
 	}
 	if d.places == nil {
-		d.places = []Place{{At: d.at, Path: d.path, Devices: d.devices, box: d.box, about: d.about}}
+		d.places = []Place{d.place()}
 	}
 	if d.verdict != "" {
 		v.sayWho(d)

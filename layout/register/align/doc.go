@@ -7,7 +7,7 @@
 //     a length that saturates
 //  2. direction.go  finds how the edges are turned, a quarter turn more or less; after that eight ways to lie are left
 //  3. search.go     tries these with all scales and shifts at a coarse resolution, by Fourier transforms (fourier.go);
-//     marks.go      leaves only what lies near the marks
+//     marks.go      leaves only what lies near the marks, and refuses in the end what they contradict
 //  4. surface.go    says what each patch has in common with the other picture at small steps from where a map puts it,
 //     by edges; classes.go says it by what pixels look like (shading.go, grid.go), once the pictures nearly lie on each
 //     other, and learns from them which looks go together; it is sharper, and not misled by what only one of them shows
