@@ -131,6 +131,10 @@ func (s *space) passes(fromNothing bool) []pass {
 // error at the worst corner had a median of 3.5 standard uncertainties.
 const understated = 3
 
+// disputed is how many standard errors the pictures alone may speak for a place that marks speak against: in arrays a place
+// that is not the right one led by up to 10. Beyond, marks do not help.
+const disputed = 2 * enoughLead
+
 // accept makes the result, or says why there is none. How uncertain what lies beside it makes the best, beside says, which is
 // asked where nothing else speaks against it.
 func accept(a halvings, best candidate, v verdict, beside func() float64) (*Result, error) {
@@ -145,6 +149,8 @@ func accept(a halvings, best candidate, v verdict, beside func() float64) (*Resu
 		return nil, fmt.Errorf("%w: the best has too little in common, or at no place as definite, for pictures of one die (%.0f standard errors, %s)", ErrRefused, best.score, definite)
 	case !(alone >= confidenceNeeded):
 		return nil, fmt.Errorf("%w: another, which puts a corner %.0f px elsewhere, is nearly as good (%.1f standard errors less), as in an array that matches itself a pitch away", ErrRefused, apart(a[0], &best.m, &v.rival.m), max(0, v.lead))
+	case v.plain < -disputed:
+		return nil, fmt.Errorf("%w: by the pictures alone another place is better by %.0f standard errors, and the marks are too far off there: they may be set wrong", ErrRefused, -v.plain)
 	}
 	if sigma <= sigmaAllowed {
 		sigma = max(sigma, understated*beside())

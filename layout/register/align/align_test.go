@@ -232,7 +232,8 @@ func TestWilson(t *testing.T) {
 	}
 }
 
-// TestItself: a picture lies on its negative, mirrored at the diagonal and with noise of its own, where it must.
+// TestItself: a picture lies on its negative, mirrored at the diagonal and with noise of its own, where it must. With
+// UNDERMETAL_FULL, marks that are all off to one side, by five times what they are good to, lay it nowhere.
 func TestItself(t *testing.T) {
 	p := newPair(7, 400)
 	rnd := rand.New(rand.NewPCG(1, 2))
@@ -254,6 +255,16 @@ func TestItself(t *testing.T) {
 	}
 	if r.Confidence < 0.99 || r.Sigma > 0.15 {
 		t.Errorf("confidence %v, uncertain by %v px", r.Confidence, r.Sigma)
+	}
+	if !full {
+		return
+	}
+	var off []Mark
+	for i, m := range atTheDiagonal {
+		off = append(off, Mark{m.A, geom.Vec{X: m.A.Y + 24 + 2*float64(i), Y: m.A.X}})
+	}
+	if r, err := Align(t.Context(), p.a, turned, Options{Marks: off, Within: 20}); r != nil || !errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), "another place is better by ") {
+		t.Errorf("%v, %v", r, err)
 	}
 }
 

@@ -157,6 +157,8 @@ func TestAccept(t *testing.T) {
 		{20.61, 7.9, 0.25, 0, 0, "another, which puts a corner 50 px elsewhere, is nearly as good (7.9 standard errors less)"},
 		{20.61, -2, 0.25, 0, 0, "is nearly as good (0.0 standard errors less)"},
 		{40, 8, 0.49, 0, 0, ""},
+		{40, 8, 0.49, -19, 0, ""},
+		{40, 8, 0.49, -21, 0, "another place is better by 21 standard errors, and the marks are too far off there"},
 		{40, 8, 0.4, 0, 0.49, ""},
 		{40, 8, 0.4, 0, 0.51, "leaves a corner uncertain by 1.5 px"},
 		{40, 8, 0.4, 0, math.Inf(1), "leaves a corner uncertain"},
