@@ -19,7 +19,8 @@ const (
 )
 
 // Around is a circuit of which only what lies around a few nets is recognised, in readings of the caller's choice: so a question about
-// one device of a million costs no more than one of ten, and what it says hangs on no reading of that device that is in force.
+// one device of a million costs no more than one of ten, and what it says hangs on no reading of that device that is in force. It is for
+// one caller at a time.
 type Around struct {
 	Looked func(geom.Point) bool // as in Options
 
@@ -29,6 +30,8 @@ type Around struct {
 	pins  []int32        // devices, once for each terminal; bulks are left out
 	open  []bool         // by net: it goes on beyond the circuit
 	most  [3]netlist.Net // by rail: the net of it that most pins are on; NoNet: there is none
+
+	met map[string]*Result // full fits by likeness, in the numbers of the part
 }
 
 // Reading is what is otherwise than in the circuit.
@@ -90,26 +93,28 @@ func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missin
 		return nil, err
 	}
 	l := a.around(near, &r)
-	var known parts.Known
-	if missing > 0 {
-		l.stubs()
-	} else {
-		known.Beyond = l.beyond()
+	if missing == 0 {
+		beyond := l.beyond()
+		like := l.likeness(beyond)
+		known := a.met[like]
+		if known == nil {
+			var err error
+			if known, err = l.find(ctx, parts.Known{Beyond: beyond}, 0); err != nil {
+				return nil, err
+			}
+			if a.met == nil || len(a.met) == mostMet {
+				a.met = map[string]*Result{}
+			}
+			a.met[like] = known
+		}
+		return l.translate(known.copy()), nil
 	}
-	known.All = l.rails // of stubs, too
-	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Looked: a.Looked, Workers: 1}, ix: newIndex(parts.New(l.c, known))}
-	res, err := f.find(ctx)
+	l.stubs()
+	res, err := l.find(ctx, parts.Known{}, missing)
 	if err != nil {
 		return nil, err
 	}
-	for _, fits := range [][]Fit{res.Fits, res.Others, res.Partial} {
-		for i := range fits {
-			l.translate(&fits[i])
-		}
-	}
-	l.nets(res.Supply)
-	l.nets(res.Ground)
-	return res, nil
+	return l.translate(res), nil
 }
 
 // local is a part of a circuit.
@@ -144,6 +149,7 @@ func (a *Around) around(near []netlist.Net, r *Reading) *local {
 			l.local(n)
 		}
 	}
+	l.c.Devices = make([]netlist.Device, 0, len(l.device)+len(r.With))
 	for _, i := range l.device {
 		l.add(a.c.Devices[i])
 	}
@@ -293,8 +299,26 @@ func (l *local) stubs() {
 	}
 }
 
-// translate gives a fit the circuit's numbers.
-func (l *local) translate(f *Fit) {
+// find recognises the part.
+func (l *local) find(ctx context.Context, known parts.Known, missing int) (*Result, error) {
+	known.All = l.rails // of stubs, too
+	f := &finder{opt: Options{Patterns: library.Embedded(), Missing: missing, Looked: l.of.Looked, Workers: 1}, ix: newIndex(parts.New(l.c, known))}
+	return f.find(ctx)
+}
+
+// translate gives a result the circuit's numbers.
+func (l *local) translate(r *Result) *Result {
+	for _, fits := range [][]Fit{r.Fits, r.Others, r.Partial} {
+		for i := range fits {
+			l.translateFit(&fits[i])
+		}
+	}
+	l.nets(r.Supply)
+	l.nets(r.Ground)
+	return r
+}
+
+func (l *local) translateFit(f *Fit) {
 	for i := range f.Members {
 		m := &f.Members[i]
 		m.Device = l.device[m.Device]

@@ -135,12 +135,17 @@ func (v *view) question(d *draft) Question {
 		v.sayWho(d)
 	}
 	// Recognition is asked where it may matter: by the table's prior, and whatever was answered, so that odds hang on neither.
-	if q := newQuestion(d.kind, nil, d.saw); d.always || q.Readings[0].OddsDb < PlausibleDb {
-		if s, ok := v.lookAround(d); ok {
+	q, prior := newQuestion(d.kind, nil, d.saw), v.opt.Prior[d.kind]
+	told := false
+	if d.always || q.Readings[0].OddsDb < PlausibleDb {
+		var s seen
+		if s, told = v.lookAround(d); told {
 			d.saw[knownAround] = s
 		}
 	}
-	q := newQuestion(d.kind, v.opt.Prior[d.kind], d.saw)
+	if told || len(prior) > 0 {
+		q = newQuestion(d.kind, prior, d.saw)
+	}
 	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
 	q.Places = d.places
 	q.layer, q.always, q.Answers, q.Box, q.By = d.layer, d.always, d.answers, d.box, -1

@@ -117,7 +117,7 @@ func (q *Question) weigh(k *kind) {
 		if !e.Observed {
 			continue
 		}
-		if n, ok := strongest[e.Group]; !ok || k.strength(e.as) > k.strength(q.Evidence[n].as) {
+		if n, ok := strongest[e.Group]; !ok || e.as.strength > q.Evidence[n].as.strength {
 			strongest[e.Group] = i
 		}
 	}
@@ -131,7 +131,7 @@ func (q *Question) weigh(k *kind) {
 			continue
 		}
 		e.Weighed = true
-		e.Decibans = k.decibans(e.as)
+		e.Decibans = e.as.weighed
 		for i, r := range k.readings {
 			sum[i] += e.Decibans[r]
 		}
@@ -142,23 +142,23 @@ func (q *Question) weigh(k *kind) {
 		q.Readings = append(q.Readings, Reading{r, odds[i], now[i]})
 	}
 	slices.SortStableFunc(q.Readings, func(a, b Reading) int { return cmp.Compare(b.OddsDb, a.OddsDb) })
-	q.NextLook = q.nextLook(k, now, strongest)
+	q.NextLook = q.nextLook(now, strongest)
 }
 
 // nextLook finds, among the observations that were not made, the one that promises most under the odds as they are now. One
 // that could not speak more strongly than what is weighed of its group already would not be weighed, and promises nothing. A look
 // that costs something of the die is taken only where it promises several times as much as one that needs tracing only.
-func (q *Question) nextLook(k *kind, now []float64, weighed map[string]int) Look {
+func (q *Question) nextLook(now []float64, weighed map[string]int) Look {
 	var best, free Look
 	for i := range q.Evidence {
 		e := &q.Evidence[i]
 		if e.Observed || e.of.look == "" {
 			continue
 		}
-		if n, ok := weighed[e.Group]; ok && k.strongest(e.of) <= k.strength(q.Evidence[n].as) {
+		if n, ok := weighed[e.Group]; ok && e.of.strongest <= q.Evidence[n].as.strength {
 			continue
 		}
-		bits := Information(now, e.of.given())
+		bits := Information(now, e.of.given)
 		if bits > best.Bits {
 			best = Look{e.of.look, bits}
 		}
@@ -174,32 +174,3 @@ func (q *Question) nextLook(k *kind, now []float64, weighed map[string]int) Look
 
 // costlyTimes is how many times as much a costly look must promise.
 const costlyTimes = 4
-
-// strongest returns how strongly an observation may speak.
-func (k *kind) strongest(o *observation) float64 {
-	best := 0.0
-	for i := range o.outcomes {
-		best = max(best, k.strength(&o.outcomes[i]))
-	}
-	return best
-}
-
-// probabilities returns how probable an outcome is given each reading, in decibans.
-func (k *kind) probabilities(c *outcome) map[string]float64 {
-	db := make(map[string]float64, len(k.readings))
-	for i, r := range k.readings {
-		db[r] = Decibans(c.given[i])
-	}
-	return db
-}
-
-// decibans returns the weight that an outcome lends each reading where it is weighed.
-func (k *kind) decibans(c *outcome) map[string]float64 {
-	db := make(map[string]float64, len(k.readings))
-	for i, r := range k.readings {
-		if db[r] = Decibans(c.given[i]); c.worth != nil {
-			db[r] = c.worth[i]
-		}
-	}
-	return db
-}

@@ -23,7 +23,7 @@ const (
 	WireOrResistor        = "wire-or-resistor"        // a long, narrow conductor between two contacts, or a neck between wide ends: it may be a fuse, too
 )
 
-// Question is something that has more than one plausible reading.
+// Question is something that has more than one plausible reading. Its maps of decibans are shared with others of its kind: not to be changed.
 type Question struct {
 	ID      string // kind, instance and place; the same for the same drawing
 	Kind    string

@@ -24,6 +24,9 @@ type kind struct {
 	source       string    // of the prior
 	why          string    // of the prior
 	observations []observation
+
+	priorDb map[string]float64 // by reading, in decibans
+	unseen  map[string]float64 // what an observation that was not made lends each reading: 0
 }
 
 // observation is what can be looked at, in the table.
@@ -32,6 +35,9 @@ type observation struct {
 	look        string // what to do where it was not made; empty: nothing
 	costly      bool   // the look takes something off the die, or etches it
 	outcomes    []outcome
+
+	given     [][]float64 // P(outcome given reading), by outcome and reading
+	strongest float64     // how strongly it may speak, in decibans
 }
 
 // outcome is what can be seen.
@@ -40,6 +46,9 @@ type outcome struct {
 	given          []float64 // P(outcome given reading), by reading
 	worth          []float64 // what it counts where it is weighed, by reading, in decibans up to a constant; nil: 10·log10 of given
 	source, reason string
+
+	db, weighed map[string]float64 // by reading, in decibans: of given, and of what counts where it is weighed
+	strength    float64            // how strongly it speaks, in decibans
 }
 
 var theTable = sync.OnceValue(func() map[string]*kind {
@@ -67,11 +76,7 @@ func TablePrior(kind string) (decibans map[string]float64, source, why string) {
 	if k == nil {
 		return nil, "", ""
 	}
-	decibans = map[string]float64{}
-	for i, r := range k.readings {
-		decibans[r] = Decibans(k.prior[i])
-	}
-	return decibans, k.source, k.why
+	return maps.Clone(k.priorDb), k.source, k.why
 }
 
 // parseTable reads a table of weights. Errors name the line.
@@ -103,6 +108,7 @@ func parseTable(text string) (map[string]*kind, error) {
 		if err := k.check(); err != nil {
 			return nil, fmt.Errorf("table of weights, kind %s: %w", name, err)
 		}
+		k.reckon()
 	}
 	return kinds, nil
 }
@@ -206,13 +212,29 @@ func (k *kind) observation(name string) *observation {
 	return nil
 }
 
-// given returns P(outcome given reading), by outcome and reading.
-func (o *observation) given() [][]float64 {
-	rows := make([][]float64, len(o.outcomes))
-	for i := range o.outcomes {
-		rows[i] = o.outcomes[i].given
+// reckon works out what all questions of a kind share.
+func (k *kind) reckon() {
+	byReading := func(value func(i int) float64) map[string]float64 {
+		m := make(map[string]float64, len(k.readings))
+		for i, r := range k.readings {
+			m[r] = value(i)
+		}
+		return m
 	}
-	return rows
+	k.priorDb = byReading(func(i int) float64 { return Decibans(k.prior[i]) })
+	k.unseen = byReading(func(int) float64 { return 0 })
+	for i := range k.observations {
+		o := &k.observations[i]
+		for n := range o.outcomes {
+			c := &o.outcomes[n]
+			c.db = byReading(func(i int) float64 { return Decibans(c.given[i]) })
+			if c.weighed = c.db; c.worth != nil {
+				c.weighed = byReading(func(i int) float64 { return c.worth[i] })
+			}
+			c.strength = k.strength(c)
+			o.given, o.strongest = append(o.given, c.given), max(o.strongest, c.strength)
+		}
+	}
 }
 
 // seen is what was seen: the outcome, in the words of the table, and the fact in words of the drawing.
@@ -225,11 +247,13 @@ const beside = "-"
 // kind's observations were not made.
 func newQuestion(name string, prior map[string]float64, saw map[string]seen) Question {
 	k := theTable()[name]
-	q := Question{Kind: name, Count: 1, Prior: map[string]float64{}}
-	for i, r := range k.readings {
-		q.Prior[r] = Decibans(k.prior[i])
-		if p, ok := prior[r]; ok {
-			q.Prior[r] = p
+	q := Question{Kind: name, Count: 1, Prior: k.priorDb, Evidence: make([]Evidence, 0, len(k.observations))}
+	if len(prior) > 0 {
+		q.Prior = maps.Clone(k.priorDb)
+		for _, r := range k.readings {
+			if p, ok := prior[r]; ok {
+				q.Prior[r] = p
+			}
 		}
 	}
 	known := 0
@@ -253,11 +277,8 @@ func newQuestion(name string, prior map[string]float64, saw map[string]seen) Que
 
 // evidence makes one of an observation.
 func (o *observation) evidence(k *kind, s seen, made bool) Evidence {
-	e := Evidence{Group: o.group, Observed: made, Decibans: map[string]float64{}, of: o}
+	e := Evidence{Group: o.group, Observed: made, Decibans: k.unseen, of: o}
 	if !made {
-		for _, r := range k.readings {
-			e.Decibans[r] = 0
-		}
 		e.Text = "not seen: " + o.name
 		if o.look != "" {
 			e.Text = "not known yet: " + o.look
@@ -269,7 +290,7 @@ func (o *observation) evidence(k *kind, s seen, made bool) Evidence {
 		panic(fmt.Sprintf("question: %s is no outcome of %s", s.outcome, o.name))
 	}
 	c := &o.outcomes[i]
-	e.Decibans = k.probabilities(c) // what it is worth beside the others is known of what is weighed only
+	e.Decibans = c.db // what it is worth beside the others is known of what is weighed only
 	e.Outcome, e.as = c.name, c
 	e.Text = c.reason
 	if s.fact != "" {
