@@ -72,6 +72,7 @@ func (v *view) fold(lists ...[]draft) []*draft {
 	others := v.res.Drawn(places)
 	first, congruent := map[likeness]*draft{}, map[likeness]*draft{}
 	var out []*draft
+	as := map[*draft][]*draft{} // the others, by the first
 	for _, d := range drafts {
 		var drawn extract.Drawn
 		if d.plate != nil {
@@ -99,27 +100,40 @@ func (v *view) fold(lists ...[]draft) []*draft {
 		}
 		if one == nil {
 			first[key] = d
-			if d.places == nil {
-				d.places = []Place{d.place()}
-			}
-			d.count, d.devices = max(d.count, 1), slices.Clone(d.devices)
 			out = append(out, d)
-			continue
-		}
-		one.count += max(d.count, 1)
-		one.devices = append(one.devices, d.devices...)
-		if d.places == nil {
-			one.places = append(one.places, d.place())
 		} else {
-			one.places = append(one.places, d.places...)
+			as[one] = append(as[one], d)
 		}
 	}
 	for _, d := range out {
+		d.join(as[d])
 		slices.Sort(d.devices)
 		d.devices = slices.Compact(d.devices)
 		sortPlaces(d.places)
 	}
 	return out
+}
+
+// join makes one draft of several.
+func (d *draft) join(others []*draft) {
+	devices, places := len(d.devices), max(len(d.places), 1)
+	for _, o := range others {
+		devices, places = devices+len(o.devices), places+max(len(o.places), 1)
+	}
+	if d.places == nil {
+		d.places = append(make([]Place, 0, places), d.place())
+	}
+	d.count, d.places = max(d.count, 1), slices.Grow(d.places, places-len(d.places))
+	d.devices = append(slices.Grow([]int(nil), devices), d.devices...) // a place may have those it had
+	for _, o := range others {
+		d.count += max(o.count, 1)
+		d.devices = append(d.devices, o.devices...)
+		if o.places == nil {
+			d.places = append(d.places, o.place())
+		} else {
+			d.places = append(d.places, o.places...)
+		}
+	}
 }
 
 // place is where a draft lies that is at one place only.

@@ -26,7 +26,7 @@ type part struct {
 //
 // Parts are told by layer, area, perimeter and box, to the nanometre; of the eight ways to lie the first in order of bytes stands for all.
 func (v *view) formOf(d *draft) string {
-	var parts []part
+	parts := v.room.form.parts[:0]
 	add := func(r extract.RegionID) {
 		g := &v.f.Regions[r]
 		parts = append(parts, part{byte(g.Kind), int(g.Layer), int(math.Round(g.Area + g.TapArea + g.DiodeArea)), int(math.Round(g.Perimeter)), g.Contacts, g.NetID, g.Box})
@@ -44,31 +44,45 @@ func (v *view) formOf(d *draft) string {
 			add(r)
 		}
 	}
+	v.room.form.parts = parts
 	if len(parts) == 0 {
 		return ""
 	}
 	var best []byte
 	for way := range 8 {
-		if b := v.lying(parts, way); best == nil || bytes.Compare(b, best) < 0 {
-			best = b
+		if b := v.lying(way); best == nil || bytes.Compare(b, best) < 0 {
+			best = append(best[:0], b...)
 		}
 	}
 	return string(best)
 }
 
-// lying writes parts as they lie once they are turned and mirrored one of eight ways, their lowest, leftmost place at the origin.
-func (v *view) lying(parts []part, way int) []byte {
-	turned := make([]part, len(parts))
+// formRoom is room for formOf, to be used again.
+type formRoom struct {
+	parts []part
+	boxes []geom.Rect // of parts as they are turned
+	bytes []byte
+	rows  [][]byte // by part, in bytes
+	order []int
+	out   []byte
+	nets  map[int]int
+}
+
+// lying writes the parts in the room for them as they lie once they are turned and mirrored one of eight ways, their lowest, leftmost place at
+// the origin. What it returns holds until the next.
+func (v *view) lying(way int) []byte {
+	r := &v.room.form
 	whole := geom.EmptyRect()
-	for i, p := range parts {
-		p.box = laid(p.box, way)
-		whole = whole.Union(p.box)
-		turned[i] = p
+	r.boxes, r.bytes, r.rows, r.order, r.out = r.boxes[:0], slices.Grow(r.bytes[:0], 80*len(r.parts)), r.rows[:0], r.order[:0], r.out[:0]
+	for i := range r.parts {
+		box := laid(r.parts[i].box, way)
+		whole = whole.Union(box)
+		r.boxes, r.order = append(r.boxes, box), append(r.order, i)
 	}
-	rows := make([][]byte, len(parts))
-	for i, p := range turned {
-		b := make([]byte, 0, 80)
-		for _, n := range []int{int(p.what), p.layer, p.area, p.perimeter, p.contacts, p.box.Min.X - whole.Min.X, p.box.Min.Y - whole.Min.Y, p.box.Width(), p.box.Height()} {
+	for i := range r.parts {
+		p, box, from := &r.parts[i], r.boxes[i], len(r.bytes)
+		b := r.bytes
+		for _, n := range [...]int{int(p.what), p.layer, p.area, p.perimeter, p.contacts, box.Min.X - whole.Min.X, box.Min.Y - whole.Min.Y, box.Width(), box.Height()} {
 			b = binary.BigEndian.AppendUint64(b, uint64(n))
 		}
 		if p.net >= 0 {
@@ -77,25 +91,23 @@ func (v *view) lying(parts []part, way int) []byte {
 				b[len(b)-1] = 1
 			}
 		}
-		rows[i] = b
+		r.bytes, r.rows = b, append(r.rows, b[from:])
 	}
-	order := make([]int, len(parts))
-	for i := range order {
-		order[i] = i
+	slices.SortStableFunc(r.order, func(a, b int) int { return bytes.Compare(r.rows[a], r.rows[b]) })
+	if r.nets == nil {
+		r.nets = map[int]int{}
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return bytes.Compare(rows[a], rows[b]) })
-	var out []byte
-	number := map[int]int{} // nets, as they come
-	for _, i := range order {
-		out = append(out, rows[i]...)
-		if n := turned[i].net; n >= 0 {
-			if _, there := number[n]; !there {
-				number[n] = len(number)
+	clear(r.nets) // they are numbered as they come
+	for _, i := range r.order {
+		r.out = append(r.out, r.rows[i]...)
+		if n := r.parts[i].net; n >= 0 {
+			if _, there := r.nets[n]; !there {
+				r.nets[n] = len(r.nets)
 			}
-			out = binary.BigEndian.AppendUint64(out, uint64(number[n]))
+			r.out = binary.BigEndian.AppendUint64(r.out, uint64(r.nets[n]))
 		}
 	}
-	return out
+	return r.out
 }
 
 // laid turns a box: way/2 quarters of a turn, of which every second is of the mirrored box.

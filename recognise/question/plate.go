@@ -68,13 +68,15 @@ func (v *view) findPlates() {
 	}
 	v.plates = make([]plate, 0, plates)
 	channels, devices, gates := make([]int, len(size)), make([]int, len(size)), make([]extract.RegionID, len(size)) // one piece of memory for all
-	rims := make([]extract.RegionID, most)
+	rims, nets := make([]extract.RegionID, most), make([]int, 0, most)
 	for i := range v.f.Channels {
 		root := int(set.find(int32(i)))
 		if root == i {
 			n, m := size[i], edges[i]
 			v.plateOf[i] = len(v.plates)
-			v.plates = append(v.plates, plate{nets: v.netsOf(v.f.Channels[i].Edges), channels: channels[:0:n], devices: devices[:0:n], gates: gates[:0:n], rims: rims[:0:m]})
+			first := len(nets)
+			nets = v.netsOf(v.f.Channels[i].Edges, nets)
+			v.plates = append(v.plates, plate{nets: nets[first:len(nets):len(nets)], channels: channels[:0:n], devices: devices[:0:n], gates: gates[:0:n], rims: rims[:0:m]})
 			channels, devices, gates, rims = channels[n:], devices[n:], gates[n:], rims[m:]
 		}
 		v.plateOf[i] = v.plateOf[root]
@@ -110,13 +112,14 @@ func (v *view) findPlates() {
 	}
 }
 
-func (v *view) netsOf(edges []extract.Edge) []int {
-	nets := make([]int, 0, len(edges))
+// netsOf appends to nets those of some edges, each once, ascending.
+func (v *view) netsOf(edges []extract.Edge, nets []int) []int {
+	first := len(nets)
 	for _, e := range edges {
 		nets = append(nets, v.f.Regions[e.Region].NetID)
 	}
-	slices.Sort(nets)
-	return slices.Compact(nets)
+	slices.Sort(nets[first:])
+	return nets[:first+len(slices.Compact(nets[first:]))]
 }
 
 // skimPart is how deep a crossing must reach into the gate, as a part of what it would be if source and drain faced each other

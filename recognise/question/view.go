@@ -51,9 +51,10 @@ type view struct {
 	oxideNm    float64
 	oxideHow   string
 	around     *surroundings // what recognition looks at; nil until it is asked
-	room       struct {      // for view.tally, to be used again
+	room       struct {      // for view.tally and view.formOf, to be used again
 		rims []rim
 		led  []share
+		form formRoom
 	}
 	quiet bool // facts are left out: most drafts are folded, and nobody reads theirs
 }
@@ -279,6 +280,7 @@ func (v *view) contactsNear(box geom.Rect, own ...[]extract.RegionID) bool {
 	}
 	if v.landed == nil {
 		v.landed = newGrid(max(int(v.feature*50), 1))
+		v.landed.entries = make([]entry, 0, len(v.f.Regions))
 		for i := range v.f.Regions {
 			if v.f.Regions[i].Contacts > 0 {
 				v.landed.add(int32(i), v.f.Regions[i].Box)
