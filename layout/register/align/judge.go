@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 )
 
 // verdict is what speaks for a map.
@@ -37,7 +38,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 }
 
 // judge compares a map, sharp as it can be, with its rivals: others that were found, and those that differ from it by a
-// shift. Those that are not far behind are made as sharp, too, before they are.
+// shift. Those that are not far behind are made as sharp, too, before they are: all of them, unless one is too near.
 func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
 	k := secondLevel(a, b, &best.m)
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
@@ -47,82 +48,140 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		rivals = append(rivals, g.settled(ctx, candidate{m: g.scan(best.m)}))
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
-	v := verdict{lead: enoughLead, usual: s.usual()}
-	race := func(k float64) { // the best one first, its lead is its score, turned round
-		own := newGrid(a, b, k).learnt(best.m, 6)
-		parallel(len(rivals), func(i int) {
-			if ctx.Err() == nil {
-				rivals[i] = newGrid(a, b, k).learnt(rivals[i].m, 6)
-				rivals[i].score = -lead(own.shares, rivals[i].shares)
+	// race returns those that are not far behind, the best one first: its lead is its score, turned round.
+	race := func(k float64) func(all []candidate) []candidate {
+		leads := leadOver(a, b, k, best.m)
+		return func(all []candidate) []candidate {
+			parallel(len(all), func(i int) {
+				if ctx.Err() == nil {
+					all[i] = leads(all[i])
+				}
+			})
+			all = slices.DeleteFunc(all, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
+			for i := range all {
+				all[i].score -= usualLead * (s.unlikely(&all[i].m) - s.unlikely(&best.m))
 			}
-		})
-		rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
-		v.plain = enoughLead
-		for i := range rivals {
-			v.plain = min(v.plain, -rivals[i].score)
-			rivals[i].score -= usualLead * (s.unlikely(&rivals[i].m) - s.unlikely(&best.m))
+			slices.SortFunc(all, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
+			return all
 		}
-		slices.SortFunc(rivals, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 	}
-	race(k)
-	const most = 4
-	others, rivals = rivals[min(most, len(rivals)):], rivals[:min(most, len(rivals))]
-	if len(rivals) > 0 {
-		parallel(len(rivals), func(i int) { rivals[i] = finish(ctx, a, b, rivals[i]) })
-		race(finest(a, &best.m))
+	v := verdict{lead: enoughLead, plain: enoughLead, usual: s.usual()}
+	alone := func(c *candidate) float64 { // its lead without what marks say
+		return -c.score - usualLead*(s.unlikely(&c.m)-s.unlikely(&best.m))
 	}
-	for _, c := range others { // those that the marks have most against
-		v.plain = min(v.plain, -c.score-usualLead*(s.unlikely(&c.m)-s.unlikely(&best.m)))
+	const atOnce = 4
+	if rivals = race(k)(rivals); len(rivals) > 0 {
+		sharp := race(finest(a, &best.m))
+		// It is not enough to look at a few: in an array more may come near.
+		for first := true; len(rivals) > 0 && (first || noRival(v.lead) >= confidenceNeeded && -rivals[0].score < enoughLead); first = false {
+			next := rivals[:min(atOnce, len(rivals))]
+			rivals = rivals[len(next):]
+			parallel(len(next), func(i int) { next[i] = finish(ctx, a, b, next[i]) })
+			for i, c := range sharp(next) {
+				v.plain = min(v.plain, alone(&c))
+				if lead := min(enoughLead, -c.score); lead < v.lead || first && i == 0 {
+					v.lead, v.rival = lead, c
+				}
+			}
+		}
 	}
-	if len(rivals) > 0 {
-		v.lead, v.rival = min(enoughLead, -rivals[0].score), rivals[0]
+	for i := range rivals { // those that the marks have most against, or that need no closer look
+		v.plain = min(v.plain, alone(&rivals[i]))
 	}
 	return v
 }
 
-// shifted are maps that differ from m by a shift, and under which the edges have most in common.
+// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. It is done by patches
+// of b, and unless that is beyond doubt by patches of a, too, and the map leads by the lesser of the two. What hides a part of a lies on
+// other patches of b under every map, so that by these a map leads that moves it out of what both show; by patches of a it is
+// alike nowhere, and says nothing.
+func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate {
+	const beyondDoubt = 3 * enoughLead
+	ka := min(1, k*best.stretch(float64(a[0].Width)/2, float64(a[0].Height)/2))
+	ofB := newGrid(a, b, k).learnt(best, 6)
+	ofA := sync.OnceValue(func() candidate { return newGrid(b, a, ka).learnt(best.inverse(), 6) })
+	return func(c candidate) candidate {
+		c = newGrid(a, b, k).learnt(c.m, 6)
+		ahead := lead(ofB.shares, c.shares)
+		if ahead < beyondDoubt {
+			ahead = min(ahead, lead(ofA().shares, newGrid(b, a, ka).learnt(c.m.inverse(), 6).shares))
+		}
+		c.score = -ahead
+		return c
+	}
+}
+
+// shifted are maps that differ from m by a shift, and under which the edges have most in common; of those that are turned by quarters or
+// mirrored besides, the ones under which they have nearly as much as under m: cells may be their own mirror images.
 func (s *space) shifted(ctx context.Context, a, b halvings, m matrix) (out []candidate) {
 	k := firstLevel(a, b, &m)
 	l := newLevel(b, k)
-	va, _ := l.under(a, m).flat()
-	vb, _ := l.b.flat()
 	n := length(max(l.b.width, l.b.height))
 	f := newTransform(n)
-	spectrum := func(re []float32) []complex128 {
+	spectrum := func(field *field) []complex128 {
 		v := make([]complex128, n*n)
+		re, _ := field.flat()
 		for i, r := range re {
 			v[i/l.b.width*n+i%l.b.width] = complex(float64(r), 0)
 		}
 		f.forward(v)
 		return v
 	}
-	common := spectrum(va)
-	for i, v := range spectrum(vb) {
-		common[i] *= complex(real(v), -imag(v))
-	}
-	f.back(common)
-	at := func(x, y int) float64 { return real(common[(y+n)%n*n+(x+n)%n]) }
-	for y := -n / 2; y < n/2; y++ {
-		for x := -n / 2; x < n/2; x++ {
-			v := at(x, y)
-			if v <= 0 || x*x+y*y < 4 || v < at(x, y+1) || v < at(x, y-1) || v < at(x+1, y) || v < at(x-1, y) {
-				continue
-			}
-			next := m.then(matrix{{1, 0, -float64(x) / k}, {0, 1, -float64(y) / k}, {0, 0, 1}})
-			if s.allows(&next) {
-				out = append(out, candidate{m: next, score: v})
+	ofB := spectrum(l.b)
+	peaks := func(m matrix, least float64, most int) (found []candidate, unmoved float64) {
+		common := spectrum(l.under(a, m))
+		for i, v := range ofB {
+			common[i] *= complex(real(v), -imag(v))
+		}
+		f.back(common)
+		at := func(x, y int) float64 { return real(common[(y+n)%n*n+(x+n)%n]) }
+		for y := -n / 2; y < n/2; y++ {
+			for x := -n / 2; x < n/2; x++ {
+				v := at(x, y)
+				if v <= least || v < at(x, y+1) || v < at(x, y-1) || v < at(x+1, y) || v < at(x-1, y) {
+					continue
+				}
+				next := m.then(matrix{{1, 0, -float64(x) / k}, {0, 1, -float64(y) / k}, {0, 0, 1}})
+				if s.allows(&next) {
+					found = append(found, candidate{m: next, score: v})
+				}
 			}
 		}
+		slices.SortFunc(found, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
+		return found[:min(most, len(found))], at(0, 0)
 	}
-	slices.SortFunc(out, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
-	const most = 12
+	const most, mostTurned, nearly = 12, 2, 0.5
+	out, unmoved := peaks(m, 0, most+1)
+	out = slices.DeleteFunc(out, func(c candidate) bool { return apart(a[0], &c.m, &m) < 2/k })
 	out = out[:min(most, len(out))]
+	if len(s.ways) > 1 {
+		for _, turn := range s.turns(a[0]) {
+			more, _ := peaks(turn.then(m), nearly*unmoved, mostTurned)
+			out = append(out, more...)
+		}
+	}
 	parallel(len(out), func(i int) {
-		next := l.sharpen(a, out[i].m, 4, 4, false)
-		g := newGrid(a, b, k)
-		out[i] = g.settled(ctx, candidate{m: g.scan(next.m)})
+		if ctx.Err() == nil {
+			next := l.sharpen(a, out[i].m, 4, 4, false)
+			g := newGrid(a, b, k)
+			out[i] = g.settled(ctx, candidate{m: g.scan(next.m)})
+		}
 	})
 	return out
+}
+
+// turns are the other seven ways in which a picture may lie, about its middle.
+func (s *space) turns(img *Image) (all []matrix) {
+	x, y := float64(img.Width)/2, float64(img.Height)/2
+	to := matrix{{1, 0, -x}, {0, 1, -y}, {0, 0, 1}}.then(turned(-s.turnA))
+	for way := 1; way < 8; way++ {
+		turn := turned(float64(way%4) * math.Pi / 2)
+		if way >= 4 {
+			turn = matrix{{-1, 0, 0}, {0, 1, 0}, {0, 0, 1}}.then(turn)
+		}
+		all = append(all, to.then(turn).then(to.inverse()))
+	}
+	return all
 }
 
 // lead is by how much more patches have in common under one map than under another, in standard errors. A patch that only

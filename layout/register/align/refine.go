@@ -81,8 +81,13 @@ func (l *level) sharpen(a halvings, m matrix, reach, free int, far bool) candida
 
 // learnt moves m to where the classes of pixels in patches of b are likeliest under those of a.
 func (g *grid) learnt(m matrix, free int) candidate {
+	return g.learntOn(m, free, thin(g.all(), mostPatches))
+}
+
+// learntOn does it by some patches only.
+func (g *grid) learntOn(m matrix, free int, of []place) candidate {
 	const reach = 6
-	at := g.shown(m, reach, thin(g.all(), mostPatches))
+	at := g.shown(m, reach, of)
 	as, bs := g.windows(m, reach, at)
 	t := learn(as, bs)
 	all := make([]surface, len(bs))
