@@ -76,13 +76,14 @@ type sweeper struct {
 	stretch
 }
 
-// active is an edge that crosses the sweep line, with what it makes of the line on its right.
+// active is an edge that crosses the sweep line, or several on one layer that are alike, with what it makes of the line on
+// its right.
 type active struct {
 	Line
 	mask    uint64 // what covers the line right of it and of those before it
 	winding int32  // of its layer, right of it
+	adds    int16  // to winding
 	layer   uint8
-	adds    int8 // to winding
 	border  bool // the first edge of a border of two intervals
 }
 
