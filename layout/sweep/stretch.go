@@ -61,22 +61,19 @@ func (sw *sweeper) reach(y int32, starts []Edge, ends []spot) {
 	} else {
 		x = starts[0].X0
 	}
-	hi := len(sw.active)
-	for sw.from < hi {
-		if mid := (sw.from + hi) / 2; sw.active[mid].side(x, y) > 0 {
-			sw.from = mid + 1
-		} else {
-			hi = mid
-		}
+	// Bisection without a branch on what is compared, which no processor foretells.
+	from, first := sw.from, sw.first
+	for n := len(sw.active) - from; n > 0; {
+		half := (n + 1) / 2
+		from += half & sw.active[from+half-1].passed(x, y)
+		n -= half
 	}
-	hi = len(sw.open) - 1 // the last one's right border is the strip's
-	for sw.first < hi {
-		if mid := (sw.first + hi) / 2; sw.open[mid].R.side(x, y) > 0 {
-			sw.first = mid + 1
-		} else {
-			hi = mid
-		}
+	for n := len(sw.open) - 1 - first; n > 0; { // the last one's right border is the strip's
+		half := (n + 1) / 2
+		first += half & sw.open[first+half-1].R.passed(x, y)
+		n -= half
 	}
+	sw.from, sw.first = from, first
 }
 
 // begin puts in an edge. Nothing of the strip lies right of an upright one at its right border. Shapes of one layer that overlap
