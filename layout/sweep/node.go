@@ -255,13 +255,11 @@ func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 
 		dx, dy := b.X-a.X, b.Y-a.Y
 		for _, t := range near[i+1:] {
 			c, d := t.low(), t.high()
-			// Most pairs end here: cd lies on one side of ab. See geom.Side, whose determinant this is.
-			if (dx*(c.Y-a.Y)-dy*(c.X-a.X))^(dx*(d.Y-a.Y)-dy*(d.X-a.X)) >= 0 {
-				continue
-			}
-			// And most of the others here: ab lies on one side of cd.
 			ex, ey := d.X-c.X, d.Y-c.Y
-			if (ex*(a.Y-c.Y)-ey*(a.X-c.X))^(ex*(b.Y-c.Y)-ey*(b.X-c.X)) >= 0 {
+			// Most pairs end here: cd lies on one side of ab, or ab on one side of cd. See geom.Side, whose determinants these are.
+			ofT := (dx*(c.Y-a.Y) - dy*(c.X-a.X)) ^ (dx*(d.Y-a.Y) - dy*(d.X-a.X))
+			ofS := (ex*(a.Y-c.Y) - ey*(a.X-c.X)) ^ (ex*(b.Y-c.Y) - ey*(b.X-c.X))
+			if ofS&ofT >= 0 { // one branch for both, since either alone is hard to foretell
 				continue
 			}
 			if p, ok := geom.Crossing(a, b, c, d); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
