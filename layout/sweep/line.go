@@ -30,6 +30,13 @@ func (l Line) side(x, y int32) int {
 	return cmp.Compare(ay*bx, ax*by) // for an upright line 0: it has passed both tests above
 }
 
+// passed returns -1, all bits set, where the point (x, y) is right of the line, else 0. y is a height of the line.
+func (l *Line) passed(x, y int32) int {
+	ax, ay := int64(l.X1)-int64(l.X0), int64(l.Y1)-int64(l.Y0)
+	bx, by := int64(x)-int64(l.X0), int64(y)-int64(l.Y0)
+	return int((ax*by - ay*bx) >> 63)
+}
+
 // before reports whether line a, which goes on through height y, is left of line b, which begins there, just above y.
 func before(a, b Line, y int32) bool {
 	s := a.side(b.X0, y)

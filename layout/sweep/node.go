@@ -183,9 +183,27 @@ func (n *Noder) Settle(workers int) {
 			})
 		}
 	})
-	found := make([][]geom.Point, max(workers, 1))
+	ends := gather(n.cols*n.rows, func(tell func(int, uint64)) {
+		for _, lines := range [][]Line{n.slanted, n.upright} {
+			for i, l := range lines {
+				for _, p := range [2]geom.Point{l.low(), l.high()} {
+					if i+1 < len(lines) && (lines[i+1].low() == p || lines[i+1].high() == p) { // most edges end where the next one does
+						continue
+					}
+					if x, y := n.column(p.X), n.row(p.Y); x >= 0 && x < n.cols && y >= 0 && y < n.rows {
+						if bin := y*n.cols + x; len(n.edges.of(bin)) > 0 {
+							tell(bin, n.place(p))
+						}
+					}
+				}
+			}
+		}
+	})
+	n.hot.first = make([]int32, n.cols*n.rows+1)
+	found := make([][]uint64, max(workers, 1))
 	n.share(workers, func(k, lo, hi int) {
 		var near []Line
+		var hot []uint64
 		for bin := lo; bin < hi; bin++ {
 			near = near[:0]
 			for _, i := range n.edges.of(bin) {
@@ -195,50 +213,19 @@ func (n *Noder) Settle(workers int) {
 			for _, i := range upright.of(bin) {
 				near = append(near, n.upright[i])
 			}
-			found[k] = n.cross(found[k], bin, near, slanted)
+			from := len(hot)
+			hot = n.cross(append(hot, ends.of(bin)...), bin, near, slanted)
+			slices.Sort(hot[from:])
+			hot = hot[:from+len(slices.Compact(hot[from:]))]
+			n.hot.first[bin+1] = int32(len(hot) - from)
 		}
+		found[k] = hot
 	})
-	n.hot = gather(n.cols*n.rows, func(tell func(int, uint64)) {
-		hot := func(p geom.Point) {
-			if x, y := n.column(p.X), n.row(p.Y); x >= 0 && x < n.cols && y >= 0 && y < n.rows {
-				if bin := y*n.cols + x; len(n.edges.of(bin)) > 0 {
-					tell(bin, n.place(p))
-				}
-			}
-		}
-		for _, lines := range [][]Line{n.slanted, n.upright} {
-			for i, l := range lines {
-				for _, p := range [2]geom.Point{l.low(), l.high()} {
-					if i+1 == len(lines) || lines[i+1].low() != p && lines[i+1].high() != p { // most edges end where the next one does
-						hot(p)
-					}
-				}
-			}
-		}
-		for _, points := range found {
-			for _, p := range points {
-				hot(p)
-			}
-		}
-	})
-	n.share(workers, func(_, lo, hi int) {
-		for bin := lo; bin < hi; bin++ {
-			slices.Sort(n.hot.of(bin))
-		}
-	})
-	n.hot.compact()
-	n.slanted, n.upright, n.edges, n.occupied = nil, nil, byBin[int32]{}, nil
-}
-
-// compact drops members that equal the one before.
-func (b *byBin[T]) compact() {
-	kept := b.members[:0]
-	lo := b.first[0]
-	for bin, hi := range b.first[1:] {
-		kept = append(kept, slices.Compact(b.members[lo:hi])...)
-		b.first[bin+1], lo = int32(len(kept)), hi
+	for bin := range n.cols * n.rows {
+		n.hot.first[bin+1] += n.hot.first[bin]
 	}
-	b.members = kept
+	n.hot.members = slices.Concat(found...)
+	n.slanted, n.upright, n.edges, n.occupied = nil, nil, byBin[int32]{}, nil
 }
 
 // place is the number of a point that is not left of the grid or below it: places are in order of x, then of y.
@@ -260,25 +247,23 @@ func (n *Noder) share(workers int, work func(k, lo, hi int)) {
 	wait.Wait()
 }
 
-// cross appends the crossings among the edges near a bin, of which the first are slanted, that are rounded to a point
-// in the bin. Of other crossings other bins tell.
-func (n *Noder) cross(hot []geom.Point, bin int, near []Line, slanted int) []geom.Point {
+// cross appends the places of the crossings among the edges near a bin, of which the first are slanted, that are rounded to a
+// point in the bin. Of other crossings other bins tell.
+func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 {
 	for i, s := range near[:slanted] {
 		a, b := s.low(), s.high()
 		dx, dy := b.X-a.X, b.Y-a.Y
 		for _, t := range near[i+1:] {
 			c, d := t.low(), t.high()
-			// Most pairs end here: cd lies on one side of ab. See geom.Side, whose determinant this is.
-			if (dx*(c.Y-a.Y)-dy*(c.X-a.X))^(dx*(d.Y-a.Y)-dy*(d.X-a.X)) >= 0 {
-				continue
-			}
-			// And most of the others here: ab lies on one side of cd.
 			ex, ey := d.X-c.X, d.Y-c.Y
-			if (ex*(a.Y-c.Y)-ey*(a.X-c.X))^(ex*(b.Y-c.Y)-ey*(b.X-c.X)) >= 0 {
+			// Most pairs end here: cd lies on one side of ab, or ab on one side of cd. See geom.Side, whose determinants these are.
+			ofT := (dx*(c.Y-a.Y) - dy*(c.X-a.X)) ^ (dx*(d.Y-a.Y) - dy*(d.X-a.X))
+			ofS := (ex*(a.Y-c.Y) - ey*(a.X-c.X)) ^ (ex*(b.Y-c.Y) - ey*(b.X-c.X))
+			if ofS&ofT >= 0 { // one branch for both, since either alone is hard to foretell
 				continue
 			}
 			if p, ok := geom.Crossing(a, b, c, d); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
-				hot = append(hot, p)
+				hot = append(hot, n.place(p))
 			}
 		}
 	}

@@ -9,15 +9,9 @@ import (
 
 // sorter brings edges into the order in which the sweep meets them. Its memory is used again by the next strip.
 type sorter struct {
-	keys, spare []sortKey
+	keys, spare []uint64
 	edges       []Edge
 	spots       []spot
-}
-
-// sortKey is the place of an end of an edge, by height and then by x, and the edge's index.
-type sortKey struct {
-	place uint64
-	index uint32
 }
 
 const (
@@ -32,14 +26,22 @@ func (o *sorter) sort(edges []Edge) []Edge {
 		slices.SortFunc(edges, compareStart)
 		return edges
 	}
-	o.order(edges, func(e *Edge) (x, y int32) { return e.X0, e.Y0 })
+	// A key is a place, as much of it as there is room for, and after it the edge's index.
+	g := gridOf(edges, func(e *Edge) spot { return spot{e.Y0, e.X0} })
+	index := bits.Len(uint(len(edges)))
+	cut := max(g.bits()+index-64, 0)
+	o.keys = slices.Grow(o.keys[:0], len(edges))
+	for i := range edges {
+		o.keys = append(o.keys, g.place(spot{edges[i].Y0, edges[i].X0})>>cut<<index|uint64(i))
+	}
+	o.order(index, g.bits()-cut+index)
 	o.edges = slices.Grow(o.edges[:0], len(edges))
 	for _, k := range o.keys {
-		o.edges = append(o.edges, edges[k.index])
+		o.edges = append(o.edges, edges[k&(1<<index-1)])
 	}
 	for lo := 0; lo < len(o.keys); { // what begins in one place
 		hi := lo + 1
-		for hi < len(o.keys) && o.keys[hi].place == o.keys[lo].place {
+		for hi < len(o.keys) && o.keys[hi]>>index == o.keys[lo]>>index {
 			hi++
 		}
 		if hi-lo > 1 {
@@ -53,57 +55,37 @@ func (o *sorter) sort(edges []Edge) []Edge {
 // ends returns the places at which edges end, each once and in order, in memory of the sorter that is valid until its
 // next use.
 func (o *sorter) ends(edges []Edge) []spot {
-	o.spots = slices.Grow(o.spots[:0], len(edges))
+	g := gridOf(edges, func(e *Edge) spot { return spot{e.Y1, e.X1} })
+	o.keys = slices.Grow(o.keys[:0], len(edges))
+	for i := range edges {
+		o.keys = append(o.keys, g.place(spot{edges[i].Y1, edges[i].X1}))
+	}
 	if len(edges) < fewEdges {
-		for i := range edges {
-			o.spots = append(o.spots, spot{edges[i].Y1, edges[i].X1})
-		}
-		slices.SortFunc(o.spots, func(a, b spot) int { return cmp.Or(cmp.Compare(a.y, b.y), cmp.Compare(a.x, b.x)) })
+		slices.Sort(o.keys)
 	} else {
-		o.order(edges, func(e *Edge) (x, y int32) { return e.X1, e.Y1 })
-		for i, k := range o.keys {
-			if i == 0 || k.place != o.keys[i-1].place {
-				e := &edges[k.index]
-				o.spots = append(o.spots, spot{e.Y1, e.X1})
-			}
-		}
+		o.order(0, g.bits())
+	}
+	o.keys = slices.Compact(o.keys)
+	o.spots = slices.Grow(o.spots[:0], len(o.keys))
+	for _, k := range o.keys {
+		o.spots = append(o.spots, g.spot(k))
 	}
 	return o.spots
 }
 
-// order sorts keys for edges by one of their ends, from the lowest to the highest, then from left to right. Those far
-// left of a strip come before all others.
-func (o *sorter) order(edges []Edge, end func(*Edge) (x, y int32)) {
-	x0, y0, x1, y1 := int32(math.MaxInt32), int32(math.MaxInt32), int32(farLeft), int32(math.MinInt32)
-	for i := range edges {
-		x, y := end(&edges[i])
-		y0, y1 = min(y0, y), max(y1, y)
-		if x != farLeft {
-			x0, x1 = min(x0, x), max(x1, x)
-		}
-	}
-	columns := bits.Len64(uint64(max(int64(x1)-int64(x0), 0)) + 1)
-	o.keys = slices.Grow(o.keys[:0], len(edges))
-	o.spare = slices.Grow(o.spare[:0], len(edges))[:len(edges)]
-	for i := range edges {
-		x, y := end(&edges[i])
-		place := uint64(int64(y)-int64(y0)) << columns
-		if x != farLeft {
-			place |= uint64(int64(x)-int64(x0)) + 1
-		}
-		o.keys = append(o.keys, sortKey{place, uint32(i)})
-	}
-	width := columns + bits.Len64(uint64(int64(y1)-int64(y0)))
-	for shift := 0; shift < width; shift += radixBits {
-		o.pass(shift)
+// order sorts keys by their digits from bit to bit.
+func (o *sorter) order(from, to int) {
+	o.spare = slices.Grow(o.spare[:0], len(o.keys))[:len(o.keys)]
+	for ; from < to; from += radixBits {
+		o.pass(from)
 	}
 }
 
 // pass sorts keys by the digit at shift and keeps the order of equals.
 func (o *sorter) pass(shift int) {
 	var next [1 << radixBits]uint32
-	for i := range o.keys {
-		next[o.keys[i].place>>shift&(1<<radixBits-1)]++
+	for _, k := range o.keys {
+		next[k>>shift&(1<<radixBits-1)]++
 	}
 	sum := uint32(0)
 	for d, n := range next {
@@ -111,11 +93,51 @@ func (o *sorter) pass(shift int) {
 		sum += n
 	}
 	for _, k := range o.keys {
-		d := k.place >> shift & (1<<radixBits - 1)
+		d := k >> shift & (1<<radixBits - 1)
 		o.spare[next[d]] = k
 		next[d]++
 	}
 	o.keys, o.spare = o.spare, o.keys
+}
+
+// grid numbers places from the lowest to the highest, then from left to right. Those far left of a strip come before all
+// others of their height.
+type grid struct {
+	x0, y0  int32
+	columns int // how many bits of a number say where in a row
+	rows    int // how many say in which row
+}
+
+// gridOf returns that of places of some edges. In the frame, its numbers have room in 64 bits.
+func gridOf(edges []Edge, of func(*Edge) spot) grid {
+	x0, y0, x1, y1 := int32(math.MaxInt32), int32(math.MaxInt32), int32(farLeft), int32(math.MinInt32)
+	for i := range edges {
+		s := of(&edges[i])
+		y0, y1 = min(y0, s.y), max(y1, s.y)
+		if s.x != farLeft {
+			x0, x1 = min(x0, s.x), max(x1, s.x)
+		}
+	}
+	return grid{x0, y0, bits.Len64(uint64(max(int64(x1)-int64(x0), 0)) + 1), bits.Len64(uint64(int64(y1) - int64(y0)))}
+}
+
+func (g *grid) bits() int { return g.rows + g.columns }
+
+func (g *grid) place(s spot) uint64 {
+	place := uint64(int64(s.y)-int64(g.y0)) << g.columns
+	if s.x != farLeft {
+		place |= uint64(int64(s.x)-int64(g.x0)) + 1
+	}
+	return place
+}
+
+// spot is the inverse of place.
+func (g *grid) spot(place uint64) spot {
+	s := spot{y: g.y0 + int32(place>>g.columns), x: farLeft}
+	if column := place & (1<<g.columns - 1); column != 0 {
+		s.x = int32(int64(g.x0) + int64(column) - 1)
+	}
+	return s
 }
 
 // compareStart orders edges by their lower ends, then by where they are just above these; then, so that the order is

@@ -61,33 +61,40 @@ func (sw *sweeper) reach(y int32, starts []Edge, ends []spot) {
 	} else {
 		x = starts[0].X0
 	}
-	hi := len(sw.active)
-	for sw.from < hi {
-		if mid := (sw.from + hi) / 2; sw.active[mid].side(x, y) > 0 {
-			sw.from = mid + 1
-		} else {
-			hi = mid
-		}
+	// Bisection without a branch on what is compared, which no processor foretells.
+	from, first := sw.from, sw.first
+	for n := len(sw.active) - from; n > 0; {
+		half := (n + 1) / 2
+		from += half & sw.active[from+half-1].passed(x, y)
+		n -= half
 	}
-	hi = len(sw.open) - 1 // the last one's right border is the strip's
-	for sw.first < hi {
-		if mid := (sw.first + hi) / 2; sw.open[mid].R.side(x, y) > 0 {
-			sw.first = mid + 1
-		} else {
-			hi = mid
-		}
+	for n := len(sw.open) - 1 - first; n > 0; { // the last one's right border is the strip's
+		half := (n + 1) / 2
+		first += half & sw.open[first+half-1].R.passed(x, y)
+		n -= half
 	}
+	sw.from, sw.first = from, first
 }
 
-// begin puts in an edge. Nothing of the strip lies right of an upright one at its right border.
+// begin puts in an edge. Nothing of the strip lies right of an upright one at its right border. Shapes of one layer that overlap
+// share many edges, which go on as one.
 func (sw *sweeper) begin(e *Edge) {
-	if !e.Vertical() || e.X0 < sw.right.X0 {
-		sw.fresh = append(sw.fresh, active{Line: e.Line, layer: e.Layer, adds: e.Winding})
-		sw.count(e.Layer, e.Winding)
+	if e.Vertical() && e.X0 >= sw.right.X0 {
+		return
+	}
+	adds := int16(e.Winding)
+	sw.count(e.Layer, adds)
+	if k := len(sw.fresh) - 1; k >= 0 && sw.fresh[k].layer == e.Layer && sw.fresh[k].Line == e.Line && abs(int(sw.fresh[k].adds)) < mostAlike {
+		sw.fresh[k].adds += adds
+	} else {
+		sw.fresh = append(sw.fresh, active{Line: e.Line, layer: e.Layer, adds: adds})
 	}
 }
 
-func (sw *sweeper) count(layer uint8, adds int8) {
+// mostAlike is how many edges are counted in one: fewer than active.adds has room for.
+const mostAlike = 1 << 14
+
+func (sw *sweeper) count(layer uint8, adds int16) {
 	sw.change[layer] += int32(adds)
 	if sw.change[layer] != 0 {
 		sw.uneven |= 1 << layer

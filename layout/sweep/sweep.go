@@ -76,13 +76,14 @@ type sweeper struct {
 	stretch
 }
 
-// active is an edge that crosses the sweep line, with what it makes of the line on its right.
+// active is an edge that crosses the sweep line, or several on one layer that are alike, with what it makes of the line on
+// its right.
 type active struct {
 	Line
 	mask    uint64 // what covers the line right of it and of those before it
 	winding int32  // of its layer, right of it
+	adds    int16  // to winding
 	layer   uint8
-	adds    int8 // to winding
 	border  bool // the first edge of a border of two intervals
 }
 
@@ -123,10 +124,19 @@ func (sw *sweeper) step(y int32, starts []Edge, ends []spot) {
 		starts, ends = sw.merge(y, starts, ends)
 		sw.regroup()
 		sw.tell(int(y), all[:len(all)-len(starts)])
-		sw.active = slices.Replace(sw.active, sw.from, sw.to, sw.fresh...)
-		sw.open = slices.Replace(sw.open, sw.first, sw.last, sw.now...)
+		sw.active = replace(sw.active, sw.from, sw.to, sw.fresh)
+		sw.open = replace(sw.open, sw.first, sw.last, sw.now)
 		sw.from += len(sw.fresh)
 		sw.first += len(sw.now)
 	}
 	sw.probe(int(y))
+}
+
+// replace is slices.Replace, but moves nothing where as much comes as goes, as it mostly does.
+func replace[T any](s []T, i, j int, v []T) []T {
+	if len(v) == j-i {
+		copy(s[i:j], v)
+		return s
+	}
+	return slices.Replace(s, i, j, v...)
 }

@@ -98,11 +98,14 @@ func (sw *sweeper) tellAbove(y int, old []Interval) {
 		}
 		for k := j; k < len(sw.now); k++ {
 			hi := &sw.now[k]
-			u, v := max(x0, sw.clip.x(hi.L.At(y))), min(x1, sw.clip.x(hi.R.At(y)))
+			u := max(x0, sw.clip.x(hi.L.At(y)))
 			if u >= x1 {
 				break
 			}
-			if !sw.carried[k] && v-u > touch {
+			if sw.carried[k] {
+				continue
+			}
+			if v := min(x1, sw.clip.x(hi.R.At(y))); v-u > touch {
 				sw.sink.Above(lo, hi, y, u, v)
 			}
 		}

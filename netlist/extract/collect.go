@@ -72,6 +72,7 @@ type collector struct {
 	state       []side // by slot
 	joined      boxJoiner
 	inWells     [256]int32 // of covers, by the end of a junction's node
+	tagsOf      [256]int32 // of tags, the last one by the end of a shape's number
 	left, right rims
 }
 
@@ -81,6 +82,7 @@ func (c *collector) reset(d *dealing, s sweep.Strip) {
 	c.records = records{c.covers[:0], nil, c.tags[:0], c.found[:0]}
 	c.joined.reset()
 	clear(c.inWells[:])
+	clear(c.tagsOf[:])
 	if c.group == nil || c.group.index != d.index {
 		c.group, c.state = d.forStrip(), nil
 	}
@@ -363,9 +365,17 @@ func (c *collector) addWell(n cover) {
 	c.covers = append(c.covers, n)
 }
 
+// Tagged keeps a tag unless the last one of its shape, or of one whose number ends alike, says the same, as most do where a shape has
+// several edges on its left.
 func (c *collector) Tagged(iv *sweep.Interval, e *sweep.Edge) {
 	s := c.settle(iv)
-	c.tags = append(c.tags, tagged{layer: e.Layer, part: e.Part, shape: e.Tag, node: s.nodes[c.group.plugOf[e.Layer]]})
+	t := tagged{layer: e.Layer, part: e.Part, shape: e.Tag, node: s.nodes[c.group.plugOf[e.Layer]]}
+	last := &c.tagsOf[e.Tag%uint32(len(c.tagsOf))]
+	if k := int(*last); k < len(c.tags) && c.tags[k] == t {
+		return
+	}
+	*last = int32(len(c.tags))
+	c.tags = append(c.tags, t)
 }
 
 func (c *collector) Found(iv *sweep.Interval, id int32) {

@@ -23,15 +23,16 @@ func (g *group) regionsOf(mask uint64) uint64 {
 	if mask == 0 {
 		return 0
 	}
-	if mask == g.last[0] {
-		return g.last[1]
+	last := &g.last[mask*0x9e3779b97f4a7c15>>58] // an odd number whose bits look random
+	if mask == last[0] {
+		return last[1]
 	}
 	set, ok := g.known[mask]
 	if !ok {
 		set = g.derive(mask)
 		g.known[mask] = set
 	}
-	g.last = [2]uint64{mask, set}
+	*last = [2]uint64{mask, set}
 	return set
 }
 

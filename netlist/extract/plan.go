@@ -57,7 +57,7 @@ type group struct {
 	regionOf [layout.MaxLayers]int // by conductor or well layer, -1
 	bodyOf   [layout.MaxLayers]int // by conductor or well layer: the region of its resistors, -1
 	known    map[uint64]uint64     // regionsOf, by mask; each strip fills its own
-	last     [2]uint64             // the mask that regionsOf was asked for last, and its set
+	last     [64][2]uint64         // the masks that regionsOf was asked for last, by a hash, and their sets
 }
 
 // plan is what a stack means to the engine.
