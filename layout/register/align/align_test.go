@@ -244,7 +244,7 @@ func TestItself(t *testing.T) {
 			turned.Pix[x*side+y] = 1 - p.a.Pix[y*side+x] + float32(0.03*rnd.NormFloat64())
 		}
 	}
-	r, err := Align(t.Context(), p.a, turned, Options{Marks: atTheDiagonal})
+	r, err := Align(t.Context(), p.a, turned, Options{Marks: atTheDiagonal(400)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -260,7 +260,7 @@ func TestItself(t *testing.T) {
 		return
 	}
 	var off []Mark
-	for i, m := range atTheDiagonal {
+	for i, m := range atTheDiagonal(400) {
 		off = append(off, Mark{m.A, geom.Vec{X: m.A.Y + 24 + 2*float64(i), Y: m.A.X}})
 	}
 	if r, err := Align(t.Context(), p.a, turned, Options{Marks: off, Within: 20}); r != nil || !errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), "another place is better by ") {
@@ -268,27 +268,34 @@ func TestItself(t *testing.T) {
 	}
 }
 
-// atTheDiagonal are rough marks of a picture of 400 × 400 and of its mirror image at the diagonal.
-var atTheDiagonal = []Mark{{geom.Vec{X: 50, Y: 60}, geom.Vec{X: 65, Y: 45}}, {geom.Vec{X: 350, Y: 80}, geom.Vec{X: 70, Y: 355}}, {geom.Vec{X: 200, Y: 350}, geom.Vec{X: 345, Y: 195}}}
+// atTheDiagonal are rough marks of a square picture and of its mirror image at the diagonal.
+func atTheDiagonal(side float64) (all []Mark) {
+	for _, m := range []Mark{{geom.Vec{X: 50, Y: 60}, geom.Vec{X: 65, Y: 45}}, {geom.Vec{X: 350, Y: 80}, geom.Vec{X: 70, Y: 355}}, {geom.Vec{X: 200, Y: 350}, geom.Vec{X: 345, Y: 195}}} {
+		k := side / 400
+		all = append(all, Mark{geom.Vec{X: k * m.A.X, Y: k * m.A.Y}, geom.Vec{X: k * m.B.X, Y: k * m.B.Y}})
+	}
+	return all
+}
 
 // TestRefuses: pictures that show nothing, marks that say nothing, and an interrupt.
 func TestRefuses(t *testing.T) {
-	p := newPair(7, 400)
-	flat := &Image{400, 400, make([]float32, 400*400)}
-	noise := &Image{400, 400, make([]float32, 400*400)}
+	const side = 200
+	p := newPair(7, side)
+	flat := &Image{side, side, make([]float32, side*side)}
+	noise := &Image{side, side, make([]float32, side*side)}
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for i := range noise.Pix {
 		noise.Pix[i] = rnd.Float32()
 	}
 	for name, pair := range map[string][2]*Image{"nothing to be seen": {p.a, flat}, "noise": {p.a, noise}, "noise first": {noise, p.b}, "nothing twice": {flat, flat}} {
-		if r, err := Align(t.Context(), pair[0], pair[1], Options{Marks: atTheDiagonal}); !errors.Is(err, ErrRefused) {
+		if r, err := Align(t.Context(), pair[0], pair[1], Options{Marks: atTheDiagonal(side)}); !errors.Is(err, ErrRefused) {
 			t.Errorf("%s: %v, %v", name, r, err)
 		}
 	}
 	at := geom.Vec{X: 5, Y: 5}
-	wild := slices.Clone(atTheDiagonal)
-	wild[0].B = geom.Vec{X: 390, Y: 390}
-	for want, o := range map[string]Options{"the marks lie on each other": {Marks: []Mark{{at, at}, {at, at}}}, "the marks are farther off than 30 px": {Marks: wild, Within: 20}} {
+	wild := atTheDiagonal(side)
+	wild[0].B = geom.Vec{X: 195, Y: 195}
+	for want, o := range map[string]Options{"the marks lie on each other": {Marks: []Mark{{at, at}, {at, at}}}, "the marks are farther off than 15 px": {Marks: wild, Within: 10}} {
 		if _, err := Align(t.Context(), p.a, p.b, o); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want %q", err, want)
 		}
@@ -300,7 +307,7 @@ func TestRefuses(t *testing.T) {
 
 // TestInterrupt: it ends soon whenever it is interrupted, with that error; and progress never falls and ends with 1.
 func TestInterrupt(t *testing.T) {
-	p := newPair(7, 400)
+	p := newPair(7, 200)
 	marks := p.marks(rand.New(rand.NewPCG(7, 5)), 20)
 	var heard []float64
 	if _, err := Align(t.Context(), p.a, p.b, Options{Marks: marks, Progress: func(done float64) { heard = append(heard, done) }}); err != nil && !errors.Is(err, ErrRefused) {
