@@ -3,7 +3,6 @@ package recognise
 import (
 	"encoding/binary"
 	"math"
-	"slices"
 )
 
 // mostMet is how many different surroundings are remembered: a memory has few, and each may hold some tens of fits.
@@ -36,18 +35,4 @@ func (l *local) likeness(beyond []int32) string {
 		b = append(b, byte(l.rails[n]), port[n], byte(beyond[n])) // aroundStubs at most
 	}
 	return string(b)
-}
-
-// copy returns a result without pieces whose members and nets may be changed.
-func (r *Result) copy() *Result {
-	c := *r
-	c.Supply, c.Ground, c.CutShort = slices.Clone(r.Supply), slices.Clone(r.Ground), slices.Clone(r.CutShort)
-	for _, fits := range []*[]Fit{&c.Fits, &c.Others} {
-		*fits = slices.Clone(*fits)
-		for i := range *fits {
-			f := &(*fits)[i]
-			f.Members, f.Ports, f.Inner = slices.Clone(f.Members), slices.Clone(f.Ports), slices.Clone(f.Inner)
-		}
-	}
-	return &c
 }
