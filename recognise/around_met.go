@@ -9,7 +9,8 @@ import (
 const mostMet = 256
 
 // likeness writes all that full fits hang on: what devices there are, on which nets of the part, and what is known of these. In placements
-// of one cell it mostly is the same. L counts since channels nearly of one L are one part; other sizes, names and places do not.
+// of one cell it is the same where their devices come in the same order. L counts since channels nearly of one L are one part; other sizes,
+// names and places do not.
 func (l *local) likeness(beyond []int32) string {
 	var b []byte
 	models := map[string]uint64{}
