@@ -107,7 +107,7 @@ func (a *Around) Find(ctx context.Context, near []netlist.Net, r Reading, missin
 			}
 			a.met[like] = known
 		}
-		return l.translate(known.copy()), nil
+		return l.translate(known), nil
 	}
 	l.stubs()
 	res, err := l.find(ctx, parts.Known{}, missing)
@@ -306,45 +306,51 @@ func (l *local) find(ctx context.Context, known parts.Known, missing int) (*Resu
 	return f.find(ctx)
 }
 
-// translate gives a result the circuit's numbers.
+// translate returns a result in the circuit's numbers, in memory of its own: r may be remembered.
 func (l *local) translate(r *Result) *Result {
-	for _, fits := range [][]Fit{r.Fits, r.Others, r.Partial} {
-		for i := range fits {
-			l.translateFit(&fits[i])
-		}
-	}
-	l.nets(r.Supply)
-	l.nets(r.Ground)
-	return r
+	t := &Result{Supply: l.nets(r.Supply), Ground: l.nets(r.Ground), CutShort: slices.Clone(r.CutShort)}
+	t.Fits, t.Others, t.Partial = l.fits(r.Fits), l.fits(r.Others), l.fits(r.Partial)
+	return t
 }
 
-func (l *local) translateFit(f *Fit) {
-	for i := range f.Members {
-		m := &f.Members[i]
-		m.Device = l.device[m.Device]
-		m.Fingers = slices.Clone(m.Fingers)
-		for k := range m.Fingers {
-			m.Fingers[k] = l.device[m.Fingers[k]]
-		}
-	}
-	l.nets(f.Ports)
-	l.nets(f.Inner)
-	for _, ps := range [][]Piece{f.Missing, f.Extra} {
-		for i := range ps {
-			if p := &ps[i]; p.Device >= 0 {
-				p.Device = l.device[p.Device]
+func (l *local) fits(all []Fit) []Fit {
+	all = slices.Clone(all)
+	for i := range all {
+		f := &all[i]
+		f.Members, f.Ports, f.Inner, f.Loose = slices.Clone(f.Members), l.nets(f.Ports), l.nets(f.Inner), slices.Clone(f.Loose)
+		for k := range f.Members {
+			m := &f.Members[k]
+			m.Device, m.Fingers = l.device[m.Device], slices.Clone(m.Fingers)
+			for n := range m.Fingers {
+				m.Fingers[n] = l.device[m.Fingers[n]]
 			}
-			l.nets(ps[i].Between)
 		}
+		f.Missing, f.Extra = l.pieces(f.Missing), l.pieces(f.Extra)
+		f.Box = geom.Rect{} // of what is remembered, it is another place's
 	}
+	return all
 }
 
-func (l *local) nets(ns []netlist.Net) {
-	for i, n := range ns {
+func (l *local) pieces(all []Piece) []Piece {
+	all = slices.Clone(all)
+	for i := range all {
+		p := &all[i]
+		if p.Device >= 0 {
+			p.Device = l.device[p.Device]
+		}
+		p.Between = l.nets(p.Between)
+	}
+	return all
+}
+
+func (l *local) nets(all []netlist.Net) []netlist.Net {
+	all = slices.Clone(all)
+	for i, n := range all {
 		if n != netlist.NoNet {
-			ns[i] = l.net[n]
+			all[i] = l.net[n]
 		}
 	}
+	return all
 }
 
 // NotIn returns the fits of the cover that are none in another reading, in its cover or beside it. What each weighs does not count: on a

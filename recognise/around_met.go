@@ -3,14 +3,14 @@ package recognise
 import (
 	"encoding/binary"
 	"math"
-	"slices"
 )
 
 // mostMet is how many different surroundings are remembered: a memory has few, and each may hold some tens of fits.
 const mostMet = 256
 
 // likeness writes all that full fits hang on: what devices there are, on which nets of the part, and what is known of these. In placements
-// of one cell it mostly is the same. L counts since channels nearly of one L are one part; other sizes, names and places do not.
+// of one cell it is the same where their devices come in the same order. L counts since channels nearly of one L are one part; other sizes,
+// names and places do not.
 func (l *local) likeness(beyond []int32) string {
 	var b []byte
 	models := map[string]uint64{}
@@ -36,18 +36,4 @@ func (l *local) likeness(beyond []int32) string {
 		b = append(b, byte(l.rails[n]), port[n], byte(beyond[n])) // aroundStubs at most
 	}
 	return string(b)
-}
-
-// copy returns a result without pieces whose members and nets may be changed.
-func (r *Result) copy() *Result {
-	c := *r
-	c.Supply, c.Ground, c.CutShort = slices.Clone(r.Supply), slices.Clone(r.Ground), slices.Clone(r.CutShort)
-	for _, fits := range []*[]Fit{&c.Fits, &c.Others} {
-		*fits = slices.Clone(*fits)
-		for i := range *fits {
-			f := &(*fits)[i]
-			f.Members, f.Ports, f.Inner = slices.Clone(f.Members), slices.Clone(f.Ports), slices.Clone(f.Inner)
-		}
-	}
-	return &c
 }

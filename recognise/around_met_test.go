@@ -29,11 +29,6 @@ func TestRememberedIsFoundAnew(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, fits := range [][]Fit{r.Fits, r.Others} { // boxes are not told
-				for i := range fits {
-					fits[i].Box = Fit{}.Box
-				}
-			}
 			return r
 		}
 		for i := 0; i < len(c.Devices); i += 3 {
@@ -86,5 +81,63 @@ func TestRememberedIsFoundAnew(t *testing.T) {
 	t.Logf("of %d finds %d were remembered, %d found something else than before the change", finds, remembered, changed)
 	if remembered < finds/8 || changed < finds/4 {
 		t.Errorf("of %d finds only %d were remembered, or only %d hung on the change", finds, remembered, changed)
+	}
+}
+
+// What is remembered is nobody's to change: a caller may do what it likes with what it is given.
+func TestRememberedIsOnesOwn(t *testing.T) {
+	c := grow(300, 1)
+	for i := range c.Devices { // for fingers
+		if i%3 == 0 {
+			c.Devices = append(c.Devices, c.Devices[i])
+		}
+	}
+	changed := map[string]int{}
+	scribble := func(what string, ns []netlist.Net) {
+		for n := range ns {
+			ns[n] = -7
+			changed[what]++
+		}
+	}
+	for i := 0; i < len(c.Devices); i += 7 {
+		find := func(a *Around) *Result {
+			r, err := a.Find(context.Background(), ends(&c.Devices[i]), Reading{}, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r
+		}
+		a := NewAround(c)
+		find(a)
+		again := find(a)
+		for _, fits := range [][]Fit{again.Fits, again.Others} {
+			for k := range fits {
+				f := &fits[k]
+				for m := range f.Members {
+					for n := range f.Members[m].Fingers {
+						f.Members[m].Fingers[n] = -7
+						changed["fingers"]++
+					}
+					f.Members[m] = Member{}
+				}
+				scribble("ports", f.Ports)
+				scribble("inner", f.Inner)
+				for n := range f.Loose {
+					f.Loose[n] = -7
+					changed["loose"]++
+				}
+				fits[k] = Fit{}
+			}
+		}
+		scribble("supplies", again.Supply)
+		scribble("grounds", again.Ground)
+		if got, want := find(a), find(NewAround(c)); !reflect.DeepEqual(got, want) {
+			t.Fatalf("near device %d, after a caller has changed what was found: %+v\nanew: %+v", i, got, want)
+		}
+	}
+	for _, what := range []string{"fingers", "ports", "inner", "loose", "supplies", "grounds"} {
+		if changed[what] == 0 {
+			t.Errorf("no %s were changed: %v", what, changed)
+		}
 	}
 }

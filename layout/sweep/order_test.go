@@ -38,6 +38,9 @@ func TestSorter(t *testing.T) {
 			edges[0].Line = Line{-geom.Limit, -geom.Limit, geom.Limit, geom.Limit}
 			if len(edges) > fewEdges {
 				edges[1].Line = Line{geom.Limit, geom.Limit - 1, -geom.Limit, geom.Limit}
+				for i := range int32(40) { // places that keys have no room to tell apart
+					edges[100+i].Line = Line{40 - i, 7, 40 - i, 9}
+				}
 				cut++
 			}
 		}
@@ -64,7 +67,7 @@ func TestSorter(t *testing.T) {
 	}
 }
 
-// TestPassed: passed agrees with geom.Side in the whole frame, and where an edge stands for what lies left of a strip.
+// TestPassed: passed agrees with geom.Side in the whole frame, and where an edge, or the place, stands for what lies left of a strip.
 func TestPassed(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(85, 86))
 	const m = geom.Limit
@@ -99,6 +102,9 @@ func TestPassed(t *testing.T) {
 		}
 		if got := l.passed(int32(p.X), int32(p.Y)); got != want {
 			t.Fatalf("%v, %v: %d, the side is %d", l, p, got, side)
+		}
+		if got := l.passed(farLeft, int32(p.Y)); got != 0 {
+			t.Fatalf("far left is right of %v at height %d: %d", l, p.Y, got)
 		}
 		l.X0, l.X1 = farLeft, farLeft
 		if got := l.passed(int32(p.X), int32(p.Y)); got != -1 {

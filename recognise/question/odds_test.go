@@ -3,6 +3,7 @@ package question
 import (
 	"maps"
 	"math"
+	"reflect"
 	"slices"
 	"testing"
 )
@@ -206,6 +207,33 @@ func TestTable(t *testing.T) {
 		if _, err := parseTable(tc.text); err == nil || err.Error() != tc.want {
 			t.Errorf("%q:\ngot  %v\nwant %s", tc.text, err, tc.want)
 		}
+	}
+}
+
+// TestTableIsKept: no question changes the table whose maps it shares, whatever prior it has and whatever is weighed; nor does who is told a prior.
+func TestTableIsKept(t *testing.T) {
+	want, err := parseTable(weightsText)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, k := range want {
+		prior, _, _ := TablePrior(name)
+		for r := range prior {
+			prior[r] += 7
+		}
+		for n := range 2 {
+			saw := map[string]seen{}
+			for _, o := range k.observations {
+				saw[o.name] = seen{outcome: o.outcomes[n].name}
+			}
+			for _, p := range []map[string]float64{nil, prior, {k.readings[0]: 5}} {
+				newQuestion(name, p, saw)
+				newQuestion(name, p, nil)
+			}
+		}
+	}
+	if !reflect.DeepEqual(theTable(), want) {
+		t.Error("the table is another than before the questions")
 	}
 }
 
