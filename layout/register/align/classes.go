@@ -125,7 +125,6 @@ const folds = 4
 // learn counts which classes lie on each other in windows of a and of b with the same middles; the tables are those for
 // the parts.
 func learn(as, bs []*window) (tables [folds]*table) {
-	const few = 5 // counts that are added to either side, so that rare pairs say little
 	var own [folds]counts
 	parallel(folds, func(f int) {
 		var a, b []*window
@@ -141,14 +140,7 @@ func learn(as, bs []*window) (tables [folds]*table) {
 				n.add(&own[g])
 			}
 		}
-		t := &table{}
-		for i := range allClasses {
-			for j := range allClasses {
-				both, a, b := float64(n.both[i][j]), float64(n.a[i]), float64(n.b[j])
-				t[j][i] = float32(math.Log((both + few) / (a*b/float64(max(1, n.all)) + few)))
-			}
-		}
-		tables[f] = t
+		tables[f] = n.table()
 	})
 	return tables
 }
@@ -193,6 +185,19 @@ func count(as, bs []*window, dx, dy, every int) (n counts) {
 		n.all += n.a[i]
 	}
 	return n
+}
+
+// table is what counts tell.
+func (n *counts) table() *table {
+	const few = 5 // counts that are added to either side, so that rare pairs say little
+	t := &table{}
+	for i := range allClasses {
+		for j := range allClasses {
+			both, a, b := float64(n.both[i][j]), float64(n.a[i]), float64(n.b[j])
+			t[j][i] = float32(math.Log((both + few) / (a*b/float64(max(1, n.all)) + few)))
+		}
+	}
+	return t
 }
 
 // shared is how much classes of a and b tell of each other, all in all, in nats: their mutual information, times how

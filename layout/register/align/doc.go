@@ -14,7 +14,8 @@
 //  5. bend.go       finds the small map at which all patches together have most, uncertain.go how well that is known
 //  6. refine.go     does that from coarse to fine
 //     favour.go     tells where a map stays wherever it is put, since what is learnt favours the place where it was learnt
-//  7. judge.go      compares the map with its rivals, patch by patch: other candidates, and shifts of itself
+//  7. judge.go      compares the map with its rivals, patch by patch: other candidates, and itself shifted, turned or mirrored;
+//     both.go       leaves of that what both pictures say, so that what only one of them shows speaks for no map
 //
 // Out: a map with its uncertainty and the confidence that it is the right one; or a refusal. A wrong map is worse than
 // none: everything that is traced afterwards would lie on it.

@@ -75,8 +75,20 @@ func thin(all []place, most float64) (kept []place) {
 }
 
 // windows draws patches of b, and those of a over them under m, wider by reach on each side, with the classes of their
-// pixels. Those of b are drawn once; the next call gives them other classes.
+// pixels. The next call gives those of b other classes.
 func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
+	as, bs = g.draw(m, reach, at)
+	todo := [][]*window{as, bs}
+	if slices.Equal(at, g.classed) {
+		todo = todo[:1]
+	}
+	g.classed = at
+	parallel(len(todo), func(i int) { classify(todo[i]) })
+	return as, bs
+}
+
+// draw does it without the classes. Patches of b are drawn once.
+func (g *grid) draw(m matrix, reach int, at []place) (as, bs []*window) {
 	from := scaling(1 / g.k).then(m.inverse())
 	as, bs = make([]*window, len(at)), make([]*window, len(at))
 	of := func(h halvings, x, y, side int, from matrix) *window {
@@ -95,11 +107,5 @@ func (g *grid) windows(m matrix, reach int, at []place) (as, bs []*window) {
 	for n, p := range at {
 		g.drawn[p] = bs[n]
 	}
-	todo := [][]*window{as, bs}
-	if slices.Equal(at, g.classed) {
-		todo = todo[:1]
-	}
-	g.classed = at
-	parallel(len(todo), func(i int) { classify(todo[i]) })
 	return as, bs
 }

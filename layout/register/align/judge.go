@@ -5,7 +5,6 @@ import (
 	"context"
 	"math"
 	"slices"
-	"sync"
 )
 
 // verdict is what speaks for a map.
@@ -26,7 +25,7 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
 		v = s.judge(ctx, a, b, best, found)
-		if progress(float64(round+1) / rounds); v.lead > 0 || ctx.Err() != nil || !(v.rival.oneDie(a, &verdict{plain: enoughLead, usual: v.usual}) >= confidenceNeeded) {
+		if progress(float64(round+1) / rounds); v.lead >= 0 || ctx.Err() != nil || !(v.rival.oneDie(a, &verdict{plain: enoughLead, usual: v.usual}) >= confidenceNeeded) {
 			break
 		}
 		if round < rounds-1 {
@@ -38,7 +37,8 @@ func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, pr
 }
 
 // judge compares a map, sharp as it can be, with its rivals: others that were found, and those that differ from it by a
-// shift. Those that are not far behind are made as sharp, too, before they are: all of them, unless one is too near.
+// shift, or lie in another way. Those that are not far behind are made as sharp, too, before they are: all of them, unless one
+// is too near.
 func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others []candidate) verdict {
 	k := secondLevel(a, b, &best.m)
 	tells := func(c candidate) bool { return apart(a[0], &c.m, &best.m) >= 1.5/k && s.allows(&c.m) }
@@ -58,10 +58,10 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 				}
 			})
 			all = slices.DeleteFunc(all, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
+			all = s.distinct(a[0], all, 3/k, len(all)) // many come to the same place
 			for i := range all {
 				all[i].score -= usualLead * (s.unlikely(&all[i].m) - s.unlikely(&best.m))
 			}
-			slices.SortFunc(all, func(p, q candidate) int { return cmp.Compare(q.score, p.score) })
 			return all
 		}
 	}
@@ -91,20 +91,17 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	return v
 }
 
-// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. It is done by patches
-// of b, and unless that is beyond doubt by patches of a, too, and the map leads by the lesser of the two. What hides a part of a lies on
-// other patches of b under every map, so that by these a map leads that moves it out of what both show; by patches of a it is
-// alike nowhere, and says nothing.
+// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. Each
+// map is judged by what is learnt from it alone. Unless its lead is beyond doubt by that, it leads by no more than both
+// pictures say, which tell less by the same patches: their lead counts twice.
 func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate {
 	const beyondDoubt = 3 * enoughLead
-	ka := min(1, k*best.stretch(float64(a[0].Width)/2, float64(a[0].Height)/2))
-	ofB := newGrid(a, b, k).learnt(best, 6)
-	ofA := sync.OnceValue(func() candidate { return newGrid(b, a, ka).learnt(best.inverse(), 6) })
+	own := newGrid(a, b, k).learnt(best, 6)
 	return func(c candidate) candidate {
 		c = newGrid(a, b, k).learnt(c.m, 6)
-		ahead := lead(ofB.shares, c.shares)
-		if ahead < beyondDoubt {
-			ahead = min(ahead, lead(ofA().shares, newGrid(b, a, ka).learnt(c.m.inverse(), 6).shares))
+		ahead := lead(own.shares, c.shares)
+		if 0 < ahead && ahead < beyondDoubt {
+			ahead = min(ahead, 2*leadByBoth(a, b, k, own.m, c.m))
 		}
 		c.score = -ahead
 		return c
