@@ -63,8 +63,9 @@ func (g *grid) shares(maps [2]matrix) (shares [2]map[place]float64) {
 func (g *grid) agreed(shares [2]map[place]float64, to [2]matrix, of *grid, others [2]map[place]float64) (agreed [2]map[place]float64) {
 	const part = 0.25
 	sum, n := 0.0, 0.0
-	for p, v := range shares[0] {
-		if w, both := shares[1][p]; both {
+	for _, p := range g.all() { // in their order: sums are the same to the last bit
+		v, one := shares[0][p]
+		if w, both := shares[1][p]; one && both {
 			sum, n = sum+(v+w)/2, n+1
 		}
 	}

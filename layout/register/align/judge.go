@@ -5,6 +5,8 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // verdict is what speaks for a map.
@@ -185,12 +187,11 @@ func (s *space) turns(img *Image) (all []matrix) {
 // one of them shows counts the less the more the two have alike in common: in an array that matches itself a pitch away,
 // it says nothing that there is more of it.
 func lead(own, other map[place]float64) float64 {
-	var differences, alone []float64
-	ours, theirs := 0.0, 0.0
+	var differences, alone, ours, theirs []float64
 	for at, v := range own {
 		if w, both := other[at]; both {
 			differences = append(differences, v-w)
-			ours, theirs = ours+v, theirs+w
+			ours, theirs = append(ours, v), append(theirs, w)
 		} else {
 			alone = append(alone, v)
 		}
@@ -203,13 +204,17 @@ func lead(own, other map[place]float64) float64 {
 	if len(differences)+len(alone) == 0 {
 		return math.Inf(-1)
 	}
+	total := func(v []float64) float64 { // sums do not depend on the order of a map
+		slices.Sort(v)
+		return floats.Sum(v)
+	}
 	alike := 0.0
-	if less, more := min(ours, theirs), max(ours, theirs); less > 0 {
-		alike = less / more
+	if u, w := total(ours), total(theirs); min(u, w) > 0 {
+		alike = min(u, w) / max(u, w)
 	}
 	for _, v := range alone {
 		differences = append(differences, (1-alike)*v)
 	}
-	slices.Sort(differences) // so that the sum does not depend on the order of a map
+	slices.Sort(differences)
 	return significance(differences)
 }

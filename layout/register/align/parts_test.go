@@ -90,6 +90,16 @@ func TestLead(t *testing.T) {
 	if got := lead(nil, nil); !math.IsInf(got, -1) {
 		t.Error(got)
 	}
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for i := range 400 { // the same to the last bit whatever order a map tells in
+		own[place{i, 1}], other[place{i + 100, 1}] = rnd.ExpFloat64(), rnd.ExpFloat64()
+	}
+	first := lead(own, other)
+	for range 20 {
+		if again := lead(own, other); again != first {
+			t.Fatalf("%v, then %v", first, again)
+		}
+	}
 }
 
 // TestRanked: values at ranks are those of the sorted values, also where many are equal; and a class is how many of the cuts
