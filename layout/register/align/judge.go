@@ -79,9 +79,9 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 			next := rivals[:min(atOnce, len(rivals))]
 			rivals = rivals[len(next):]
 			parallel(len(next), func(i int) { next[i] = finish(ctx, a, b, next[i]) })
-			for i, c := range sharp(next) {
+			for _, c := range sharp(next) {
 				v.plain = min(v.plain, alone(&c))
-				if lead := min(enoughLead, -c.score); lead < v.lead || first && i == 0 {
+				if lead := -c.score; !(lead >= v.lead) {
 					v.lead, v.rival = lead, c
 				}
 			}
