@@ -2,6 +2,7 @@ package extract
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"undermetal/layout/geom"
@@ -11,7 +12,7 @@ import (
 // still lies in few.
 type boxGrid struct {
 	all           geom.Rect
-	side          int
+	shift         uint // the side of a bin is 1<<shift nm
 	columns, rows int
 	first         []int32 // by bin, row by row: where its boxes begin in in; and the end of the last
 	in            []int32 // boxes, ascending in each bin
@@ -32,8 +33,8 @@ func (g *boxGrid) fill(boxes []geom.Rect) {
 	if g.all.Empty() {
 		return
 	}
-	g.side = int(float64(max(g.all.Width(), g.all.Height()))/math.Sqrt(float64(len(boxes)))) + 1
-	g.columns, g.rows = g.all.Width()/g.side+1, g.all.Height()/g.side+1
+	g.shift = uint(bits.Len(uint(float64(max(g.all.Width(), g.all.Height())) / math.Sqrt(float64(len(boxes))))))
+	g.columns, g.rows = g.all.Width()>>g.shift+1, g.all.Height()>>g.shift+1
 	bins := g.columns * g.rows
 	g.first = slices.Grow(g.first, bins+1)[:bins+1]
 	clear(g.first)
@@ -60,8 +61,8 @@ func (g *boxGrid) fill(boxes []geom.Rect) {
 
 // eachBin visits the bins that a box within all lies in.
 func (g *boxGrid) eachBin(r geom.Rect, visit func(bin int)) {
-	x0, x1 := (r.Min.X-g.all.Min.X)/g.side, (r.Max.X-g.all.Min.X)/g.side
-	for y := (r.Min.Y - g.all.Min.Y) / g.side; y <= (r.Max.Y-g.all.Min.Y)/g.side; y++ {
+	x0, x1 := (r.Min.X-g.all.Min.X)>>g.shift, (r.Max.X-g.all.Min.X)>>g.shift
+	for y := (r.Min.Y - g.all.Min.Y) >> g.shift; y <= (r.Max.Y-g.all.Min.Y)>>g.shift; y++ {
 		for x := x0; x <= x1; x++ {
 			visit(y*g.columns + x)
 		}
@@ -92,7 +93,7 @@ func (g *boxGrid) pairs(boxes []geom.Rect, found func(i, k int)) {
 			b := &boxes[i]
 			in = append(in, small{int32(b.Min.X), int32(b.Min.Y), int32(b.Max.X), int32(b.Max.Y), i})
 		}
-		left, low := g.all.Min.X+bin%g.columns*g.side, g.all.Min.Y+bin/g.columns*g.side
+		left, low := g.all.Min.X+bin%g.columns<<g.shift, g.all.Min.Y+bin/g.columns<<g.shift
 		for n := range in {
 			a := &in[n]
 			for m := range in[:n] {
@@ -101,7 +102,7 @@ func (g *boxGrid) pairs(boxes []geom.Rect, found func(i, k int)) {
 					continue
 				}
 				// Of the bins that both lie in, the one with the lower left corner of what they share tells.
-				if x, y := int(max(a.x0, b.x0)), int(max(a.y0, b.y0)); x >= left && x < left+g.side && y >= low && y < low+g.side {
+				if x, y := int(max(a.x0, b.x0)), int(max(a.y0, b.y0)); x >= left && x < left+1<<g.shift && y >= low && y < low+1<<g.shift {
 					found(int(a.i), int(b.i))
 				}
 			}

@@ -34,67 +34,76 @@ func (r *Result) Necks(st *stack.Stack) []Neck {
 	return out
 }
 
-// drawnParts are the shapes of a layer in all their places. There are many, so that they are kept small, and their room is used again for
-// the next layer.
+// drawnParts are the shapes of a layer in all their places, each cut into boxes where that can be done. There are many, so that they are kept
+// small, and their room is used again for the next layer.
 type drawnParts struct {
 	drawn []*layout.Shape // layout.Flat.Drawn
 	known []drawnShape    // of these, once they are met
 	all   []drawnPart
-	boxes []geom.Rect      // by part
 	at    []geom.Transform // those of parts that follow each other in one place once
-	met   map[meeting]bool // whether shapes touch, so that the same in other places need no look
+	boxes []geom.Rect      // of all parts, in their order
+	part  []int32          // by box: which it is of
 	waist waist
 	grid  boxGrid
-	of    sets    // by part: with which it is one group
-	group []int32 // by part: its group's number
-	in    []int32 // parts, group by group
+	of    sets        // by part: with which it is one group
+	group []int32     // by part: its group's number
+	in    []int32     // parts, group by group
+	made  []geom.Rect // boxes of a group
+	key   []byte      // of a group
 }
 
 // drawnShape is what is known of a shape in all its places.
 type drawnShape struct {
-	box       geom.Rect
-	met, rect bool
+	box   geom.Rect   // around it
+	boxes []geom.Rect // that make it, none where they do not
+	met   bool
 }
 
 type drawnPart struct {
 	index int32 // of the shape, in drawnParts.drawn
 	at    int32 // index in drawnParts.at
-	rect  bool  // it is its box
+	first int32 // of its boxes: those that make it, or the one around it
+	exact bool  // they make it
 	fixed bool  // placed upright
 }
 
 func newDrawnParts(flat *layout.Flat) *drawnParts {
-	return &drawnParts{drawn: flat.Drawn(), known: make([]drawnShape, len(flat.Drawn())), met: map[meeting]bool{}}
+	return &drawnParts{drawn: flat.Drawn(), known: make([]drawnShape, len(flat.Drawn()))}
 }
 
 // reset makes room for so many parts of another layer.
 func (d *drawnParts) reset(n int) {
-	d.all, d.boxes, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.boxes[:0], n), slices.Grow(d.at[:0], n/2)
+	d.all, d.boxes, d.part, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.boxes[:0], n), slices.Grow(d.part[:0], n), slices.Grow(d.at[:0], n/2)
 }
 
-func (d *drawnParts) polygon(i int) geom.Polygon {
-	return d.at[d.all[i].at].ApplyPolygon(d.drawn[d.all[i].index].Polygon)
+func (d *drawnParts) polygon(part int32) geom.Polygon {
+	return d.at[d.all[part].at].ApplyPolygon(d.drawn[d.all[part].index].Polygon)
 }
 
-// box returns the box around a shape in its place.
-func (d *drawnParts) box(p *layout.Placed) geom.Rect {
+// shape returns what is known of a shape.
+func (d *drawnParts) shape(p *layout.Placed) *drawnShape {
 	s := &d.known[p.Index]
 	if !s.met {
-		*s = drawnShape{p.Polygon.Bounds(), true, isRect(p.Polygon)}
+		*s = drawnShape{p.Polygon.Bounds(), boxesOf(p.Polygon), true}
 	}
-	if p.Upright {
-		return p.Turn.Bounds(s.box)
-	}
-	return p.Transform.Bounds(s.box)
+	return s
 }
 
-// add adds a shape in its place, and the box around it there.
-func (d *drawnParts) add(p *layout.Placed, box geom.Rect) {
+// add adds a shape in its place.
+func (d *drawnParts) add(p *layout.Placed) {
 	if n := len(d.at); n == 0 || d.at[n-1] != p.Transform {
 		d.at = append(d.at, p.Transform)
 	}
-	d.boxes = append(d.boxes, box)
-	d.all = append(d.all, drawnPart{int32(p.Index), int32(len(d.at) - 1), p.Upright && d.known[p.Index].rect, p.Upright})
+	s, n := d.shape(p), int32(len(d.all))
+	exact := p.Upright && s.boxes != nil
+	d.all = append(d.all, drawnPart{int32(p.Index), int32(len(d.at) - 1), int32(len(d.boxes)), exact, p.Upright})
+	if !exact {
+		d.boxes, d.part = append(d.boxes, p.Transform.Bounds(s.box)), append(d.part, n)
+		return
+	}
+	for _, b := range s.boxes {
+		d.boxes, d.part = append(d.boxes, p.Turn.Bounds(b)), append(d.part, n)
+	}
 }
 
 // loosePieces returns the boxes of the pieces of a gate layer that may have a neck, as Facts tell: no gate is made of them, and either end
@@ -122,12 +131,13 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer, parts *drawnParts) []N
 	}
 	parts.reset(n)
 	walk := layout.Walk{Layers: 1 << l, Yield: func(p *layout.Placed) bool {
-		box, within := parts.box(p), !known
+		within := !known
 		if known {
+			box := p.Transform.Bounds(parts.shape(p).box)
 			in.near(box, func(i int) { within = within || loose[i].Contains(box.Min) && loose[i].Contains(box.Max) })
 		}
 		if within {
-			parts.add(p, box)
+			parts.add(p)
 		}
 		return true
 	}}
@@ -136,16 +146,24 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer, parts *drawnParts) []N
 	var lands *neckLands
 	none := map[string]bool{}
 	for _, group := range parts.touching() {
-		if len(group) > mostParts || parts.plain(group) {
+		if len(group) > mostParts {
 			continue
 		}
-		key := parts.key(group)
-		if key != "" && none[key] {
+		boxes := parts.madeOf(group)
+		if boxes != nil && thin(boxes) {
+			continue
+		}
+		key := parts.keyOf(group)
+		if none[string(key)] {
+			continue
+		}
+		if boxes != nil && !parts.waist.may(boxes) {
+			none[string(key)] = true
 			continue
 		}
 		var pgs []geom.Polygon
 		for _, i := range group {
-			pgs = append(pgs, parts.polygon(int(i)))
+			pgs = append(pgs, parts.polygon(i))
 		}
 		found := false
 		for _, piece := range polygons.Union(pgs...) {
@@ -162,42 +180,36 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer, parts *drawnParts) []N
 				out = append(out, n)
 			}
 		}
-		if key != "" && !found {
-			none[key] = true
+		if key != nil && !found {
+			none[string(key)] = true
 		}
 	}
 	return out
 }
 
-// plain reports whether a group is of boxes that make no neck.
-func (d *drawnParts) plain(group []int32) bool {
+// madeOf returns the boxes that make a group; nil where some of it is not made of boxes. The next call overwrites them.
+func (d *drawnParts) madeOf(group []int32) []geom.Rect {
+	d.made = d.made[:0]
 	for _, i := range group {
-		if !d.all[i].rect {
-			return false
+		if !d.all[i].exact {
+			return nil
+		}
+		for k := d.all[i].first; int(k) < len(d.boxes) && d.part[k] == i; k++ {
+			d.made = append(d.made, d.boxes[k])
 		}
 	}
-	if len(group) == 1 {
-		return true
-	}
-	var boxes [mostParts]geom.Rect
-	for k, i := range group {
-		boxes[k] = d.boxes[i]
-	}
-	return !d.waist.may(boxes[:len(group)])
+	return d.made
 }
 
-func isRect(pg geom.Polygon) bool {
-	return len(pg) == 1 && len(pg[0]) == 4 && pg[0].Manhattan()
-}
-
-// key says which shapes a group is made of, how they are turned, and where they lie beside the first; empty where one is slanted.
-func (d *drawnParts) key(group []int32) string {
-	var key []byte
+// keyOf says which shapes a group is made of, how they are turned, and where they lie beside the first; nil where one is slanted. The next call
+// overwrites it.
+func (d *drawnParts) keyOf(group []int32) []byte {
+	key := d.key[:0]
 	_, _, _, _, x0, y0 := d.at[d.all[group[0]].at].Matrix()
 	for _, i := range group {
 		p := &d.all[i]
 		if !p.fixed {
-			return ""
+			return nil
 		}
 		xx, xy, yx, yy, dx, dy := d.at[p.at].Matrix()
 		key = binary.AppendUvarint(key, uint64(p.index))
@@ -205,7 +217,8 @@ func (d *drawnParts) key(group []int32) string {
 			key = binary.AppendVarint(key, int64(math.Round(v)))
 		}
 	}
-	return string(key)
+	d.key = key
+	return key
 }
 
 // touching returns the groups of shapes that touch each other, each in the order of parts.
@@ -218,7 +231,7 @@ func (d *drawnParts) touching() [][]int32 {
 	}
 	d.grid.fill(d.boxes)
 	d.grid.pairs(d.boxes, func(i, k int) {
-		if a, b := of.find(node(i)), of.find(node(k)); a != b && d.touch(i, k) {
+		if a, b := of.find(node(d.part[i])), of.find(node(d.part[k])); a != b && d.touch(i, k) {
 			of.union(a, b)
 		}
 	})
@@ -242,45 +255,19 @@ func (d *drawnParts) touching() [][]int32 {
 	return out
 }
 
-// touch reports whether two shapes whose boxes touch have a point in common.
+// touch reports whether what two boxes that touch hold of their shapes has a point in common.
 func (d *drawnParts) touch(i, k int) bool {
-	a, b := &d.all[i], &d.all[k]
-	if a.rect && b.rect {
-		return true
-	}
-	key := meeting{a: a.index, b: b.index}
-	if a.at != b.at {
-		if !a.fixed || !b.fixed {
-			return d.meet(i, k)
-		}
-		var ax, ay, bx, by int
-		key.turns[0], ax, ay = turnOf(d.at[a.at])
-		key.turns[1], bx, by = turnOf(d.at[b.at])
-		key.apart = geom.Point{X: bx - ax, Y: by - ay}
-	}
-	meets, known := d.met[key]
-	if !known {
-		meets = d.meet(i, k)
-		d.met[key] = meets
-	}
-	return meets
-}
-
-// meeting is two shapes in places that are upright, how far apart these are and how each is turned; or, without turns, in one place of their cell.
-type meeting struct {
-	a, b  int32 // indices of the shapes
-	turns [2]uint8
-	apart geom.Point
-}
-
-// turnOf returns a number from 1 of how an upright transform turns and mirrors, and where it moves to.
-func turnOf(t geom.Transform) (turn uint8, x, y int) {
-	xx, xy, yx, yy, dx, dy := t.Matrix()
-	return uint8(27*(int(xx)+1) + 9*(int(xy)+1) + 3*(int(yx)+1) + int(yy) + 1), int(dx), int(dy)
+	return d.all[d.part[i]].exact && d.all[d.part[k]].exact || d.meet(i, k)
 }
 
 func (d *drawnParts) meet(i, k int) bool {
-	p, q := d.polygon(i), d.polygon(k)
+	held := func(i int) geom.Polygon {
+		if d.all[d.part[i]].exact {
+			return geom.Polygon{d.boxes[i].Ring()}
+		}
+		return d.polygon(d.part[i])
+	}
+	p, q := held(i), held(k)
 	edges := func(pg geom.Polygon, near geom.Rect, visit func(a, b geom.Point) bool) bool {
 		for _, r := range pg {
 			for i := range r {

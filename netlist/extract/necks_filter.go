@@ -1,29 +1,75 @@
 package extract
 
 import (
+	"math"
 	"slices"
 
 	"undermetal/layout/geom"
 )
 
+// mostCut is the number of corners up to which a shape is cut into boxes: the time goes with their square.
+const mostCut = 64
+
+// boxesOf cuts a polygon at all its corners, seen along x, into boxes that make it. Of one that has slanted edges, no area or many corners
+// there are none.
+func boxesOf(pg geom.Polygon) (boxes []geom.Rect) {
+	type level struct{ x0, x1, y, winding int }
+	var levels []level
+	var cuts []int
+	for _, r := range pg {
+		if !r.Manhattan() || len(cuts)+len(r) > mostCut {
+			return nil
+		}
+		for i, a := range r {
+			b := r[(i+1)%len(r)]
+			cuts = append(cuts, a.X)
+			switch {
+			case a.X < b.X:
+				levels = append(levels, level{a.X, b.X, a.Y, 1})
+			case b.X < a.X:
+				levels = append(levels, level{b.X, a.X, a.Y, -1})
+			}
+		}
+	}
+	slices.Sort(cuts)
+	slices.SortFunc(levels, func(a, b level) int { return a.y - b.y })
+	cuts = slices.Compact(cuts)
+	for i := 1; i < len(cuts); i++ {
+		low, winding := 0, 0
+		for _, e := range levels {
+			if e.x0 > cuts[i-1] || e.x1 < cuts[i] {
+				continue
+			}
+			if winding == 0 {
+				low = e.y
+			}
+			if winding += e.winding; winding == 0 && low < e.y {
+				boxes = append(boxes, geom.Box(cuts[i-1], low, cuts[i], e.y))
+			}
+		}
+	}
+	return boxes
+}
+
 // waist tells quickly of pieces made of boxes whether they may have a neck. It keeps its room from piece to piece.
 type waist struct {
 	boxes []geom.Rect
 	cuts  []int
-	wide  []int // between two neighbouring cuts
+	slabs []slab
 }
 
-// may reports whether what some boxes make together may have a neck. It never says no where neckIn finds one: it looks at the same widths, from
-// the lowest to the highest point, but for whether these are in one piece. Where two boxes meet in a corner alone, which may part what they
-// make, it says yes.
-func (w *waist) may(boxes []geom.Rect) bool {
-	all, least := boxes[0], min(boxes[0].Width(), boxes[0].Height())
-	for _, b := range boxes[1:] {
+// thin reports whether what some boxes make is too thin for a neck, as most wires are: nothing of it is narrower than the narrowest box.
+func thin(boxes []geom.Rect) bool {
+	all, least := geom.EmptyRect(), math.MaxInt
+	for _, b := range boxes {
 		all, least = all.Union(b), min(least, b.Width(), b.Height())
 	}
-	if min(all.Width(), all.Height()) < leastWide*least { // nothing is narrower than the narrowest box: most wires stop here
-		return false
-	}
+	return min(all.Width(), all.Height()) < leastWide*least
+}
+
+// may reports whether what some boxes make together may have a neck. It never says no where neckIn finds one: it looks at the same slabs, or
+// such that make them, without a union. Where two boxes meet in a corner alone, which may part what they make, it says yes.
+func (w *waist) may(boxes []geom.Rect) bool {
 	for i, a := range boxes {
 		for _, b := range boxes[:i] {
 			if (a.Max.X == b.Min.X || b.Max.X == a.Min.X) && (a.Max.Y == b.Min.Y || b.Max.Y == a.Min.Y) {
@@ -43,37 +89,28 @@ func (w *waist) may(boxes []geom.Rect) bool {
 
 // along looks along x.
 func (w *waist) along() bool {
-	w.cuts = w.cuts[:0]
+	w.cuts, w.slabs = w.cuts[:0], w.slabs[:0]
 	for _, b := range w.boxes {
 		w.cuts = append(w.cuts, b.Min.X, b.Max.X)
 	}
 	slices.Sort(w.cuts)
-	w.cuts, w.wide = slices.Compact(w.cuts), w.wide[:0]
+	w.cuts = slices.Compact(w.cuts)
+	slices.SortFunc(w.boxes, func(a, b geom.Rect) int { return a.Min.Y - b.Min.Y })
 	for i := 1; i < len(w.cuts); i++ {
-		low, high := 0, 0
-		any := false
+		low, high, one, any := 0, 0, true, false
 		for _, b := range w.boxes {
-			if b.Min.X > w.cuts[i-1] || b.Max.X < w.cuts[i] {
-				continue
-			}
-			if !any {
+			switch {
+			case b.Min.X > w.cuts[i-1] || b.Max.X < w.cuts[i]:
+			case !any:
 				low, high, any = b.Min.Y, b.Max.Y, true
+			default:
+				one, high = one && b.Min.Y <= high, max(high, b.Max.Y)
 			}
-			low, high = min(low, b.Min.Y), max(high, b.Max.Y)
 		}
-		w.wide = append(w.wide, high-low)
-	}
-	right := w.cuts[:len(w.wide)] // they are needed no more
-	for i, most := len(w.wide)-1, 0; i >= 0; i-- {
-		most = max(most, w.wide[i])
-		right[i] = most
-	}
-	left := 0
-	for i, x := range w.wide {
-		left = max(left, x)
-		if x > 0 && min(left, right[i]) >= leastWide*x {
-			return true
+		if wide := float64(high - low); any {
+			w.slabs = append(w.slabs, slab{float64(w.cuts[i-1]), float64(w.cuts[i]), [2]float64{wide, wide}, one})
 		}
 	}
-	return false
+	_, _, _, found := narrow(w.slabs)
+	return found
 }

@@ -45,7 +45,7 @@ func TestTouchingGroups(t *testing.T) {
 		}
 		parts := newDrawnParts(flat)
 		walk := layout.Walk{Layers: 1, Yield: func(p *layout.Placed) bool {
-			parts.add(p, parts.box(p))
+			parts.add(p)
 			return true
 		}}
 		walk.Run(flat)
@@ -53,7 +53,7 @@ func TestTouchingGroups(t *testing.T) {
 		for i := range of {
 			of[i] = node(i)
 			for k := range i {
-				a, b := parts.polygon(i), parts.polygon(k)
+				a, b := parts.polygon(int32(i)), parts.polygon(int32(k))
 				pieces := polygons.Union(a, b)
 				meets := len(pieces) == 1
 				for _, p := range pieces[1:] {
