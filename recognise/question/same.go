@@ -75,7 +75,9 @@ func (v *view) samenessOf(p *plate, b []byte) (same []byte, ok bool) {
 			real(e.Length)
 		}
 	}
-	b = append(b, v.likesOf(p).outcome...)
+	if v.likesMatter(p) {
+		b = append(b, v.likesOf(p).outcome...)
+	}
 	if len(v.answers.all) > 0 {
 		reading, _ := v.answer(&draft{kind: TransistorOrCapacitor, at: p.at, layer: p.layer, devices: p.devices, box: p.box, about: p.gates})
 		b = append(append(b, ' '), reading...)
@@ -94,6 +96,7 @@ func (v *view) askPlates() []draft {
 	of := make([]int32, len(v.plates))  // by plate: its group
 	number := map[spot]map[string]int{} // by what is drawn there, and sameness
 	var same []byte                     // room for that
+	v.quiet = true
 	for k := range v.plates {
 		p := &v.plates[k]
 		s, ok := v.samenessOf(p, same[:0])
@@ -120,7 +123,6 @@ func (v *view) askPlates() []draft {
 		}
 	}
 	out := make([]draft, len(groups))
-	v.quiet = true
 	for i, g := range groups {
 		out[i] = v.plateDraft(&v.plates[g.first])
 		out[i].count, out[i].devices, out[i].plate = g.count, make([]int, 0, g.devices), &v.plates[g.first]

@@ -83,6 +83,17 @@ func (v *view) lookAtLikes(p *plate, saw map[string]seen) {
 	}
 }
 
+// likesMatter reports whether likes may be looked at: lookAtPlate does not where source and drain are known to be two nets, as nearly all of
+// a memory are.
+func (v *view) likesMatter(p *plate) bool {
+	if len(p.nets) < 2 {
+		return true
+	}
+	nets, _, _ := v.tally(p)
+	two := v.severalNets(p).outcome
+	return two != "two" && two != "loose" || slices.Contains(nets, p.gateNet) // of a mesh that makes one net
+}
+
 // likesOf is what lookAtLikes sees; nothing where that means nothing.
 func (v *view) likesOf(p *plate) seen {
 	each := p.area / float64(max(len(p.channels), 1))

@@ -27,11 +27,12 @@ type view struct {
 
 	feature    float64 // nm, the shortest length that the process draws; 0: not known
 	featureHow string
-	role       []role  // of the circuit's nets
-	pads       []bool  // by NetID: joined to a pad
-	byNet      [][]int // by NetID: regions
-	channelsOf [][]int // by device: channels
-	landed     *grid   // regions that contacts land on
+	role       []role        // of the circuit's nets
+	pads       []bool        // by NetID: joined to a pad
+	byNet      [][]int       // by NetID: regions
+	nets       []netlist.Net // by NetID: the circuit's
+	channelsOf [][]int       // by device: channels
+	landed     *grid         // regions that contacts land on
 	plates     []plate
 	spots      spots
 	plateOf    []int  // by channel
@@ -74,7 +75,7 @@ func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt O
 	if v.f == nil {
 		v.f = &extract.Facts{}
 	}
-	v.byNet, v.pads = make([][]int, v.f.Nets), make([]bool, v.f.Nets)
+	v.byNet, v.nets, v.pads = make([][]int, v.f.Nets), make([]netlist.Net, v.f.Nets), make([]bool, v.f.Nets)
 	on := make([]int, v.f.Nets)
 	for i := range v.f.Regions {
 		on[v.f.Regions[i].NetID]++
@@ -88,6 +89,12 @@ func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt O
 		v.byNet[r.NetID] = append(v.byNet[r.NetID], i)
 		if r.Kind == extract.PadRegion {
 			v.pads[r.NetID] = true
+		}
+	}
+	for n, rs := range v.byNet {
+		v.nets[n] = netlist.NoNet
+		if len(rs) > 0 {
+			v.nets[n] = v.f.Regions[rs[0]].Net
 		}
 	}
 	v.made = make([][]int, len(v.f.Regions))
@@ -207,12 +214,7 @@ func (v *view) roleOf(netID int) role {
 }
 
 // netOf returns the circuit's net of a number in Facts.
-func (v *view) netOf(netID int) netlist.Net {
-	if rs := v.byNet[netID]; len(rs) > 0 {
-		return v.f.Regions[rs[0]].Net
-	}
-	return netlist.NoNet
-}
+func (v *view) netOf(netID int) netlist.Net { return v.nets[netID] }
 
 // untied reports whether a bulk net is one that nothing ties: it has no conductor.
 func (v *view) untied(n netlist.Net) bool {
