@@ -147,10 +147,11 @@ func (w *Walk) cell(c *flatCell, t geom.Transform) bool {
 		p.Transform = t
 		p.Turn, p.Upright = t.Turn()
 		for i := range c.cell.Shapes {
-			p.Shape = &c.cell.Shapes[i]
-			if w.Layers>>p.Layer&1 == 0 {
+			s := &c.cell.Shapes[i]
+			if w.Layers>>s.Layer&1 == 0 {
 				continue
 			}
+			p.Shape = s
 			p.Index, p.Number = c.first+i, w.numbers[p.Layer]
 			w.numbers[p.Layer]++
 			if !w.Yield(p) {

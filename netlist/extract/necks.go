@@ -73,7 +73,8 @@ func newDrawnParts(flat *layout.Flat) *drawnParts {
 
 // reset makes room for so many parts of another layer.
 func (d *drawnParts) reset(n int) {
-	d.all, d.boxes, d.part, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.boxes[:0], n), slices.Grow(d.part[:0], n), slices.Grow(d.at[:0], n/2)
+	d.all, d.at = slices.Grow(d.all[:0], n), slices.Grow(d.at[:0], n/2)
+	d.boxes, d.part = slices.Grow(d.boxes[:0], n+n/4), slices.Grow(d.part[:0], n+n/4) // most shapes are boxes
 }
 
 func (d *drawnParts) polygon(part int32) geom.Polygon {

@@ -12,7 +12,7 @@ import (
 // beyond what was traced.
 func (v *view) askFloating() []draft {
 	var out []draft
-	seenNet := map[int]bool{}
+	seenNet := make([]bool, v.f.Nets)
 	for i := range v.f.Channels {
 		id := v.f.Regions[v.f.Channels[i].Gate].NetID
 		if seenNet[id] {

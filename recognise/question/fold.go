@@ -148,7 +148,14 @@ func sortPlaces(places []Place) {
 	}
 	for i := 1; i < len(places); i++ {
 		if order(&places[i-1], &places[i]) > 0 {
-			slices.SortStableFunc(places, func(a, b Place) int { return order(&a, &b) })
+			as, sorted := slices.Clone(places), make([]*Place, len(places))
+			for k := range as {
+				sorted[k] = &as[k]
+			}
+			slices.SortStableFunc(sorted, order)
+			for k, p := range sorted {
+				places[k] = *p
+			}
 			return
 		}
 	}

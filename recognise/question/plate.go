@@ -316,8 +316,11 @@ func (v *view) tally(p *plate) (nets []int, counts []int, loose int) {
 		}
 	}
 	slices.SortFunc(led, func(a, b share) int { return cmp.Or(cmp.Compare(b.count, a.count), cmp.Compare(a.net, b.net)) })
-	both := make([]int, 2*len(led))
-	nets, counts = both[:len(led):len(led)], both[len(led):]
+	n := len(led)
+	if len(v.room.tallies) < 2*n { // one piece of memory for many
+		v.room.tallies = make([]int, max(1024, 2*n))
+	}
+	nets, counts, v.room.tallies = v.room.tallies[:n:n], v.room.tallies[n:2*n:2*n], v.room.tallies[2*n:]
 	for i, n := range led {
 		nets[i], counts[i] = n.net, n.count
 	}

@@ -53,9 +53,10 @@ type view struct {
 	oxideHow   string
 	around     *surroundings // what recognition looks at; nil until it is asked
 	room       struct {      // for view.tally and view.formOf, to be used again
-		rims []rim
-		led  []share
-		form formRoom
+		rims    []rim
+		led     []share
+		tallies []int
+		form    formRoom
 	}
 	quiet bool // facts are left out: most drafts are folded, and nobody reads theirs
 }
@@ -128,6 +129,10 @@ func (v *view) findFeature() {
 		v.feature, v.featureHow = f, "the stack's smallest feature"
 		return
 	}
+	if sides := v.contactSizesSorted(); len(sides) > 0 {
+		v.feature, v.featureHow = sides[len(sides)/2], "the side of a contact"
+		return
+	}
 	var lengths, widths []float64
 	for i := range v.f.Regions {
 		if r := &v.f.Regions[i]; r.Kind == extract.GateRegion {
@@ -141,9 +146,7 @@ func (v *view) findFeature() {
 		}
 	}
 	slices.Sort(lengths)
-	switch sides := v.contactSizesSorted(); {
-	case len(sides) > 0:
-		v.feature, v.featureHow = sides[len(sides)/2], "the side of a contact"
+	switch {
 	case len(lengths) >= 8:
 		v.feature, v.featureHow = lengths[len(lengths)/20], "the length of the shortest gates"
 	case len(widths) >= 3:
