@@ -78,14 +78,15 @@ func (v *view) lookAround(d *draft) (s seen, ok bool) {
 		return s, false
 	}
 	partial := v.around.by[d.kind] < mostPartial
-	n := len(d.places)
+	places := v.placesOf(d)
+	n := len(places)
 	if d.kind == OutOfFamily || d.kind == NearMiss { // what is drawn by its likes differs, not its place; of gaps the first one's sides are known
 		n = 1
 	}
 	for k := range min(n, mostPlaces) {
-		at := &d.places[0]
+		at := &places[0]
 		if k > 0 {
-			at = &d.places[k*(n-1)/(min(n, mostPlaces)-1)]
+			at = &places[k*(n-1)/(min(n, mostPlaces)-1)]
 		}
 		here := look(at, partial)
 		if k == 0 {

@@ -35,6 +35,7 @@ type draft struct {
 	plate   *plate        // whose facts are still to be told
 	likes   []int         // of a size out of family: devices that have the usual one
 	sides   []netlist.Net // of a gap: the nets on both, where the circuit has both
+	plates  []int32       // in view.plates, of those that are the same: what places are made of once somebody asks (view.placesOf)
 	places  []Place
 	form    struct { // what formOf looks at where there is no plate
 		channels    []int
@@ -128,9 +129,6 @@ func (v *view) question(d *draft) Question {
 	if _, told := d.saw["repeat"]; !told && k.observation("repeat") != nil {
 		d.saw["repeat"] = repeated(d.count)
 	}
-	if d.places == nil {
-		d.places = []Place{d.place()}
-	}
 	if d.verdict != "" {
 		v.sayWho(d)
 	}
@@ -147,7 +145,6 @@ func (v *view) question(d *draft) Question {
 		q = newQuestion(d.kind, prior, d.saw)
 	}
 	q.At, q.Path, q.Devices, q.Nets, q.Count, q.Note = d.at, d.path, d.devices, d.nets, max(d.count, 1), d.note
-	q.Places = d.places
 	q.layer, q.always, q.Answers, q.Box, q.By = d.layer, d.always, d.answers, d.box, -1
 	if d.box == (geom.Rect{}) {
 		q.Box = geom.Rect{Min: d.at, Max: d.at}
@@ -157,6 +154,9 @@ func (v *view) question(d *draft) Question {
 	}
 	if int(d.layer) < len(v.st.Layers) {
 		q.Layer = v.st.Layers[d.layer].Name
+	}
+	if v.opt.All || q.Listed() { // nobody asks where a thousand others are
+		q.Places = v.placesOf(d)
 	}
 	q.ID = id(d.kind, d.path, d.at)
 	return q

@@ -106,7 +106,7 @@ func (v *view) fold(lists ...[]draft) []*draft {
 		}
 	}
 	for _, d := range out {
-		d.join(as[d])
+		v.join(d, as[d])
 		slices.Sort(d.devices)
 		d.devices = slices.Compact(d.devices)
 		sortPlaces(d.places)
@@ -115,25 +115,42 @@ func (v *view) fold(lists ...[]draft) []*draft {
 }
 
 // join makes one draft of several.
-func (d *draft) join(others []*draft) {
-	devices, places := len(d.devices), max(len(d.places), 1)
+func (v *view) join(d *draft, others []*draft) {
+	devices, plates := len(d.devices), len(d.plates)
 	for _, o := range others {
-		devices, places = devices+len(o.devices), places+max(len(o.places), 1)
+		devices, plates = devices+len(o.devices), plates+len(o.plates)
 	}
-	if d.places == nil {
-		d.places = append(make([]Place, 0, places), d.place())
+	if d.plates == nil {
+		v.placesOf(d)
 	}
-	d.count, d.places = max(d.count, 1), slices.Grow(d.places, places-len(d.places))
+	d.count, d.plates = max(d.count, 1), slices.Grow(d.plates, plates-len(d.plates))
 	d.devices = append(slices.Grow([]int(nil), devices), d.devices...) // a place may have those it had
 	for _, o := range others {
 		d.count += max(o.count, 1)
 		d.devices = append(d.devices, o.devices...)
-		if o.places == nil {
-			d.places = append(d.places, o.place())
+		if d.places == nil && o.plates != nil {
+			d.plates = append(d.plates, o.plates...)
 		} else {
-			d.places = append(d.places, o.places...)
+			d.places = append(v.placesOf(d), v.placesOf(o)...)
 		}
 	}
+}
+
+// placesOf returns where a draft lies, in order. Plates are many and most are decided: their places are told to whom asks.
+func (v *view) placesOf(d *draft) []Place {
+	switch {
+	case d.places != nil:
+	case d.plates == nil:
+		d.places = []Place{d.place()}
+	default:
+		d.places = make([]Place, len(d.plates))
+		for i, k := range d.plates {
+			p := &v.plates[k]
+			d.places[i] = Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates}
+		}
+		sortPlaces(d.places)
+	}
+	return d.places
 }
 
 // place is where a draft lies that is at one place only.

@@ -126,13 +126,13 @@ func (v *view) askPlates() []draft {
 	for i, g := range groups {
 		out[i] = v.plateDraft(&v.plates[g.first])
 		out[i].count, out[i].devices, out[i].plate = g.count, make([]int, 0, g.devices), &v.plates[g.first]
-		out[i].places = make([]Place, 0, g.count)
+		out[i].plates = make([]int32, 0, g.count)
 	}
 	v.quiet = false
 	for k, i := range of {
 		p, d := &v.plates[k], &out[i]
 		d.devices = append(d.devices, p.devices...)
-		d.places = append(d.places, Place{At: p.at, Path: p.path, Devices: p.devices, box: p.box, about: p.gates})
+		d.plates = append(d.plates, int32(k))
 	}
 	return out
 }

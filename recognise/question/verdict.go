@@ -80,8 +80,9 @@ func (v *view) sayWho(d *draft) {
 			}
 		}
 	}
-	for i := range d.places {
-		p := &d.places[i]
+	places := v.placesOf(d)
+	for i := range places {
+		p := &places[i]
 		p.By = nil
 		say := func(k int) {
 			if u := &a.all[k]; !u.Unused && u.Reading == d.verdict && !slices.Contains(p.By, k) {
@@ -104,7 +105,7 @@ func (v *view) sayWho(d *draft) {
 			}
 			return true
 		})
-		if len(p.By) == 0 && len(d.places) == 1 && d.by >= 0 {
+		if len(p.By) == 0 && len(places) == 1 && d.by >= 0 {
 			p.By = []int{d.by}
 		}
 		slices.Sort(p.By)
