@@ -32,6 +32,9 @@ type Around struct {
 	most  [3]netlist.Net // by rail: the net of it that most pins are on; NoNet: there is none
 
 	met map[string]*Result // full fits by likeness, in the numbers of the part
+
+	turn        int32   // how many parts were cut out
+	seen, taken []int32 // by net, by device: the last turn in which it was reached
 }
 
 // Reading is what is otherwise than in the circuit.
@@ -43,7 +46,7 @@ type Reading struct {
 
 // NewAround takes a flat circuit, which must not change afterwards.
 func NewAround(c *netlist.Circuit) *Around {
-	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1), open: make([]bool, len(c.Nets))}
+	a := &Around{c: c, rails: parts.Rails(c), first: make([]int32, len(c.Nets)+1), open: make([]bool, len(c.Nets)), seen: make([]int32, len(c.Nets)), taken: make([]int32, len(c.Devices))}
 	for n := range c.Nets {
 		a.open[n] = c.Nets[n].Open
 	}
@@ -168,11 +171,11 @@ func (a *Around) around(near []netlist.Net, r *Reading) *local {
 // reach finds the devices around some nets, those that are fewer nets away first.
 func (l *local) reach(near []netlist.Net) {
 	a := l.of
-	seen, taken := map[netlist.Net]bool{}, map[int32]bool{}
+	a.turn++
 	want := func(n netlist.Net, to []netlist.Net) []netlist.Net {
 		for _, m := range l.joined(n) {
-			if m != netlist.NoNet && !seen[m] && a.rails[m] == parts.Signal {
-				seen[m] = true
+			if m != netlist.NoNet && a.seen[m] != a.turn && a.rails[m] == parts.Signal {
+				a.seen[m] = a.turn
 				to = append(to, m)
 			}
 		}
@@ -189,10 +192,10 @@ func (l *local) reach(near []netlist.Net) {
 				continue
 			}
 			for _, i := range a.on(n) {
-				if taken[i] || l.without[int(i)] || len(l.device) == aroundDevices {
+				if a.taken[i] == a.turn || l.without[int(i)] || len(l.device) == aroundDevices {
 					continue
 				}
-				taken[i] = true
+				a.taken[i] = a.turn
 				l.device = append(l.device, i)
 				for _, m := range ends(&a.c.Devices[i]) {
 					next = want(m, next)
