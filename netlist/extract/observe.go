@@ -209,9 +209,13 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	roots := j.regionsInOrder(f)
 	seen := j.observed.seen
 	under := map[node]node{} // by pad: the metal under it
+	var channels []node
 	for root, covers := range j.covered {
-		if j.regionKind(root) == opening {
+		switch j.regionKind(root) {
+		case opening:
 			under[root] = j.metalUnder(root, covers)
+		case channel:
+			channels = append(channels, root)
 		}
 	}
 	ids := make([]int, len(j.parent)) // by root of a net, from 1
@@ -248,12 +252,6 @@ func (j *joiner) facts(parts []part, flat *layout.Flat) *Facts {
 	ties := make(map[node]bool, len(j.ties))
 	for _, t := range j.ties {
 		ties[t.tap] = true
-	}
-	var channels []node
-	for root := range j.covered {
-		if j.regionKind(root) == channel {
-			channels = append(channels, root)
-		}
 	}
 	place := make([]int32, len(channels)) // in f.Channels
 	j.observed.channels = j.inOrder(channels, func(from, to int) { place[from] = int32(to) })
