@@ -10,6 +10,7 @@ import (
 	"undermetal/layout/geom"
 	"undermetal/layout/stack"
 	"undermetal/netlist/extract"
+	"undermetal/testdata/ambiguous"
 )
 
 // TestSame: plates that are taken for the same are asked about as if each were looked at by itself: in the corpus' memory, which
@@ -119,4 +120,31 @@ func TestSameSkims(t *testing.T) {
 		t.Fatalf("%d plates", len(v.plates))
 	}
 	sameAsEach(t, v, 0)
+}
+
+// TestLikesMatter: where likes are said not to matter, none are looked at: in generated drawings, as drawn, as traced and without contacts.
+func TestLikesMatter(t *testing.T) {
+	idle, looked := 0, 0
+	for seed := uint64(1_000_000); seed < 1_000_200; seed++ {
+		drawn := ambiguous.Generate(seed)
+		for _, c := range []ambiguous.Case{drawn, traced(seed), ambiguous.WithoutContacts(drawn)} {
+			v := viewOf(t, &c, nil)
+			for k := range v.plates {
+				p := &v.plates[k]
+				s := v.lookAtPlate(p)["likes"].outcome
+				at := s != "" && s != beside
+				switch {
+				case !v.likesMatter(p) && at:
+					t.Fatalf("%s: plate %d, whose likes do not matter, sees %q", c.Name, k, s)
+				case at:
+					looked++
+				case !v.likesMatter(p):
+					idle++
+				}
+			}
+		}
+	}
+	if idle < 500 || looked < 100 {
+		t.Errorf("of %d plates likes do not matter, of %d some are looked at", idle, looked)
+	}
 }
