@@ -19,14 +19,15 @@ func (l Line) high() geom.Point { return geom.Point{X: int(l.X1), Y: int(l.Y1)} 
 
 // At returns the line's x at height y. It is exact at the ends, where it is a whole number.
 func (l Line) At(y int) float64 {
-	switch {
-	case l.X0 == l.X1 || y == int(l.Y0):
+	if l.X0 == l.X1 {
 		return float64(l.X0)
-	case y == int(l.Y1):
-		return float64(l.X1)
 	}
-	dx, dy := float64(int(l.X1)-int(l.X0)), float64(int(l.Y1)-int(l.Y0))
-	return float64(l.X0) + dx*float64(y-int(l.Y0))/dy
+	x, dx, dy := int(l.X0), int(l.X1)-int(l.X0), int(l.Y1)-int(l.Y0)
+	up := y - int(l.Y0)
+	if up == dy { // as a choice of numbers, no branch: nobody foretells it
+		x, up = int(l.X1), 0
+	}
+	return float64(x) + float64(dx)*float64(up)/float64(dy)
 }
 
 // YAt returns the height at which a slanted line is at x.
@@ -228,7 +229,7 @@ func (c Clip) Span(l Line, y0, y1 int) (ax, ay, bx, by float64, ok bool) {
 	if l.Vertical() {
 		return ax, ay, bx, by, ax >= c.X0 && ax < c.X1
 	}
-	if math.Max(ax, bx) <= c.X0 || math.Min(ax, bx) >= c.X1 {
+	if ax <= c.X0 && bx <= c.X0 || ax >= c.X1 && bx >= c.X1 {
 		return ax, ay, bx, by, false
 	}
 	clip := func(x, y float64) (float64, float64) {
