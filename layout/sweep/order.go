@@ -52,13 +52,15 @@ func (o *sorter) sort(edges []Edge) []Edge {
 	return o.edges
 }
 
-// ends returns the places at which edges end, each once and in order, in memory of the sorter that is valid until its
-// next use.
+// ends returns the places at which edges that sort has brought into order end, each once and in order, in memory of the sorter
+// that is valid until its next use.
 func (o *sorter) ends(edges []Edge) []spot {
 	g := gridOf(edges, func(e *Edge) spot { return spot{e.Y1, e.X1} })
 	o.keys = slices.Grow(o.keys[:0], len(edges))
 	for i := range edges {
-		o.keys = append(o.keys, g.place(spot{edges[i].Y1, edges[i].X1}))
+		if i == 0 || edges[i].Line != edges[i-1].Line { // shapes that overlap share many edges
+			o.keys = append(o.keys, g.place(spot{edges[i].Y1, edges[i].X1}))
+		}
 	}
 	if len(edges) < fewEdges {
 		slices.Sort(o.keys)
@@ -84,7 +86,8 @@ func (o *sorter) order(from, to int) {
 // pass sorts keys by the digit at shift and keeps the order of equals.
 func (o *sorter) pass(shift int) {
 	var next [1 << radixBits]uint32
-	for _, k := range o.keys {
+	keys, spare := o.keys, o.spare
+	for _, k := range keys {
 		next[k>>shift&(1<<radixBits-1)]++
 	}
 	sum := uint32(0)
@@ -92,12 +95,12 @@ func (o *sorter) pass(shift int) {
 		next[d] = sum
 		sum += n
 	}
-	for _, k := range o.keys {
-		d := k >> shift & (1<<radixBits - 1)
-		o.spare[next[d]] = k
-		next[d]++
+	for _, k := range keys {
+		at := &next[k>>shift&(1<<radixBits-1)]
+		spare[*at] = k
+		*at++
 	}
-	o.keys, o.spare = o.spare, o.keys
+	o.keys, o.spare = spare, keys
 }
 
 // grid numbers places from the lowest to the highest, then from left to right. Those far left of a strip come before all
