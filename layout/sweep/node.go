@@ -203,7 +203,7 @@ func (n *Noder) Settle(workers int) {
 	found := make([][]uint64, max(workers, 1))
 	n.share(workers, func(k, lo, hi int) {
 		var near []Line
-		var hot []uint64
+		hot := make([]uint64, 0, ends.first[hi]-ends.first[lo])
 		for bin := lo; bin < hi; bin++ {
 			near = near[:0]
 			for _, i := range n.edges.of(bin) {
@@ -256,10 +256,11 @@ func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 
 		for _, t := range near[i+1:] {
 			c, d := t.low(), t.high()
 			ex, ey := d.X-c.X, d.Y-c.Y
-			// Most pairs end here: cd lies on one side of ab, or ab on one side of cd. See geom.Side, whose determinants these are.
-			ofT := (dx*(c.Y-a.Y) - dy*(c.X-a.X)) ^ (dx*(d.Y-a.Y) - dy*(d.X-a.X))
-			ofS := (ex*(a.Y-c.Y) - ey*(a.X-c.X)) ^ (ex*(b.Y-c.Y) - ey*(b.X-c.X))
-			if ofS&ofT >= 0 { // one branch for both, since either alone is hard to foretell
+			wx, wy := c.X-a.X, c.Y-a.Y
+			// Most pairs end here: cd lies on one side of ab, or ab on one side of cd. See geom.Side: its determinants of one edge
+			// differ by that of both directions.
+			ofC, ofA, both := dx*wy-dy*wx, ey*wx-ex*wy, dx*ey-dy*ex
+			if (ofC^(ofC+both))&(ofA^(ofA-both)) >= 0 { // one branch for both, since either alone is hard to foretell
 				continue
 			}
 			if p, ok := geom.Crossing(a, b, c, d); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
