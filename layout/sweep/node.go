@@ -275,15 +275,25 @@ func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 
 //
 // The edge is monotone in x and in y, and so are the columns and rows of the pixels on its way. So the places of a row of
 // bins are in order along an edge that goes up to the right, and the rows follow each other.
+//
+// The ends of the edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's
+// distance from the centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square
+// where |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one, where 2D = dx - dy, belongs to
+// the square. D may overflow outside the box only.
 func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 	from := len(chain)
-	box := geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)
-	left, right := n.place(box.Min), n.place(box.Max)
-	test := newPassing(s)
-	l := s.Line()
+	l := s.Line() // upwards, so that dy is positive
+	dx, dy := int(l.X1)-int(l.X0), int(l.Y1)-int(l.Y0)
+	least, most := (1-abs(dx)-dy)/2, (abs(dx)+dy-1)/2 // of D
+	if dx < 0 {
+		least = (dx - dy) / 2
+	}
+	width := uint(most - least)
+	bottom := int(l.Y0) - n.y0
+	corner := dy*(int(l.X0)-n.x0) - dx*bottom - least // D of the grid's corner is the first two terms
+	left, right := n.place(geom.Point{X: int(min(l.X0, l.X1)), Y: int(l.Y0)}), n.place(geom.Point{X: int(max(l.X0, l.X1)), Y: int(l.Y1)})
 	n.eachRow(l, func(lo, hi int) {
-		row := len(chain)
-		t := test                                                              // in registers
+		row := chain
 		for _, place := range n.hot.members[n.hot.first[lo]:n.hot.first[hi]] { // in order, as bins of a row are
 			if place < left {
 				continue
@@ -291,13 +301,15 @@ func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 			if place > right {
 				break
 			}
-			if p := n.point(place); t.near(p) && t.passes(p) {
-				chain = append(chain, p)
+			x, y := int(place>>32), int(uint32(place))
+			if uint(corner+dx*y-dy*x) <= width && uint(y-bottom) <= uint(dy) {
+				row = append(row, n.point(place))
 			}
 		}
-		if l.X0 > l.X1 {
-			leftwards(chain[row:])
+		if dx < 0 {
+			leftwards(row[len(chain):])
 		}
+		chain = row
 	})
 	if s.A != l.low() {
 		slices.Reverse(chain[from:])
@@ -329,38 +341,6 @@ func (n *Noder) AppendNoded(segs []Seg, s Seg) []Seg {
 		segs = append(segs, Seg{A: chain[i], B: chain[i+1], Tag: s.Tag, Part: s.Part})
 	}
 	return segs
-}
-
-// passing tells which hot pixels an edge goes through.
-type passing struct {
-	a              geom.Point // where the edge begins
-	dx, dy         int        // and where it goes
-	sum            int        // |dx| + |dy|
-	bottom, height int        // of its box
-}
-
-func newPassing(s Seg) passing {
-	dx, dy := s.B.X-s.A.X, s.B.Y-s.A.Y
-	return passing{s.A, dx, dy, abs(dx) + abs(dy), min(s.A.Y, s.B.Y), abs(dy)}
-}
-
-// near reports whether the line of the edge may go through the hot pixel of p: a test for most pixels, which fail it. It
-// may say so, too, where p lies so far outside the edge's box that D overflows.
-func (t *passing) near(p geom.Point) bool {
-	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
-	return uint(d+t.sum) <= uint(2*t.sum) // |D| ≤ |dx| + |dy|
-}
-
-// passes reports whether the edge goes through the hot pixel of p, exactly; p is near, and its x is one of the edge's. The
-// ends of the edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's
-// distance from the centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square
-// where |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one belongs to the square.
-func (t *passing) passes(p geom.Point) bool {
-	if uint(p.Y-t.bottom) > uint(t.height) { // below or above
-		return false
-	}
-	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
-	return abs(2*d) < t.sum || abs(2*d) == t.sum && 2*d == t.dx-t.dy
 }
 
 func comparePoints(p, q geom.Point) int {
