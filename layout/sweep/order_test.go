@@ -123,7 +123,7 @@ func TestAlike(t *testing.T) {
 		var edges []Edge
 		for range n {
 			for _, s := range Outline(geom.Polygon{{{X: 0, Y: 0}, {X: 40, Y: 10}, {X: 30, Y: 50}, {X: -10, Y: 40}}}) {
-				edges = appendEdge(edges, s, 5)
+				edges = appendEdge(edges, &s, 5)
 			}
 		}
 		s := Strip{X0: -100, X1: 100, Edges: edges}

@@ -107,8 +107,8 @@ func resolve(pg geom.Polygon) []Seg {
 	var noded []Seg
 	for _, s := range segs {
 		noded = noder.AppendNoded(noded[:0], s)
-		for _, piece := range noded {
-			edges = appendEdge(edges, piece, 0)
+		for i := range noded {
+			edges = appendEdge(edges, &noded[i], 0)
 		}
 	}
 	b := pg.Bounds()

@@ -62,16 +62,17 @@ type Strip struct {
 	Probes []Probe
 }
 
-// appendEdge appends s unless it is horizontal.
-func appendEdge(edges []Edge, s Seg, layer uint8) []Edge {
-	a, b, w := s.A, s.B, int8(-1) // upwards: covered on the left
-	if a.Y == b.Y {
+// appendEdge appends s unless it is horizontal. It takes the numbers of s one by one, as they were written: to copy two that a
+// processor has just written, and not yet stored, takes it several times as long.
+func appendEdge(edges []Edge, s *Seg, layer uint8) []Edge {
+	x0, y0, x1, y1, w := int32(s.A.X), int32(s.A.Y), int32(s.B.X), int32(s.B.Y), int8(-1) // upwards: covered on the left
+	if y0 == y1 {
 		return edges
 	}
-	if a.Y > b.Y {
-		a, b, w = b, a, 1
+	if y0 > y1 {
+		x0, y0, x1, y1, w = x1, y1, x0, y0, 1
 	}
-	return append(edges, Edge{Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}, s.Tag, s.Part, layer, w})
+	return append(edges, Edge{Line{x0, y0, x1, y1}, s.Tag, s.Part, layer, w})
 }
 
 // Dealer deals the edges of shapes out to strips of one width. Where its strips are to be all there is, they must reach
@@ -132,20 +133,21 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 			s.Edges = slices.Grow(s.Edges, len(s.Edges)+len(segs)+1) // append alone would copy them over four times
 		}
 		if x0 >= s.X0 && x1 <= s.X1 {
-			for _, seg := range segs {
-				s.Edges = appendEdge(s.Edges, seg, layer)
+			for i := range segs {
+				s.Edges = appendEdge(s.Edges, &segs[i], layer)
 			}
 			continue
 		}
 		left := Seg{A: geom.Point{X: farLeft}} // far left, not yet dealt
-		for _, seg := range segs {
+		for i := range segs {
+			seg := &segs[i]
 			lo, hi := min(seg.A.X, seg.B.X), max(seg.A.X, seg.B.X)
 			switch {
 			case lo >= s.X1:
 				// begins where the strip ends: nothing in it is to the right of this edge
 			case hi < s.X0 || hi == s.X0 && lo < hi: // one that runs along the border may be the left side of something
 				if seg.A.Y != left.B.Y {
-					s.Edges = appendEdge(s.Edges, left, layer)
+					s.Edges = appendEdge(s.Edges, &left, layer)
 					left = Seg{A: geom.Point{X: farLeft, Y: seg.A.Y}} // no tag: what begins on its right lies in another strip, which hears of it
 				}
 				left.B = geom.Point{X: farLeft, Y: seg.B.Y}
@@ -153,7 +155,7 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 				s.Edges = appendEdge(s.Edges, seg, layer)
 			}
 		}
-		s.Edges = appendEdge(s.Edges, left, layer)
+		s.Edges = appendEdge(s.Edges, &left, layer)
 	}
 }
 
@@ -249,7 +251,8 @@ func (c Clip) Span(l Line, y0, y1 int) (ax, ay, bx, by float64, ok bool) {
 // boundsOf returns the range of x of segs.
 func boundsOf(segs []Seg) (x0, x1 int) {
 	x0, x1 = segs[0].A.X, segs[0].A.X
-	for _, s := range segs {
+	for i := range segs {
+		s := &segs[i]
 		x0, x1 = min(x0, s.A.X, s.B.X), max(x1, s.A.X, s.B.X)
 	}
 	return x0, x1
