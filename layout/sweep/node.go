@@ -280,7 +280,7 @@ func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 
 // distance from the centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square
 // where |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one, where 2D = dx - dy, belongs to
 // the square. D may overflow outside the box only.
-func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
+func (n *Noder) Chain(chain []geom.Point, s *Seg) []geom.Point {
 	from := len(chain)
 	l := s.Line() // upwards, so that dy is positive
 	dx, dy := int(l.X1)-int(l.X0), int(l.Y1)-int(l.Y0)
@@ -330,17 +330,24 @@ func leftwards(ps []geom.Point) {
 	}
 }
 
-// AppendNoded appends s as it is led through hot pixels: itself where it is not slanted, else the pieces.
-func (n *Noder) AppendNoded(segs []Seg, s Seg) []Seg {
-	if !s.Slanted() {
-		return append(segs, s)
+// AppendNoded appends edges as they are led through hot pixels: themselves where they are not slanted, else their pieces.
+func (n *Noder) AppendNoded(noded, segs []Seg) []Seg {
+	var buf [32]geom.Point
+	chain := buf[:0]
+	for i := range segs {
+		s := &segs[i]
+		if !s.Slanted() {
+			noded = append(noded, *s)
+			continue
+		}
+		chain = n.Chain(chain[:0], s)
+		for i := range chain[1:] {
+			noded = append(noded, Seg{})
+			piece := &noded[len(noded)-1] // see appendEdge
+			piece.A, piece.B, piece.Tag, piece.Part = chain[i], chain[i+1], s.Tag, s.Part
+		}
 	}
-	var buf [16]geom.Point
-	chain := n.Chain(buf[:0], s)
-	for i := 0; i+1 < len(chain); i++ {
-		segs = append(segs, Seg{A: chain[i], B: chain[i+1], Tag: s.Tag, Part: s.Part})
-	}
-	return segs
+	return noded
 }
 
 func comparePoints(p, q geom.Point) int {

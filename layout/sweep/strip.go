@@ -62,17 +62,19 @@ type Strip struct {
 	Probes []Probe
 }
 
-// appendEdge appends s unless it is horizontal. It takes the numbers of s one by one, as they were written: to copy two that a
-// processor has just written, and not yet stored, takes it several times as long.
+// appendEdge appends s unless it is horizontal. Neither is ever copied as a whole: a processor that reads what it has just
+// written in other portions waits until it is stored.
 func appendEdge(edges []Edge, s *Seg, layer uint8) []Edge {
-	x0, y0, x1, y1, w := int32(s.A.X), int32(s.A.Y), int32(s.B.X), int32(s.B.Y), int8(-1) // upwards: covered on the left
-	if y0 == y1 {
+	if s.A.Y == s.B.Y {
 		return edges
 	}
-	if y0 > y1 {
-		x0, y0, x1, y1, w = x1, y1, x0, y0, 1
+	edges = append(edges, Edge{})
+	e := &edges[len(edges)-1]
+	e.Line, e.Tag, e.Part, e.Layer, e.Winding = s.Line(), s.Tag, s.Part, layer, -1 // upwards: covered on the left
+	if s.A.Y > s.B.Y {
+		e.Winding = 1
 	}
-	return append(edges, Edge{Line{x0, y0, x1, y1}, s.Tag, s.Part, layer, w})
+	return edges
 }
 
 // Dealer deals the edges of shapes out to strips of one width. Where its strips are to be all there is, they must reach
