@@ -23,7 +23,7 @@ const (
 // places are sorted by their digits, which takes a tenth of the time that comparisons do for a strip's thousands.
 func (o *sorter) sort(edges []Edge) []Edge {
 	if len(edges) < fewEdges {
-		slices.SortFunc(edges, compareStart)
+		sortStart(edges)
 		return edges
 	}
 	// A key is a place, as much of it as there is room for, and after it the edge's index.
@@ -44,9 +44,7 @@ func (o *sorter) sort(edges []Edge) []Edge {
 		for hi < len(o.keys) && o.keys[hi]>>index == o.keys[lo]>>index {
 			hi++
 		}
-		if hi-lo > 1 {
-			slices.SortFunc(o.edges[lo:hi], compareStart)
-		}
+		sortStart(o.edges[lo:hi])
 		lo = hi
 	}
 	return o.edges
@@ -143,9 +141,22 @@ func (g *grid) spot(place uint64) spot {
 	return s
 }
 
+// sortStart sorts edges by compareStart. A few it sorts without copying each that it compares.
+func sortStart(edges []Edge) {
+	if len(edges) > 8 {
+		slices.SortFunc(edges, func(a, b Edge) int { return compareStart(&a, &b) })
+		return
+	}
+	for i := range edges {
+		for j := i; j > 0 && compareStart(&edges[j], &edges[j-1]) < 0; j-- {
+			edges[j], edges[j-1] = edges[j-1], edges[j]
+		}
+	}
+}
+
 // compareStart orders edges by their lower ends, then by where they are just above these; then, so that the order is
 // always the same, by what else they are.
-func compareStart(a, b Edge) int {
+func compareStart(a, b *Edge) int {
 	if a.Y0 != b.Y0 {
 		return cmp.Compare(a.Y0, b.Y0)
 	}

@@ -45,7 +45,7 @@ func TestSorter(t *testing.T) {
 			}
 		}
 		want := slices.Clone(edges)
-		slices.SortFunc(want, compareStart)
+		slices.SortFunc(want, func(a, b Edge) int { return compareStart(&a, &b) })
 		var ends []spot
 		for _, e := range edges {
 			ends = append(ends, spot{e.Y1, e.X1})
