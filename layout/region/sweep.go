@@ -26,8 +26,8 @@ func (in *input) edges(edges []sweep.Edge) (_ []sweep.Edge, x0, x1 int) {
 	noder.Settle(1)
 	box := geom.EmptyRect()
 	var pieces []sweep.Seg
-	for i, s := range in.segs {
-		pieces = noder.AppendNoded(pieces[:0], s)
+	for i := range in.segs {
+		pieces = noder.AppendNoded(pieces[:0], in.segs[i:i+1])
 		for _, p := range pieces {
 			box = box.Extend(p.A).Extend(p.B)
 			if p.A.Y == p.B.Y {

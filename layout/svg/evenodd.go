@@ -39,10 +39,7 @@ func cutSlanted(rings []geom.Ring) (out []sweep.Seg) {
 	}
 	noder := sweep.NewNoder(sweep.AppendLines(nil, nil, all))
 	noder.Settle(1)
-	for _, s := range all {
-		out = noder.AppendNoded(out, s)
-	}
-	return out
+	return noder.AppendNoded(out, all)
 }
 
 // oddPieces keeps one of each odd number of pieces that lie on each other, from left to right or upwards, sorted.

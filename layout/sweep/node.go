@@ -203,7 +203,7 @@ func (n *Noder) Settle(workers int) {
 	found := make([][]uint64, max(workers, 1))
 	n.share(workers, func(k, lo, hi int) {
 		var near []Line
-		var hot []uint64
+		hot := make([]uint64, 0, ends.first[hi]-ends.first[lo])
 		for bin := lo; bin < hi; bin++ {
 			near = near[:0]
 			for _, i := range n.edges.of(bin) {
@@ -256,10 +256,11 @@ func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 
 		for _, t := range near[i+1:] {
 			c, d := t.low(), t.high()
 			ex, ey := d.X-c.X, d.Y-c.Y
-			// Most pairs end here: cd lies on one side of ab, or ab on one side of cd. See geom.Side, whose determinants these are.
-			ofT := (dx*(c.Y-a.Y) - dy*(c.X-a.X)) ^ (dx*(d.Y-a.Y) - dy*(d.X-a.X))
-			ofS := (ex*(a.Y-c.Y) - ey*(a.X-c.X)) ^ (ex*(b.Y-c.Y) - ey*(b.X-c.X))
-			if ofS&ofT >= 0 { // one branch for both, since either alone is hard to foretell
+			wx, wy := c.X-a.X, c.Y-a.Y
+			// Most pairs end here: cd lies on one side of ab, or ab on one side of cd. See geom.Side: its determinants of one edge
+			// differ by that of both directions.
+			ofC, ofA, both := dx*wy-dy*wx, ey*wx-ex*wy, dx*ey-dy*ex
+			if (ofC^(ofC+both))&(ofA^(ofA-both)) >= 0 { // one branch for both, since either alone is hard to foretell
 				continue
 			}
 			if p, ok := geom.Crossing(a, b, c, d); ok && n.row(p.Y)*n.cols+n.column(p.X) == bin {
@@ -274,15 +275,25 @@ func (n *Noder) cross(hot []uint64, bin int, near []Line, slanted int) []uint64 
 //
 // The edge is monotone in x and in y, and so are the columns and rows of the pixels on its way. So the places of a row of
 // bins are in order along an edge that goes up to the right, and the rows follow each other.
-func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
+//
+// The ends of the edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's
+// distance from the centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square
+// where |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one, where 2D = dx - dy, belongs to
+// the square. D may overflow outside the box only.
+func (n *Noder) Chain(chain []geom.Point, s *Seg) []geom.Point {
 	from := len(chain)
-	box := geom.Box(s.A.X, s.A.Y, s.B.X, s.B.Y)
-	left, right := n.place(box.Min), n.place(box.Max)
-	test := newPassing(s)
-	l := s.Line()
+	l := s.Line() // upwards, so that dy is positive
+	dx, dy := int(l.X1)-int(l.X0), int(l.Y1)-int(l.Y0)
+	least, most := (1-abs(dx)-dy)/2, (abs(dx)+dy-1)/2 // of D
+	if dx < 0 {
+		least = (dx - dy) / 2
+	}
+	width := uint(most - least)
+	bottom := int(l.Y0) - n.y0
+	corner := dy*(int(l.X0)-n.x0) - dx*bottom - least // D of the grid's corner is the first two terms
+	left, right := n.place(geom.Point{X: int(min(l.X0, l.X1)), Y: int(l.Y0)}), n.place(geom.Point{X: int(max(l.X0, l.X1)), Y: int(l.Y1)})
 	n.eachRow(l, func(lo, hi int) {
-		row := len(chain)
-		t := test                                                              // in registers
+		row := chain
 		for _, place := range n.hot.members[n.hot.first[lo]:n.hot.first[hi]] { // in order, as bins of a row are
 			if place < left {
 				continue
@@ -290,13 +301,15 @@ func (n *Noder) Chain(chain []geom.Point, s Seg) []geom.Point {
 			if place > right {
 				break
 			}
-			if p := n.point(place); t.near(p) && t.passes(p) {
-				chain = append(chain, p)
+			x, y := int(place>>32), int(uint32(place))
+			if uint(corner+dx*y-dy*x) <= width && uint(y-bottom) <= uint(dy) {
+				row = append(row, n.point(place))
 			}
 		}
-		if l.X0 > l.X1 {
-			leftwards(chain[row:])
+		if dx < 0 {
+			leftwards(row[len(chain):])
 		}
+		chain = row
 	})
 	if s.A != l.low() {
 		slices.Reverse(chain[from:])
@@ -317,49 +330,24 @@ func leftwards(ps []geom.Point) {
 	}
 }
 
-// AppendNoded appends s as it is led through hot pixels: itself where it is not slanted, else the pieces.
-func (n *Noder) AppendNoded(segs []Seg, s Seg) []Seg {
-	if !s.Slanted() {
-		return append(segs, s)
+// AppendNoded appends edges as they are led through hot pixels: themselves where they are not slanted, else their pieces.
+func (n *Noder) AppendNoded(noded, segs []Seg) []Seg {
+	var buf [32]geom.Point
+	chain := buf[:0]
+	for i := range segs {
+		s := &segs[i]
+		if !s.Slanted() {
+			noded = append(noded, *s)
+			continue
+		}
+		chain = n.Chain(chain[:0], s)
+		for i := range chain[1:] {
+			noded = append(noded, Seg{})
+			piece := &noded[len(noded)-1] // see appendEdge
+			piece.A, piece.B, piece.Tag, piece.Part = chain[i], chain[i+1], s.Tag, s.Part
+		}
 	}
-	var buf [16]geom.Point
-	chain := n.Chain(buf[:0], s)
-	for i := 0; i+1 < len(chain); i++ {
-		segs = append(segs, Seg{A: chain[i], B: chain[i+1], Tag: s.Tag, Part: s.Part})
-	}
-	return segs
-}
-
-// passing tells which hot pixels an edge goes through.
-type passing struct {
-	a              geom.Point // where the edge begins
-	dx, dy         int        // and where it goes
-	sum            int        // |dx| + |dy|
-	bottom, height int        // of its box
-}
-
-func newPassing(s Seg) passing {
-	dx, dy := s.B.X-s.A.X, s.B.Y-s.A.Y
-	return passing{s.A, dx, dy, abs(dx) + abs(dy), min(s.A.Y, s.B.Y), abs(dy)}
-}
-
-// near reports whether the line of the edge may go through the hot pixel of p: a test for most pixels, which fail it. It
-// may say so, too, where p lies so far outside the edge's box that D overflows.
-func (t *passing) near(p geom.Point) bool {
-	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
-	return uint(d+t.sum) <= uint(2*t.sum) // |D| ≤ |dx| + |dy|
-}
-
-// passes reports whether the edge goes through the hot pixel of p, exactly; p is near, and its x is one of the edge's. The
-// ends of the edge are grid points, so it cannot reach a pixel whose centre lies outside its box. Inside, the line's
-// distance from the centre decides: with D the determinant of the direction (dx, dy) and p - A, it cuts the open square
-// where |2D| < |dx| + |dy|; with equality it touches one corner, and only the lower left one belongs to the square.
-func (t *passing) passes(p geom.Point) bool {
-	if uint(p.Y-t.bottom) > uint(t.height) { // below or above
-		return false
-	}
-	d := t.dx*(p.Y-t.a.Y) - t.dy*(p.X-t.a.X)
-	return abs(2*d) < t.sum || abs(2*d) == t.sum && 2*d == t.dx-t.dy
+	return noded
 }
 
 func comparePoints(p, q geom.Point) int {

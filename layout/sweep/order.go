@@ -23,7 +23,7 @@ const (
 // places are sorted by their digits, which takes a tenth of the time that comparisons do for a strip's thousands.
 func (o *sorter) sort(edges []Edge) []Edge {
 	if len(edges) < fewEdges {
-		slices.SortFunc(edges, compareStart)
+		sortStart(edges)
 		return edges
 	}
 	// A key is a place, as much of it as there is room for, and after it the edge's index.
@@ -44,21 +44,21 @@ func (o *sorter) sort(edges []Edge) []Edge {
 		for hi < len(o.keys) && o.keys[hi]>>index == o.keys[lo]>>index {
 			hi++
 		}
-		if hi-lo > 1 {
-			slices.SortFunc(o.edges[lo:hi], compareStart)
-		}
+		sortStart(o.edges[lo:hi])
 		lo = hi
 	}
 	return o.edges
 }
 
-// ends returns the places at which edges end, each once and in order, in memory of the sorter that is valid until its
-// next use.
+// ends returns the places at which edges that sort has brought into order end, each once and in order, in memory of the sorter
+// that is valid until its next use.
 func (o *sorter) ends(edges []Edge) []spot {
 	g := gridOf(edges, func(e *Edge) spot { return spot{e.Y1, e.X1} })
 	o.keys = slices.Grow(o.keys[:0], len(edges))
 	for i := range edges {
-		o.keys = append(o.keys, g.place(spot{edges[i].Y1, edges[i].X1}))
+		if i == 0 || edges[i].Line != edges[i-1].Line { // shapes that overlap share many edges
+			o.keys = append(o.keys, g.place(spot{edges[i].Y1, edges[i].X1}))
+		}
 	}
 	if len(edges) < fewEdges {
 		slices.Sort(o.keys)
@@ -84,7 +84,8 @@ func (o *sorter) order(from, to int) {
 // pass sorts keys by the digit at shift and keeps the order of equals.
 func (o *sorter) pass(shift int) {
 	var next [1 << radixBits]uint32
-	for _, k := range o.keys {
+	keys, spare := o.keys, o.spare
+	for _, k := range keys {
 		next[k>>shift&(1<<radixBits-1)]++
 	}
 	sum := uint32(0)
@@ -92,12 +93,12 @@ func (o *sorter) pass(shift int) {
 		next[d] = sum
 		sum += n
 	}
-	for _, k := range o.keys {
-		d := k >> shift & (1<<radixBits - 1)
-		o.spare[next[d]] = k
-		next[d]++
+	for _, k := range keys {
+		at := &next[k>>shift&(1<<radixBits-1)]
+		spare[*at] = k
+		*at++
 	}
-	o.keys, o.spare = o.spare, o.keys
+	o.keys, o.spare = spare, keys
 }
 
 // grid numbers places from the lowest to the highest, then from left to right. Those far left of a strip come before all
@@ -140,9 +141,22 @@ func (g *grid) spot(place uint64) spot {
 	return s
 }
 
+// sortStart sorts edges by compareStart. A few it sorts without copying each that it compares.
+func sortStart(edges []Edge) {
+	if len(edges) > 8 {
+		slices.SortFunc(edges, func(a, b Edge) int { return compareStart(&a, &b) })
+		return
+	}
+	for i := range edges {
+		for j := i; j > 0 && compareStart(&edges[j], &edges[j-1]) < 0; j-- {
+			edges[j], edges[j-1] = edges[j-1], edges[j]
+		}
+	}
+}
+
 // compareStart orders edges by their lower ends, then by where they are just above these; then, so that the order is
 // always the same, by what else they are.
-func compareStart(a, b Edge) int {
+func compareStart(a, b *Edge) int {
 	if a.Y0 != b.Y0 {
 		return cmp.Compare(a.Y0, b.Y0)
 	}

@@ -45,7 +45,7 @@ func TestSorter(t *testing.T) {
 			}
 		}
 		want := slices.Clone(edges)
-		slices.SortFunc(want, compareStart)
+		slices.SortFunc(want, func(a, b Edge) int { return compareStart(&a, &b) })
 		var ends []spot
 		for _, e := range edges {
 			ends = append(ends, spot{e.Y1, e.X1})
@@ -123,7 +123,7 @@ func TestAlike(t *testing.T) {
 		var edges []Edge
 		for range n {
 			for _, s := range Outline(geom.Polygon{{{X: 0, Y: 0}, {X: 40, Y: 10}, {X: 30, Y: 50}, {X: -10, Y: 40}}}) {
-				edges = appendEdge(edges, s, 5)
+				edges = appendEdge(edges, &s, 5)
 			}
 		}
 		s := Strip{X0: -100, X1: 100, Edges: edges}

@@ -15,15 +15,15 @@ type Seg struct {
 }
 
 // Slanted reports whether s is parallel to no axis.
-func (s Seg) Slanted() bool { return s.A.X != s.B.X && s.A.Y != s.B.Y }
+func (s *Seg) Slanted() bool { return s.A.X != s.B.X && s.A.Y != s.B.Y }
 
 // Line returns s without its direction.
-func (s Seg) Line() Line {
-	a, b := s.A, s.B
-	if a.Y > b.Y || a.Y == b.Y && a.X > b.X {
-		a, b = b, a
+func (s *Seg) Line() Line {
+	x0, y0, x1, y1 := int32(s.A.X), int32(s.A.Y), int32(s.B.X), int32(s.B.Y)
+	if y0 > y1 || y0 == y1 && x0 > x1 {
+		x0, y0, x1, y1 = x1, y1, x0, y0
 	}
-	return Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}
+	return Line{x0, y0, x1, y1}
 }
 
 // AppendLines appends the edges of one outline, each to the list that a Noder takes it from.
@@ -68,7 +68,9 @@ func appendRing(segs []Seg, r geom.Ring, reverse bool) []Seg {
 		if reverse {
 			a, b = b, a
 		}
-		segs = append(segs, Seg{A: a, B: b})
+		segs = append(segs, Seg{})
+		s := &segs[len(segs)-1] // see appendEdge
+		s.A, s.B = a, b
 	}
 	return segs
 }
@@ -104,12 +106,9 @@ func resolve(pg geom.Polygon) []Seg {
 	noder := NewNoder(AppendLines(nil, nil, segs))
 	noder.Settle(1)
 	var edges []Edge
-	var noded []Seg
-	for _, s := range segs {
-		noded = noder.AppendNoded(noded[:0], s)
-		for _, piece := range noded {
-			edges = appendEdge(edges, piece, 0)
-		}
+	noded := noder.AppendNoded(nil, segs)
+	for i := range noded {
+		edges = appendEdge(edges, &noded[i], 0)
 	}
 	b := pg.Bounds()
 	c := &borders{seen: map[Line]bool{}}

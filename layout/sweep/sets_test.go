@@ -83,11 +83,7 @@ func strip(layers ...[]geom.Polygon) Strip {
 	d := NewDealer(b.Min.X-1, b.Max.X+1, 1)
 	for l, o := range outlines {
 		for _, segs := range o {
-			var noded []Seg
-			for _, s := range segs {
-				noded = noder.AppendNoded(noded, s)
-			}
-			d.Shape(noded, uint8(l))
+			d.Shape(noder.AppendNoded(nil, segs), uint8(l))
 		}
 	}
 	return d.Strips[0]

@@ -87,7 +87,9 @@ func (sw *sweeper) begin(e *Edge) {
 	if k := len(sw.fresh) - 1; k >= 0 && sw.fresh[k].layer == e.Layer && sw.fresh[k].Line == e.Line && abs(int(sw.fresh[k].adds)) < mostAlike {
 		sw.fresh[k].adds += adds
 	} else {
-		sw.fresh = append(sw.fresh, active{Line: e.Line, layer: e.Layer, adds: adds})
+		sw.fresh = append(sw.fresh, active{})
+		a := &sw.fresh[len(sw.fresh)-1] // see appendEdge
+		a.Line, a.layer, a.adds = e.Line, e.Layer, adds
 	}
 }
 
@@ -110,7 +112,7 @@ func (sw *sweeper) regroup() {
 	if sw.from > 0 {
 		mask = sw.active[sw.from-1].mask
 	}
-	iv := Interval{L: sw.open[sw.first].L, Mask: mask}
+	iv := sw.nextNow(sw.open[sw.first].L, mask)
 	for i := 0; i < len(sw.fresh); {
 		head := &sw.fresh[i]
 		for ; i < len(sw.fresh) && sw.fresh[i].same(head.Line); i++ {
@@ -135,12 +137,18 @@ func (sw *sweeper) regroup() {
 		case mask != iv.Mask:
 			head.border = true
 			iv.R = head.Line
-			sw.now = append(sw.now, iv)
-			iv = Interval{L: head.Line, Mask: mask}
+			iv = sw.nextNow(head.Line, mask)
 		}
 	}
 	iv.R = sw.end
-	sw.now = append(sw.now, iv)
+}
+
+// nextNow appends an interval to now.
+func (sw *sweeper) nextNow(left Line, mask uint64) *Interval {
+	sw.now = append(sw.now, Interval{})
+	iv := &sw.now[len(sw.now)-1] // see appendEdge
+	iv.L, iv.Mask = left, mask
+	return iv
 }
 
 // windingBefore returns the winding number of a layer left of the stretch, where mask is what covers it.

@@ -19,14 +19,15 @@ func (l Line) high() geom.Point { return geom.Point{X: int(l.X1), Y: int(l.Y1)} 
 
 // At returns the line's x at height y. It is exact at the ends, where it is a whole number.
 func (l Line) At(y int) float64 {
-	switch {
-	case l.X0 == l.X1 || y == int(l.Y0):
+	if l.X0 == l.X1 {
 		return float64(l.X0)
-	case y == int(l.Y1):
-		return float64(l.X1)
 	}
-	dx, dy := float64(int(l.X1)-int(l.X0)), float64(int(l.Y1)-int(l.Y0))
-	return float64(l.X0) + dx*float64(y-int(l.Y0))/dy
+	x, dx, dy := int(l.X0), int(l.X1)-int(l.X0), int(l.Y1)-int(l.Y0)
+	up := y - int(l.Y0)
+	if up == dy { // as a choice of numbers, no branch: nobody foretells it
+		x, up = int(l.X1), 0
+	}
+	return float64(x) + float64(dx)*float64(up)/float64(dy)
 }
 
 // YAt returns the height at which a slanted line is at x.
@@ -61,16 +62,19 @@ type Strip struct {
 	Probes []Probe
 }
 
-// appendEdge appends s unless it is horizontal.
-func appendEdge(edges []Edge, s Seg, layer uint8) []Edge {
-	a, b, w := s.A, s.B, int8(-1) // upwards: covered on the left
-	if a.Y == b.Y {
+// appendEdge appends s unless it is horizontal. Neither is ever copied as a whole: a processor that reads what it has just
+// written in other portions waits until it is stored.
+func appendEdge(edges []Edge, s *Seg, layer uint8) []Edge {
+	if s.A.Y == s.B.Y {
 		return edges
 	}
-	if a.Y > b.Y {
-		a, b, w = b, a, 1
+	edges = append(edges, Edge{})
+	e := &edges[len(edges)-1]
+	e.Line, e.Tag, e.Part, e.Layer, e.Winding = s.Line(), s.Tag, s.Part, layer, -1 // upwards: covered on the left
+	if s.A.Y > s.B.Y {
+		e.Winding = 1
 	}
-	return append(edges, Edge{Line{int32(a.X), int32(a.Y), int32(b.X), int32(b.Y)}, s.Tag, s.Part, layer, w})
+	return edges
 }
 
 // Dealer deals the edges of shapes out to strips of one width. Where its strips are to be all there is, they must reach
@@ -131,20 +135,21 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 			s.Edges = slices.Grow(s.Edges, len(s.Edges)+len(segs)+1) // append alone would copy them over four times
 		}
 		if x0 >= s.X0 && x1 <= s.X1 {
-			for _, seg := range segs {
-				s.Edges = appendEdge(s.Edges, seg, layer)
+			for i := range segs {
+				s.Edges = appendEdge(s.Edges, &segs[i], layer)
 			}
 			continue
 		}
 		left := Seg{A: geom.Point{X: farLeft}} // far left, not yet dealt
-		for _, seg := range segs {
+		for i := range segs {
+			seg := &segs[i]
 			lo, hi := min(seg.A.X, seg.B.X), max(seg.A.X, seg.B.X)
 			switch {
 			case lo >= s.X1:
 				// begins where the strip ends: nothing in it is to the right of this edge
 			case hi < s.X0 || hi == s.X0 && lo < hi: // one that runs along the border may be the left side of something
 				if seg.A.Y != left.B.Y {
-					s.Edges = appendEdge(s.Edges, left, layer)
+					s.Edges = appendEdge(s.Edges, &left, layer)
 					left = Seg{A: geom.Point{X: farLeft, Y: seg.A.Y}} // no tag: what begins on its right lies in another strip, which hears of it
 				}
 				left.B = geom.Point{X: farLeft, Y: seg.B.Y}
@@ -152,7 +157,7 @@ func (d *Dealer) Shape(segs []Seg, layer uint8) {
 				s.Edges = appendEdge(s.Edges, seg, layer)
 			}
 		}
-		s.Edges = appendEdge(s.Edges, left, layer)
+		s.Edges = appendEdge(s.Edges, &left, layer)
 	}
 }
 
@@ -228,7 +233,7 @@ func (c Clip) Span(l Line, y0, y1 int) (ax, ay, bx, by float64, ok bool) {
 	if l.Vertical() {
 		return ax, ay, bx, by, ax >= c.X0 && ax < c.X1
 	}
-	if math.Max(ax, bx) <= c.X0 || math.Min(ax, bx) >= c.X1 {
+	if ax <= c.X0 && bx <= c.X0 || ax >= c.X1 && bx >= c.X1 {
 		return ax, ay, bx, by, false
 	}
 	clip := func(x, y float64) (float64, float64) {
@@ -248,7 +253,8 @@ func (c Clip) Span(l Line, y0, y1 int) (ax, ay, bx, by float64, ok bool) {
 // boundsOf returns the range of x of segs.
 func boundsOf(segs []Seg) (x0, x1 int) {
 	x0, x1 = segs[0].A.X, segs[0].A.X
-	for _, s := range segs {
+	for i := range segs {
+		s := &segs[i]
 		x0, x1 = min(x0, s.A.X, s.B.X), max(x1, s.A.X, s.B.X)
 	}
 	return x0, x1

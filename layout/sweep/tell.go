@@ -83,31 +83,28 @@ func (sw *sweeper) tellBeside(y int) {
 }
 
 func (sw *sweeper) tellAbove(y int, old []Interval) {
-	j := max(slices.Index(sw.closing, true), 0) // left of the first that closes, old and now are the same
-	for i := j; i < len(old); i++ {
-		if !sw.closing[i] {
+	i := slices.Index(sw.closing, true) // left of the first that closes, old and now are the same
+	if i < 0 {
+		return
+	}
+	at := func(l Line) float64 { return sw.clip.x(l.At(y)) }
+	k := i
+	x1, left, right := at(old[i].L), at(sw.now[k].L), at(sw.now[k].R) // of sw.now[k]
+	for ; i < len(old); i++ {
+		x0 := x1
+		x1 = at(old[i].R)
+		if !sw.closing[i] || x1-x0 <= touch {
 			continue
 		}
-		lo := &old[i]
-		x0, x1 := sw.clip.x(lo.L.At(y)), sw.clip.x(lo.R.At(y))
-		if x1-x0 <= touch {
-			continue
-		}
-		for j < len(sw.now) && sw.clip.x(sw.now[j].R.At(y)) <= x0+touch {
-			j++
-		}
-		for k := j; k < len(sw.now); k++ {
-			hi := &sw.now[k]
-			u := max(x0, sw.clip.x(hi.L.At(y)))
-			if u >= x1 {
+		for {
+			if u, v := max(x0, left), min(x1, right); v-u > touch && !sw.carried[k] {
+				sw.sink.Above(&old[i], &sw.now[k], y, u, v)
+			}
+			if right >= x1 || k+1 == len(sw.now) {
 				break
 			}
-			if sw.carried[k] {
-				continue
-			}
-			if v := min(x1, sw.clip.x(hi.R.At(y))); v-u > touch {
-				sw.sink.Above(lo, hi, y, u, v)
-			}
+			k++
+			left, right = right, at(sw.now[k].R)
 		}
 	}
 }

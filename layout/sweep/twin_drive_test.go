@@ -224,7 +224,7 @@ func TestTwinQuadrilaterals(t *testing.T) {
 func checkCover(pg geom.Polygon) error {
 	var edges []Edge
 	for _, s := range Outline(pg) {
-		edges = appendEdge(edges, s, 0)
+		edges = appendEdge(edges, &s, 0)
 	}
 	b := pg.Bounds()
 	slabs := slabsOf(edges, b.Min.X-1, b.Max.X+1)

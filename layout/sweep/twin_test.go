@@ -235,7 +235,7 @@ func nodeAll(all []Seg) [][]geom.Point {
 	var chains [][]geom.Point
 	for _, s := range all {
 		if s.Slanted() {
-			chains = append(chains, n.Chain(nil, s))
+			chains = append(chains, n.Chain(nil, &s))
 		}
 	}
 	return chains

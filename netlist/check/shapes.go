@@ -79,10 +79,7 @@ func (d *drawing) strips(j *job) []sweep.Strip {
 	var noded []sweep.Seg
 	start := 0
 	for _, o := range outlines {
-		noded = noded[:0]
-		for _, s := range segs[start:o.end] {
-			noded = noder.AppendNoded(noded, s)
-		}
+		noded = noder.AppendNoded(noded[:0], segs[start:o.end])
 		dealer.Shape(noded, o.bit)
 		start = o.end
 	}

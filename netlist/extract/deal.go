@@ -69,7 +69,7 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, opt Options) *sc
 		var o outline
 		if layers>>sh.Layer&1 != 0 {
 			o.segs = sweep.Outline(sh.Polygon)
-			o.slanted = slices.ContainsFunc(o.segs, sweep.Seg.Slanted)
+			o.slanted = anySlanted(o.segs)
 		}
 		s.outlines = append(s.outlines, o)
 		if o.slanted {
@@ -111,12 +111,21 @@ func (p *plan) newScene(lib *layout.Library, flat *layout.Flat, opt Options) *sc
 // mayBeSlanted reports whether a placed shape may have slanted edges.
 func (s *scene) mayBeSlanted(p *layout.Placed) bool { return !p.Upright || s.outlines[p.Index].slanted }
 
+func anySlanted(segs []sweep.Seg) bool {
+	for i := range segs {
+		if segs[i].Slanted() {
+			return true
+		}
+	}
+	return false
+}
+
 // outlineOf returns the outline of a placed shape, in buf where there is room; turned is memory, too.
 func (s *scene) outlineOf(p *layout.Placed, buf []sweep.Seg, turned *geom.Polygon) (segs []sweep.Seg, slanted bool) {
 	if !p.Upright {
 		*turned = p.Transform.ApplyPolygonIn(*turned, p.Polygon)
 		segs = sweep.AppendOutline(buf, *turned)
-		return segs, slices.ContainsFunc(segs, sweep.Seg.Slanted)
+		return segs, anySlanted(segs)
 	}
 	o := &s.outlines[p.Index]
 	mirror := p.Turn.Mirrors()
@@ -319,10 +328,7 @@ func (w *worker) band(ctx context.Context, d *dealing, first int, done *progress
 	inBand := func(r geom.Rect) bool { return r.Max.X >= lo && r.Min.X <= hi }
 	err := d.each(ctx, want{layers: d.layers, overlaps: inBand}, func(segs []sweep.Seg, layer layout.Layer, slanted bool) {
 		if slanted {
-			w.noded = w.noded[:0]
-			for _, s := range segs {
-				w.noded = d.noder.AppendNoded(w.noded, s)
-			}
+			w.noded = d.noder.AppendNoded(w.noded[:0], segs)
 			segs = w.noded
 		}
 		w.dealer.Shape(segs, uint8(layer))

@@ -35,8 +35,8 @@ func (r *rims) unpack(m rim, s *side) {
 
 // touching keeps what of an interval touches the strip's borders.
 func (c *collector) touching(iv *sweep.Interval, y int) {
-	if iv.Mask == 0 {
-		return
+	if iv.Mask == 0 || float64(min(iv.L.X0, iv.L.X1)) > c.clip.X0 && float64(max(iv.R.X0, iv.R.X1)) < c.clip.X1 {
+		return // as most do, at a glance
 	}
 	if y0, y1, ok := touches(iv, c.clip.X0, int(iv.Y0), y); ok {
 		c.left.add(c.settle(iv), y0, y1)
@@ -57,7 +57,7 @@ func (r *rims) add(s *side, y0, y1 float64) {
 func touches(iv *sweep.Interval, x float64, y0, y1 int) (lo, hi float64, ok bool) {
 	lo, hi = float64(y0), float64(y1)
 	if float64(min(iv.L.X0, iv.L.X1)) > x || float64(max(iv.R.X0, iv.R.X1)) < x {
-		return lo, lo, false // as most do, at a glance
+		return lo, lo, false
 	}
 	limit := func(l sweep.Line, beyond func(at float64) bool) {
 		if l.Vertical() {
