@@ -13,7 +13,7 @@ import (
 type verdict struct {
 	lead  float64   // by how much more speaks for it than for any rival, in standard errors, with what marks say of both
 	rival candidate // that has the least lead
-	plain float64   // the least lead by the pictures alone, whatever marks say
+	plain float64   // the least lead by the pictures alone, whatever marks say, as the less favourable of two measures has it
 	usual usual     // what pictures of two dies have in common
 }
 
@@ -22,7 +22,7 @@ const enoughLead = 10
 
 // decide takes the candidate that no rival is better than, at the finest resolution.
 func (s *space) decide(ctx context.Context, a, b halvings, found []candidate, progress func(done float64)) (best candidate, v verdict) {
-	const rounds = 3
+	const rounds = 4
 	best = found[0]
 	for round := range rounds {
 		best = finish(ctx, a, b, best)
@@ -50,62 +50,65 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		rivals = append(rivals, g.settled(ctx, candidate{m: g.scan(best.m)}))
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
-	// race returns those that are not far behind, the best one first: its lead is its score, turned round.
-	race := func(k float64) func(all []candidate) []candidate {
-		leads := leadOver(a, b, k, best.m)
-		return func(all []candidate) []candidate {
-			parallel(len(all), func(i int) {
-				if ctx.Err() == nil {
-					all[i] = leads(all[i])
-				}
-			})
-			all = slices.DeleteFunc(all, func(c candidate) bool { return !tells(c) || c.score <= -enoughLead })
-			all = s.distinct(a[0], all, 3/k, len(all)) // many come to the same place
-			for i := range all {
-				all[i].score -= usualLead * (s.unlikely(&all[i].m) - s.unlikely(&best.m))
-			}
-			return all
-		}
-	}
 	v := verdict{lead: enoughLead, plain: enoughLead, usual: s.usual()}
-	alone := func(c *candidate) float64 { // its lead without what marks say
-		return -c.score - usualLead*(s.unlikely(&c.m)-s.unlikely(&best.m))
+	// race returns those that are not far behind, the best one first: its lead is its score, turned round.
+	race := func(k float64, all []candidate) (near []candidate) {
+		leads := leadOver(a, b, k, best.m)
+		parallel(len(all), func(i int) {
+			if ctx.Err() == nil {
+				all[i] = leads(all[i])
+			}
+		})
+		for _, c := range all {
+			switch {
+			case !tells(c):
+			case c.score <= -enoughLead:
+				v.plain = min(v.plain, c.behind)
+			default:
+				near = append(near, c)
+			}
+		}
+		near = s.distinct(a[0], near, 3/k, len(near)) // many come to the same place
+		for i := range near {
+			near[i].score -= usualLead * (s.unlikely(&near[i].m) - s.unlikely(&best.m))
+		}
+		return near
 	}
 	const atOnce = 4
-	if rivals = race(k)(rivals); len(rivals) > 0 {
-		sharp := race(finest(a, &best.m))
-		// It is not enough to look at a few: in an array more may come near.
-		for first := true; len(rivals) > 0 && (first || noRival(v.lead) >= confidenceNeeded && -rivals[0].score < enoughLead); first = false {
-			next := rivals[:min(atOnce, len(rivals))]
-			rivals = rivals[len(next):]
-			parallel(len(next), func(i int) { next[i] = finish(ctx, a, b, next[i]) })
-			for _, c := range sharp(next) {
-				v.plain = min(v.plain, alone(&c))
-				if lead := -c.score; !(lead >= v.lead) {
-					v.lead, v.rival = lead, c
-				}
+	rivals = race(k, rivals)
+	// It is not enough to look at a few: in an array more may come near.
+	for first := true; len(rivals) > 0 && (first || noRival(v.lead) >= confidenceNeeded && -rivals[0].score < enoughLead); first = false {
+		next := rivals[:min(atOnce, len(rivals))]
+		rivals = rivals[len(next):]
+		parallel(len(next), func(i int) { next[i] = finish(ctx, a, b, next[i]) })
+		for _, c := range race(finest(a, &best.m), next) {
+			v.plain = min(v.plain, c.behind)
+			if lead := -c.score; !(lead >= v.lead) {
+				v.lead, v.rival = lead, c
 			}
 		}
 	}
 	for i := range rivals { // those that the marks have most against, or that need no closer look
-		v.plain = min(v.plain, alone(&rivals[i]))
+		v.plain = min(v.plain, rivals[i].behind)
 	}
 	return v
 }
 
-// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. Each
-// map is judged by what is learnt from it alone. Unless its lead is beyond doubt by that, it leads by no more than both
-// pictures say, which tell less by the same patches: their lead counts twice.
+// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. There are
+// two measures, and what misleads one hardly misleads the other: what is learnt from each map alone, by all patches, in which what only
+// one of the pictures shows speaks, too; and what both pictures say, which tell less by the same patches, so that their lead
+// counts twice. If the first does not decide it beyond doubt, the second does, unless the first speaks against it clearly.
 func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate {
 	const beyondDoubt = 3 * enoughLead
 	own := newGrid(a, b, k).learnt(best, 6)
 	return func(c candidate) candidate {
 		c = newGrid(a, b, k).learnt(c.m, 6)
-		ahead := lead(own.shares, c.shares)
-		if 0 < ahead && ahead < beyondDoubt {
-			ahead = min(ahead, 2*leadByBoth(a, b, k, own.m, c.m))
+		alone := lead(own.shares, c.shares)
+		both := alone
+		if math.Abs(alone) < beyondDoubt {
+			both = 2 * leadByBoth(a, b, k, own.m, c.m)
 		}
-		c.score = -ahead
+		c.score, c.behind = -min(both, alone+enoughLead), min(both, alone)
 		return c
 	}
 }

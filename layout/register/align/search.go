@@ -16,6 +16,7 @@ type candidate struct {
 	sigma float64 // standard uncertainty at the worst corner of what both show, px of b
 
 	shares map[place]float64 // what each patch adds to the score
+	behind float64           // how far it is behind another map, at least, by the pictures alone
 }
 
 // space is where a map is looked for: similarities that lay a on b upright, after both were turned as their edges say.
