@@ -35,13 +35,20 @@ func TestHidden(t *testing.T) {
 	if by := -leadOver(hb, ha, 1, next.inverse())(candidate{m: truth}).score; by > 2 {
 		t.Errorf("by residue on b the wrong place leads by %.1f", by)
 	}
-	for _, y := range []int{150, 300} {
-		a.paint(150, y, 50, 1)
-		b.paint(150, y, 50, 0.1)
+	for _, at := range [][2]int{{150, 150}, {150, 300}, {290, 225}} {
+		a.paint(at[0], at[1], 50, 1)
+		b.paint(at[0], at[1], 50, 0.1)
 	}
-	there, back := leadByBoth(newHalvings(a), newHalvings(b), 1, truth, next), leadByBoth(newHalvings(a), newHalvings(b), 1, next, truth)
+	ha, hb = newHalvings(a), newHalvings(b)
+	there, back := leadByBoth(ha, hb, 1, truth, next), leadByBoth(ha, hb, 1, next, truth)
 	if noRival(2*there) < confidenceNeeded || back > -3 {
 		t.Errorf("by what both show the right place leads by %.1f, the wrong one by %.1f", there, back)
+	}
+	own, other = newGrid(ha, hb, 1).learnt(truth, 6), newGrid(ha, hb, 1).learnt(next, 6)
+	alone, over := lead(own.shares, other.shares), leadOver(ha, hb, 1, truth)(candidate{m: next})
+	t.Logf("alone %.1f, both %.1f, lead %.1f", alone, there, -over.score)
+	if noRival(alone) >= confidenceNeeded || noRival(-over.score) < confidenceNeeded || over.behind > alone {
+		t.Errorf("by what is learnt from either map the right place leads by %.1f, with what both show by %.1f, and by %.1f at least", alone, -over.score, over.behind)
 	}
 }
 

@@ -94,10 +94,8 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	return v
 }
 
-// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. There are
-// two measures, and what misleads one hardly misleads the other: what is learnt from each map alone, by all patches, in which what only
-// one of the pictures shows speaks, too; and what both pictures say, which tell less by the same patches, so that their lead
-// counts twice. If the first does not decide it beyond doubt, the second does, unless the first speaks against it clearly.
+// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. Where what is
+// learnt from each map alone decides it beyond doubt, nothing else is asked.
 func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate {
 	const beyondDoubt = 3 * enoughLead
 	own := newGrid(a, b, k).learnt(best, 6)
@@ -106,12 +104,17 @@ func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate
 		alone := lead(own.shares, c.shares)
 		both := alone
 		if math.Abs(alone) < beyondDoubt {
-			both = 2 * leadByBoth(a, b, k, own.m, c.m)
+			both = 2 * leadByBoth(a, b, k, own.m, c.m) // which tells less by the same patches
 		}
-		c.score, c.behind = -min(both, alone+enoughLead), min(both, alone)
+		c.score, c.behind = -ahead(alone, both), min(alone, both)
 		return c
 	}
 }
+
+// ahead is the lead that counts, of two measures of which what misleads one hardly misleads the other: by what is learnt from each map
+// alone, in which what only one of the pictures shows speaks, too, and by what both say. The second one decides, unless the first
+// speaks against it clearly.
+func ahead(alone, both float64) float64 { return min(both, alone+enoughLead) }
 
 // shifted are maps that differ from m by a shift, and under which the edges have most in common; of those that are turned by quarters or
 // mirrored besides, the ones under which they have nearly as much as under m: cells may be their own mirror images.

@@ -34,6 +34,19 @@ func arrayOf(seed uint64, side int, mirrored bool) (a, b *Image) {
 	return photo(), photo()
 }
 
+// TestAhead: what both pictures say decides, unless what is learnt from each map alone speaks against it clearly; nothing decides that both
+// do not say.
+func TestAhead(t *testing.T) {
+	for _, tc := range []struct {
+		alone, both float64
+		enough      bool
+	}{{2, 9, true}, {-1, 9, true}, {9, 9, true}, {20, 3, false}, {20, -3, false}, {-3, 20, false}, {-18, 20, false}, {2, 2, false}} {
+		if enough := noRival(ahead(tc.alone, tc.both)) >= confidenceNeeded; enough != tc.enough {
+			t.Errorf("%.0f and %.0f standard errors are enough: %v", tc.alone, tc.both, enough)
+		}
+	}
+}
+
 // TestTurns: the seven other ways leave a picture's middle where it is and all lengths, and go with the directions of its edges.
 func TestTurns(t *testing.T) {
 	s := &space{turnA: 0.1}
