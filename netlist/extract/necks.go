@@ -169,10 +169,10 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer, parts *drawnParts) []N
 		found := false
 		for _, piece := range polygons.Union(pgs...) {
 			n, ok := neckIn(piece.Polygon)
+			found = found || ok
 			if !ok || known && !slices.Contains(loose, n.Box) { // or what of another piece lies in the box of a loose one
 				continue
 			}
-			found = true
 			n.Layer = l
 			if lands == nil {
 				lands = r.neckLands(st, l)
