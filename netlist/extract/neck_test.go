@@ -124,6 +124,22 @@ func TestNeckBesideOthers(t *testing.T) {
 	}
 }
 
+// TestNeckInPieces: a bar beside the neck of a dog bone is not a part of it, though it is drawn as one shape with it: by two rings, or by
+// one along a slit of no width.
+func TestNeckInPieces(t *testing.T) {
+	st, _ := fuseStack(t)
+	whole := polygonOn(metal1, 0, 0, 4000, 0, 4000, 1500, 10000, 1500, 10000, 0, 14000, 0, 14000, 4000, 10000, 4000, 10000, 2500, 4000, 2500, 4000, 4000, 0, 4000)
+	rings := layout.Shape{Layer: metal1, Polygon: append(slices.Clone(whole.Polygon), geom.Box(5000, 3000, 9000, 3800).Ring())}
+	slit := layout.Shape{Layer: metal1, Polygon: geom.Polygon{slices.Insert(slices.Clone(whole.Polygon[0]), 9,
+		geom.Point{X: 9000, Y: 2500}, geom.Point{X: 9000, Y: 3800}, geom.Point{X: 5000, Y: 3800}, geom.Point{X: 5000, Y: 3000}, geom.Point{X: 9000, Y: 3000}, geom.Point{X: 9000, Y: 2500})}}
+	for name, s := range map[string]layout.Shape{"whole": whole, "rings": rings, "slit": slit} {
+		n := run(t, decided(st, append(dogBone()[3:], s), nil), extract.Options{}).Necks(st)
+		if len(n) != 1 || n[0].At != (geom.Point{X: 7000, Y: 2000}) {
+			t.Errorf("%s: %+v", name, n)
+		}
+	}
+}
+
 // TestNeckOfGateElsewhere: a neck of poly that leads nowhere lies in the box of a ring of poly. What is drawn alike elsewhere, and leads
 // somewhere, is told all the same, whichever comes first.
 func TestNeckOfGateElsewhere(t *testing.T) {
