@@ -7,7 +7,7 @@ import (
 	"undermetal/layout/geom"
 )
 
-// mostCut is the number of corners up to which a shape is cut into boxes: the time goes with their square.
+// mostCut is the number of corners up to which a shape is cut into boxes: the time goes with their square, of combs and meshes with more.
 const mostCut = 64
 
 // boxesOf cuts a polygon at its corners, seen along x, into boxes that make it. Of one that has slanted edges, no area, many corners or several
