@@ -8,8 +8,8 @@ import (
 	"undermetal/layout/geom"
 )
 
-// boxGrid finds boxes by place. Its bins are about as many as the boxes, so that one of a shape that is as long as the drawing
-// still lies in few.
+// boxGrid finds boxes by place. In a square drawing its bins are a quarter as many as the boxes, or up to as many, so that one of a shape that is
+// as long as the drawing still lies in few.
 type boxGrid struct {
 	all           geom.Rect
 	shift         uint // the side of a bin is 1<<shift nm

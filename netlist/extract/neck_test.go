@@ -124,6 +124,46 @@ func TestNeckBesideOthers(t *testing.T) {
 	}
 }
 
+// TestNeckInPieces: a bar beside the neck of a dog bone is not a part of it, though it is drawn as one shape with it: by two rings, or by
+// one along a slit of no width.
+func TestNeckInPieces(t *testing.T) {
+	st, _ := fuseStack(t)
+	whole := polygonOn(metal1, 0, 0, 4000, 0, 4000, 1500, 10000, 1500, 10000, 0, 14000, 0, 14000, 4000, 10000, 4000, 10000, 2500, 4000, 2500, 4000, 4000, 0, 4000)
+	rings := layout.Shape{Layer: metal1, Polygon: append(slices.Clone(whole.Polygon), geom.Box(5000, 3000, 9000, 3800).Ring())}
+	slit := layout.Shape{Layer: metal1, Polygon: geom.Polygon{slices.Insert(slices.Clone(whole.Polygon[0]), 9,
+		geom.Point{X: 9000, Y: 2500}, geom.Point{X: 9000, Y: 3800}, geom.Point{X: 5000, Y: 3800}, geom.Point{X: 5000, Y: 3000}, geom.Point{X: 9000, Y: 3000}, geom.Point{X: 9000, Y: 2500})}}
+	for name, s := range map[string]layout.Shape{"whole": whole, "rings": rings, "slit": slit} {
+		n := run(t, decided(st, append(dogBone()[3:], s), nil), extract.Options{}).Necks(st)
+		if len(n) != 1 || n[0].At != (geom.Point{X: 7000, Y: 2000}) {
+			t.Errorf("%s: %+v", name, n)
+		}
+	}
+}
+
+// TestNeckOfGateElsewhere: a neck of poly that leads nowhere lies in the box of a ring of poly. What is drawn alike elsewhere, and leads
+// somewhere, is told all the same, whichever comes first.
+func TestNeckOfGateElsewhere(t *testing.T) {
+	st := kilnStack(t)
+	ring := polygonOn(poly, -9000, -9000, 30000, -9000, 30000, 20000, -9000, 20000)
+	ring.Polygon = append(ring.Polygon, geom.Ring{{X: -5000, Y: -5000}, {X: -5000, Y: 16000}, {X: 26000, Y: 16000}, {X: 26000, Y: -5000}})
+	cell := &layout.Cell{Name: "BONE", Shapes: []layout.Shape{boxOn(poly, 0, 0, 4000, 4000), boxOn(poly, 4000, 1500, 10000, 2500), boxOn(poly, 10000, 0, 14000, 4000)}}
+	shapes := []layout.Shape{ring}
+	for _, at := range []geom.Point{{X: -7000, Y: 2000}, {X: 28000, Y: 2000}, {X: 42000, Y: 2000}, {X: 52000, Y: 2000}} {
+		shapes = append(shapes, boxOn(contact, at.X-100, at.Y-100, at.X+100, at.Y+100))
+	}
+	for _, at := range [][2]int{{0, 40000}, {40000, 0}} {
+		top := &layout.Cell{Name: "TOP", Shapes: shapes, Placements: []layout.Placement{
+			{Cell: cell, Transform: geom.Move(geom.Point{X: at[0]})}, {Cell: cell, Transform: geom.Move(geom.Point{X: at[1]})}}}
+		d := drawn{"elsewhere", &layout.Library{Layers: st.LayerNames(), Cells: []*layout.Cell{top, cell}}, top, st}
+		for _, facts := range []bool{false, true} {
+			n := run(t, d, extract.Options{Facts: facts}).Necks(st)
+			if len(n) != 1 || n[0].At != (geom.Point{X: 47000, Y: 2000}) {
+				t.Errorf("placed at %v, facts %v: %+v", at, facts, n)
+			}
+		}
+	}
+}
+
 // TestNeckOfGate: of two necks of poly, one between the ends of the other, a diffusion passes beneath the inner one. With Facts only the
 // outer one is told, since the inner one makes a gate; without, or where an answer may have cut something, both are.
 func TestNeckOfGate(t *testing.T) {

@@ -45,11 +45,12 @@ type drawnParts struct {
 	part  []int32          // by box: which it is of
 	waist waist
 	grid  boxGrid
-	of    sets        // by part: with which it is one group
-	group []int32     // by part: its group's number
-	in    []int32     // parts, group by group
-	made  []geom.Rect // boxes of a group
-	key   []byte      // of a group
+	of    sets              // by part: with which it is one group
+	group []int32           // by part: its group's number
+	in    []int32           // parts, group by group
+	made  []geom.Rect       // boxes of a group
+	key   []byte            // of a group
+	apart map[[2]int32]bool // parts of several boxes, and others that they do not touch
 }
 
 // drawnShape is what is known of a shape in all its places.
@@ -68,7 +69,7 @@ type drawnPart struct {
 }
 
 func newDrawnParts(flat *layout.Flat) *drawnParts {
-	return &drawnParts{drawn: flat.Drawn(), known: make([]drawnShape, len(flat.Drawn()))}
+	return &drawnParts{drawn: flat.Drawn(), known: make([]drawnShape, len(flat.Drawn())), apart: map[[2]int32]bool{}}
 }
 
 // reset makes room for so many parts of another layer.
@@ -169,10 +170,10 @@ func (r *Result) necksOn(st *stack.Stack, l layout.Layer, parts *drawnParts) []N
 		found := false
 		for _, piece := range polygons.Union(pgs...) {
 			n, ok := neckIn(piece.Polygon)
+			found = found || ok
 			if !ok || known && !slices.Contains(loose, n.Box) { // or what of another piece lies in the box of a loose one
 				continue
 			}
-			found = true
 			n.Layer = l
 			if lands == nil {
 				lands = r.neckLands(st, l)
@@ -230,6 +231,7 @@ func (d *drawnParts) touching() [][]int32 {
 	for i := range of {
 		of[i] = node(i)
 	}
+	clear(d.apart)
 	d.grid.fill(d.boxes)
 	d.grid.pairs(d.boxes, func(i, k int) {
 		if a, b := of.find(node(d.part[i])), of.find(node(d.part[k])); a != b && d.touch(i, k) {
@@ -256,35 +258,52 @@ func (d *drawnParts) touching() [][]int32 {
 	return out
 }
 
-// touch reports whether what two boxes that touch hold of their shapes has a point in common.
+// touch reports whether the shapes of two boxes that touch have a point in common. Where boxes make both they do.
 func (d *drawnParts) touch(i, k int) bool {
-	return d.all[d.part[i]].exact && d.all[d.part[k]].exact || d.meet(i, k)
+	a, b := d.part[i], d.part[k]
+	if d.all[a].exact && d.all[b].exact {
+		return true
+	}
+	pair := [2]int32{a, b} // always in this order, as pairs tells of boxes
+	if d.apart[pair] {
+		return false
+	}
+	meets := d.meet(a, b)
+	if !meets && (d.several(a) || d.several(b)) { // else nobody asks again
+		d.apart[pair] = true
+	}
+	return meets
 }
 
-func (d *drawnParts) meet(i, k int) bool {
-	held := func(i int) geom.Polygon {
-		if d.all[d.part[i]].exact {
-			return geom.Polygon{d.boxes[i].Ring()}
-		}
-		return d.polygon(d.part[i])
+// several reports whether a part has more than one box.
+func (d *drawnParts) several(part int32) bool {
+	k := int(d.all[part].first) + 1
+	return k < len(d.part) && d.part[k] == part
+}
+
+// meet reports whether two parts have a point in common.
+func (d *drawnParts) meet(a, b int32) bool {
+	p, q := d.polygon(a), d.polygon(b)
+	inP, inQ := p.Bounds(), q.Bounds()
+	begins := func(pg geom.Polygon, in geom.Polygon, box geom.Rect) bool { // some ring within what another covers
+		return slices.ContainsFunc(pg, func(r geom.Ring) bool { return len(r) > 0 && box.Contains(r[0]) && in.Locate(r[0]) != geom.Outside })
 	}
-	p, q := held(i), held(k)
+	if begins(p, q, inQ) || begins(q, p, inP) {
+		return true
+	}
 	edges := func(pg geom.Polygon, near geom.Rect, visit func(a, b geom.Point) bool) bool {
 		for _, r := range pg {
 			for i := range r {
 				u, v := r[i], r[(i+1)%len(r)]
-				if touch(geom.Box(min(u.X, v.X), min(u.Y, v.Y), max(u.X, v.X), max(u.Y, v.Y)), near) && visit(u, v) {
+				if touch(geom.Box(u.X, u.Y, v.X, v.Y), near) && visit(u, v) {
 					return true
 				}
 			}
 		}
 		return false
 	}
-	if p[0] != nil && q[0] != nil && (p.Locate(q[0][0]) != geom.Outside || q.Locate(p[0][0]) != geom.Outside) {
-		return true
-	}
-	return edges(p, d.boxes[k], func(u, v geom.Point) bool {
-		return edges(q, d.boxes[i], func(s, t geom.Point) bool { return geom.SegmentsMeet(u, v, s, t) })
+	return edges(p, inQ, func(u, v geom.Point) bool {
+		return edges(q, inP, func(s, t geom.Point) bool { return geom.SegmentsMeet(u, v, s, t) })
 	})
 }
 

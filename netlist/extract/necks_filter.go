@@ -7,11 +7,11 @@ import (
 	"undermetal/layout/geom"
 )
 
-// mostCut is the number of corners up to which a shape is cut into boxes: the time goes with their square.
+// mostCut is the number of corners up to which a shape is cut into boxes: the time goes with their square, of combs and meshes with more.
 const mostCut = 64
 
-// boxesOf cuts a polygon at all its corners, seen along x, into boxes that make it. Of one that has slanted edges, no area or many corners
-// there are none.
+// boxesOf cuts a polygon at its corners, seen along x, into boxes that make it. Of one that has slanted edges, no area, many corners or several
+// pieces there are none.
 func boxesOf(pg geom.Polygon) (boxes []geom.Rect) {
 	type level struct{ x0, x1, y, winding int }
 	var levels []level
@@ -43,12 +43,42 @@ func boxesOf(pg geom.Polygon) (boxes []geom.Rect) {
 			if winding == 0 {
 				low = e.y
 			}
-			if winding += e.winding; winding == 0 && low < e.y {
+			if winding += e.winding; winding != 0 || low == e.y {
+				continue
+			}
+			goesOn := func(b geom.Rect) bool { return b.Max.X == cuts[i-1] && b.Min.Y == low && b.Max.Y == e.y }
+			if k := slices.IndexFunc(boxes, goesOn); k >= 0 { // the corner is another stretch's
+				boxes[k].Max.X = cuts[i]
+			} else {
 				boxes = append(boxes, geom.Box(cuts[i-1], low, cuts[i], e.y))
 			}
 		}
 	}
+	if !together(boxes) {
+		return nil
+	}
 	return boxes
+}
+
+// together reports whether all boxes hang together, in corners too.
+func together(boxes []geom.Rect) bool {
+	of := make(sets, len(boxes))
+	for i := range of {
+		of[i] = node(i)
+	}
+	for i, a := range boxes {
+		for k, b := range boxes[:i] {
+			if touch(a, b) {
+				of.union(node(i), node(k))
+			}
+		}
+	}
+	for i := range boxes {
+		if of.find(node(i)) != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // waist tells quickly of pieces made of boxes whether they may have a neck. It keeps its room from piece to piece.

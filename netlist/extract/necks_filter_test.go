@@ -42,7 +42,7 @@ func TestWaist(t *testing.T) {
 			}
 		}
 		pieces := polygons.Union(pgs...)
-		if len(pieces) > 1 && !cornersOnly(boxes) {
+		if len(pieces) > 1 && !together(boxes) {
 			continue // they are no group: some touch nothing
 		}
 		found := false
@@ -72,7 +72,7 @@ func TestWaist(t *testing.T) {
 }
 
 // TestBoxesOf: the boxes that a polygon is cut into tile it, holes and all, whichever way its rings go. What is slanted, has no area or many
-// corners is not cut.
+// corners or several pieces is not cut, and nothing is cut by corners of another stretch.
 func TestBoxesOf(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(5, 5))
 	cut, holes := 0, 0
@@ -126,30 +126,22 @@ func TestBoxesOf(t *testing.T) {
 		comb = append(comb, geom.Point{X: x + 1, Y: 0}, geom.Point{X: x + 1, Y: 9}, geom.Point{X: x + 2, Y: 9}, geom.Point{X: x + 2, Y: 0})
 	}
 	comb = append(comb, geom.Point{X: comb[len(comb)-1].X, Y: -10})
-	for _, pg := range []geom.Polygon{{comb}, {{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 0, Y: 4}}}, {{{X: 0, Y: 0}, {X: 4, Y: 0}}}} {
+	two := geom.Polygon{geom.Box(0, 0, 4, 4).Ring(), geom.Box(5, 0, 9, 4).Ring()}
+	for _, pg := range []geom.Polygon{{comb}, two, {{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 0, Y: 4}}}, {{{X: 0, Y: 0}, {X: 4, Y: 0}}}} {
 		if boxes := boxesOf(pg); boxes != nil {
 			t.Errorf("%v is cut into %v", pg, boxes)
 		}
 	}
-}
-
-// cornersOnly reports whether all boxes hang together, in corners too.
-func cornersOnly(boxes []geom.Rect) bool {
-	of := make(sets, len(boxes))
-	for i := range of {
-		of[i] = node(i)
-	}
-	for i, a := range boxes {
-		for k, b := range boxes[:i] {
-			if touch(a, b) && of.find(node(i)) != of.find(node(k)) {
-				of.union(node(i), node(k))
-			}
+	teeth := geom.Ring{{X: 0, Y: 0}} // of 15 lengths, from a back
+	for i := range 15 {
+		end := 2 + i*7%15
+		teeth = append(teeth, geom.Point{X: end, Y: 2 * i}, geom.Point{X: end, Y: 2*i + 1})
+		if i < 14 {
+			teeth = append(teeth, geom.Point{X: 1, Y: 2*i + 1}, geom.Point{X: 1, Y: 2*i + 2})
 		}
 	}
-	for i := range boxes {
-		if of.find(node(i)) != of.find(0) {
-			return false
-		}
+	teeth = append(teeth, geom.Point{X: 0, Y: 29})
+	if boxes := boxesOf(geom.Polygon{teeth}); len(boxes) != 16 {
+		t.Errorf("a back and 15 teeth are cut into %v", boxes)
 	}
-	return true
 }

@@ -39,16 +39,7 @@ func TestTouchingGroups(t *testing.T) {
 		for range 12 {
 			top.Placements = append(top.Placements, layout.Placement{Cell: cells[rnd.IntN(3)], Transform: geom.NewTransform(rnd.IntN(2) == 0, 1, float64(90*rnd.IntN(4)), geom.Point{X: 10 * rnd.IntN(8), Y: 10 * rnd.IntN(8)})})
 		}
-		flat, err := layout.Flatten(top)
-		if err != nil {
-			t.Fatal(err)
-		}
-		parts := newDrawnParts(flat)
-		walk := layout.Walk{Layers: 1, Yield: func(p *layout.Placed) bool {
-			parts.add(p)
-			return true
-		}}
-		walk.Run(flat)
+		parts := partsOf(t, top)
 		of := make(sets, len(parts.all))
 		for i := range of {
 			of[i] = node(i)
@@ -89,5 +80,65 @@ func TestTouchingGroups(t *testing.T) {
 	}
 	if groups < 300 {
 		t.Errorf("%d groups", groups)
+	}
+}
+
+// partsOf are the shapes of a cell, all on one layer, with what is placed in it.
+func partsOf(t *testing.T, top *layout.Cell) *drawnParts {
+	flat, err := layout.Flatten(top)
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts := newDrawnParts(flat)
+	walk := layout.Walk{Layers: 1, Yield: func(p *layout.Placed) bool {
+		parts.add(p)
+		return true
+	}}
+	walk.Run(flat)
+	return parts
+}
+
+// TestTouchingPieces: a shape in two pieces, one of which lies within another shape, touches it, whichever piece is drawn first.
+func TestTouchingPieces(t *testing.T) {
+	within := layout.Shape{Polygon: geom.Polygon{{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 0, Y: 100}}}}
+	near, far := geom.Box(10, 10, 20, 20).Ring(), geom.Box(90, 90, 95, 95).Ring()
+	for _, pg := range []geom.Polygon{{near, far}, {far, near}} {
+		for _, shapes := range [][]layout.Shape{{within, {Polygon: pg}}, {{Polygon: pg}, within}} {
+			if got := partsOf(t, &layout.Cell{Name: "TOP", Shapes: shapes}).touching(); len(got) != 1 {
+				t.Errorf("%v and %v are %d groups", shapes[0].Polygon, shapes[1].Polygon, len(got))
+			}
+		}
+	}
+}
+
+// TestIslands: what lies in a hole of a plane is held against its edges once, however many boxes make it.
+func TestIslands(t *testing.T) {
+	islands := func(shape geom.Polygon) float64 {
+		plane := geom.Polygon{geom.Box(0, 0, 1000, 1000).Ring()}
+		cell := &layout.Cell{Name: "ISLAND", Shapes: []layout.Shape{{Polygon: shape}}}
+		top := &layout.Cell{Name: "TOP"}
+		for i := range 100 {
+			x, y := i%10*100, i/10*100
+			hole := geom.Box(x+10, y+10, x+90, y+90).Ring()
+			slices.Reverse(hole)
+			plane = append(plane, hole)
+			top.Placements = append(top.Placements, layout.Placement{Cell: cell, Transform: geom.Move(geom.Point{X: x + 20, Y: y + 20})})
+		}
+		top.Shapes = []layout.Shape{{Polygon: plane}}
+		parts := partsOf(t, top)
+		if n := len(parts.touching()); n != 101 {
+			t.Fatalf("%d groups", n)
+		}
+		return testing.AllocsPerRun(1, func() { parts.touching() })
+	}
+	comb := geom.Ring{{X: 0, Y: 10}, {X: 0, Y: 0}, {X: 31, Y: 0}, {X: 31, Y: 10}}
+	for x := 30; x > 1; x -= 2 {
+		comb = append(comb, geom.Point{X: x, Y: 10}, geom.Point{X: x, Y: 5}, geom.Point{X: x - 1, Y: 5}, geom.Point{X: x - 1, Y: 10})
+	}
+	if n := len(boxesOf(geom.Polygon{comb})); n < 16 {
+		t.Fatalf("a comb of %d boxes", n)
+	}
+	if one, many := islands(geom.Polygon{geom.Box(0, 0, 40, 40).Ring()}), islands(geom.Polygon{comb}); many > 2*one {
+		t.Errorf("memory is taken %.0f times for islands of one box, %.0f times for those of many", one, many)
 	}
 }

@@ -53,16 +53,31 @@ func TestSupplyCountsOnce(t *testing.T) {
 	}
 }
 
-// TestPhotodiodesAsAsked: what a structure is told to be has the odds of its question.
+// TestPhotodiodesAsAsked: what a structure is told to be has the odds of its question, which is open of one pixel, and decided of an array of them,
+// so that it is not listed.
 func TestPhotodiodesAsAsked(t *testing.T) {
-	b := newBoard(t).wire(pixel(wired{"ndiff", 4000, 1000, "VDD", "RST", "_pd"})...)
-	b.box("ndiff", 8500, 0, 38500, 30000)
-	res := b.extract()
-	for _, kinds := range [][]string{nil, {Photodiode}, {Polarity}} {
-		_, told := mustTell(t, res, b.st, nil, Options{Kinds: kinds})
-		q := b.one(Photodiode, Options{All: true})
-		if q.Leading().Reading != "photodiode" || len(told.Structures) != 1 || told.Structures[0].Role != Sensor || told.Structures[0].Odds != q.Leading().OddsDb {
-			t.Errorf("asked %v: told %+v, %s", kinds, told.Structures, describe(&q))
+	for _, pixels := range []int{1, 4} {
+		b := newBoard(t)
+		cell := b.cell("PIXEL")
+		b.wire(pixel(wired{"ndiff", 4000, 1000, "VDD", "RST", "_pd"})...)
+		b.box("ndiff", 8500, 0, 38500, 30000)
+		if pixels == 1 {
+			b.place(cell, 0, 0)
+		} else {
+			b.array(cell, pixels, 1, 400000, 0)
+		}
+		res := b.extract()
+		for _, kinds := range [][]string{nil, {Photodiode}, {Polarity}} {
+			_, told := mustTell(t, res, b.st, nil, Options{Kinds: kinds})
+			q := b.one(Photodiode, Options{All: true})
+			if q.Leading().Reading != "photodiode" || q.Listed() != (pixels == 1) || len(told.Structures) != pixels {
+				t.Errorf("asked %v: told %+v, %s", kinds, told.Structures, describe(&q))
+			}
+			for _, s := range told.Structures {
+				if s.Role != Sensor || s.Odds != q.Leading().OddsDb {
+					t.Errorf("asked %v: told %+v, %s", kinds, s, describe(&q))
+				}
+			}
 		}
 	}
 }

@@ -155,7 +155,7 @@ func (v *view) question(d *draft) Question {
 	if int(d.layer) < len(v.st.Layers) {
 		q.Layer = v.st.Layers[d.layer].Name
 	}
-	if v.opt.All || q.Listed() { // nobody asks where a thousand others are
+	if d.plates == nil || v.opt.All || q.Listed() { // nobody asks where a thousand other plates are
 		q.Places = v.placesOf(d)
 	}
 	q.ID = id(d.kind, d.path, d.at)

@@ -26,6 +26,23 @@ func drawPlate(b *board, x, y int, a, gate, c string) {
 	b.label("metal1", x+24500, y+3000, c)
 }
 
+// TestTalliesStay: what was counted by a copy of a view, such as looks at one plate beside another, is not overwritten by what the view counts.
+func TestTalliesStay(t *testing.T) {
+	b := newBoard(t)
+	drawPlate(b, 0, 0, "A", "G", "B")
+	drawPlate(b, 0, 60000, "C", "H", "D")
+	drawPlate(b, 0, 120000, "E", "I", "F")
+	v := newView(b.extract(), b.st, nil, Options{})
+	v.tally(&v.plates[2])
+	w := *v
+	nets, counts, _ := w.tally(&v.plates[0])
+	wantNets, wantCounts := slices.Clone(nets), slices.Clone(counts)
+	v.tally(&v.plates[1])
+	if nets, counts, _ = v.tally(&v.plates[0]); len(nets) != 2 || !slices.Equal(nets, wantNets) || !slices.Equal(counts, wantCounts) {
+		t.Errorf("nets %v, %v times, were %v, %v times", nets, counts, wantNets, wantCounts)
+	}
+}
+
 // TestPlates: what each structure is taken for, and what was seen of it.
 func TestPlates(t *testing.T) {
 	for _, tc := range []struct {

@@ -34,7 +34,7 @@ type Question struct {
 	Nets    []netlist.Net // of the first place
 	Shots   []string      // left to the caller, who knows what was traced over which photograph
 	Count   int           // how many places of the same cell ask the same
-	Places  []Place       // where the question was found, in the order of place; what netlist/check has folded has its first place only
+	Places  []Place       // where the question was found, in the order of place; what netlist/check has folded has its first place only, a plate that is not listed none
 	Prior   map[string]float64
 	// Prior is what was believed before anything was looked at, by reading, in decibans: 10·log10 P(reading), up to a
 	// common constant.

@@ -52,13 +52,16 @@ type view struct {
 	oxideNm    float64
 	oxideHow   string
 	around     *surroundings // what recognition looks at; nil until it is asked
-	room       struct {      // for view.tally and view.formOf, to be used again
-		rims    []rim
-		led     []share
-		tallies []int
-		form    formRoom
-	}
-	quiet bool // facts are left out: most drafts are folded, and nobody reads theirs
+	room       *room         // of a view and its copies, one at a time
+	quiet      bool          // facts are left out: most drafts are folded, and nobody reads theirs
+}
+
+// room is memory for view.tally and view.formOf, to be used again, and what tallies are cut off from.
+type room struct {
+	rims    []rim
+	led     []share
+	tallies []int
+	form    formRoom
 }
 
 // role is what a net is for, as far as that can be told.
@@ -71,7 +74,7 @@ const (
 )
 
 func newView(res *extract.Result, st *stack.Stack, checks []check.Finding, opt Options) *view {
-	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, ctx: context.Background(), spots: spots{}, channelsOf: make([][]int, len(res.Circuit.Devices))}
+	v := &view{res: res, c: res.Circuit, f: res.Facts, st: st, checks: checks, opt: opt, ctx: context.Background(), spots: spots{}, room: new(room), channelsOf: make([][]int, len(res.Circuit.Devices))}
 	v.answers = newAnswers(res.Verdicts)
 	if v.f == nil {
 		v.f = &extract.Facts{}
