@@ -29,10 +29,10 @@ func TestHidden(t *testing.T) {
 	if by := lead(own.shares, other.shares); by < 5 {
 		t.Errorf("by what is learnt from either map residue makes a lead of %.1f only", by)
 	}
-	if by := -leadOver(ha, hb, 1, next)(candidate{m: truth}).score; by > 2 {
+	if by := leadOver(ha, hb, 1, next)(candidate{m: truth}).behind; by > 2 {
 		t.Errorf("by residue on a the wrong place leads by %.1f", by)
 	}
-	if by := -leadOver(hb, ha, 1, next.inverse())(candidate{m: truth}).score; by > 2 {
+	if by := leadOver(hb, ha, 1, next.inverse())(candidate{m: truth}).behind; by > 2 {
 		t.Errorf("by residue on b the wrong place leads by %.1f", by)
 	}
 	for _, at := range [][2]int{{150, 150}, {150, 300}, {290, 225}} {
@@ -46,9 +46,9 @@ func TestHidden(t *testing.T) {
 	}
 	own, other = newGrid(ha, hb, 1).learnt(truth, 6), newGrid(ha, hb, 1).learnt(next, 6)
 	alone, over := lead(own.shares, other.shares), leadOver(ha, hb, 1, truth)(candidate{m: next})
-	t.Logf("alone %.1f, both %.1f, lead %.1f", alone, there, -over.score)
-	if noRival(alone) >= confidenceNeeded || noRival(-over.score) < confidenceNeeded || over.behind > alone {
-		t.Errorf("by what is learnt from either map the right place leads by %.1f, with what both show by %.1f, and by %.1f at least", alone, -over.score, over.behind)
+	t.Logf("alone %.1f, both %.1f, lead %.1f", alone, there, over.behind)
+	if noRival(alone) >= confidenceNeeded || noRival(over.behind) < confidenceNeeded || over.least > alone {
+		t.Errorf("by what is learnt from either map the right place leads by %.1f, with what both show by %.1f, and by %.1f at least", alone, over.behind, over.least)
 	}
 }
 

@@ -51,7 +51,7 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 	}
 	rivals = slices.DeleteFunc(rivals, func(c candidate) bool { return !tells(c) })
 	v := verdict{lead: enoughLead, plain: enoughLead, usual: s.usual()}
-	// race returns those that are not far behind, the best one first: its lead is its score, turned round.
+	// race returns those that are not far behind, the nearest one first.
 	race := func(k float64, all []candidate) (near []candidate) {
 		leads := leadOver(a, b, k, best.m)
 		parallel(len(all), func(i int) {
@@ -62,40 +62,37 @@ func (s *space) judge(ctx context.Context, a, b halvings, best candidate, others
 		for _, c := range all {
 			switch {
 			case !tells(c):
-			case c.score <= -enoughLead:
-				v.plain = min(v.plain, c.behind)
+			case c.behind >= enoughLead:
+				v.plain = min(v.plain, c.least)
 			default:
+				c.behind += usualLead * (s.unlikely(&c.m) - s.unlikely(&best.m))
 				near = append(near, c)
 			}
 		}
-		near = s.distinct(a[0], near, 3/k, len(near)) // many come to the same place
-		for i := range near {
-			near[i].score -= usualLead * (s.unlikely(&near[i].m) - s.unlikely(&best.m))
-		}
-		return near
+		return distinct(a[0], near, 3/k, len(near), func(c *candidate) float64 { return -c.behind }) // many come to the same place
 	}
 	const atOnce = 4
 	rivals = race(k, rivals)
 	// It is not enough to look at a few: in an array more may come near.
-	for first := true; len(rivals) > 0 && (first || noRival(v.lead) >= confidenceNeeded && -rivals[0].score < enoughLead); first = false {
+	for first := true; len(rivals) > 0 && (first || noRival(v.lead) >= confidenceNeeded && rivals[0].behind < enoughLead); first = false {
 		next := rivals[:min(atOnce, len(rivals))]
 		rivals = rivals[len(next):]
 		parallel(len(next), func(i int) { next[i] = finish(ctx, a, b, next[i]) })
 		for _, c := range race(finest(a, &best.m), next) {
-			v.plain = min(v.plain, c.behind)
-			if lead := -c.score; !(lead >= v.lead) {
-				v.lead, v.rival = lead, c
+			v.plain = min(v.plain, c.least)
+			if !(c.behind >= v.lead) {
+				v.lead, v.rival = c.behind, c
 			}
 		}
 	}
 	for i := range rivals { // those that the marks have most against, or that need no closer look
-		v.plain = min(v.plain, rivals[i].behind)
+		v.plain = min(v.plain, rivals[i].least)
 	}
 	return v
 }
 
-// leadOver compares a map with others at a resolution, px for one of b: their scores become by how much they are ahead. Where what is
-// learnt from each map alone decides it beyond doubt, nothing else is asked.
+// leadOver compares a map with others at a resolution, px for one of b, and tells how far they are behind. Where what is learnt from
+// each map alone decides it beyond doubt, nothing else is asked.
 func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate {
 	const beyondDoubt = 3 * enoughLead
 	own := newGrid(a, b, k).learnt(best, 6)
@@ -106,7 +103,7 @@ func leadOver(a, b halvings, k float64, best matrix) func(c candidate) candidate
 		if math.Abs(alone) < beyondDoubt {
 			both = 2 * leadByBoth(a, b, k, own.m, c.m) // which tells less by the same patches
 		}
-		c.score, c.behind = -ahead(alone, both), min(alone, both)
+		c.behind, c.least = ahead(alone, both), min(alone, both)
 		return c
 	}
 }

@@ -92,3 +92,21 @@ func TestMirroredRival(t *testing.T) {
 		t.Error("it is not")
 	}
 }
+
+// TestRivalKeepsItsScore: what leads over a wrong map is told with what it has in common itself, by which it may be taken over.
+func TestRivalKeepsItsScore(t *testing.T) {
+	a, b := arrayOf(1, 320, false)
+	for _, at := range [][2]int{{100, 100}, {100, 220}, {220, 160}} {
+		a.paint(at[0], at[1], 40, 1)
+		b.paint(at[0], at[1], 40, 0.1)
+	}
+	ha, hb := newHalvings(a), newHalvings(b)
+	wrong := finish(t.Context(), ha, hb, candidate{m: matrix{{1, 0, cellPitch}, {0, 1, 0}, {0, 0, 1}}})
+	v := (&space{}).judge(t.Context(), ha, hb, wrong, nil)
+	if off := v.rival.m[0][2]; !(v.lead < 0) || math.Abs(off) > 2 {
+		t.Fatalf("what is %.1f px off leads by %.1f", off, -v.lead)
+	}
+	if own := newGrid(ha, hb, 1).learnt(v.rival.m, 6); math.Abs(v.rival.score-own.score) > own.score/5 {
+		t.Errorf("the right map has %.1f standard errors in common, and is told with %.1f", own.score, v.rival.score)
+	}
+}

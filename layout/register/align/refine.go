@@ -191,7 +191,7 @@ func (s *space) sift(ctx context.Context, a, b halvings, cs []candidate) []candi
 			}
 		})
 		cs = slices.DeleteFunc(cs, func(c candidate) bool { return c.score <= 0 || !s.allows(&c.m) })
-		cs = s.distinct(a[0], cs, near, most)
+		cs = distinct(a[0], cs, near, most, s.merit)
 	}
 	step(keptByEdges, func(c candidate) candidate {
 		next := levels[octave(c)].sharpen(a, c.m, 6, 6, true)

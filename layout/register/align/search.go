@@ -16,7 +16,8 @@ type candidate struct {
 	sigma float64 // standard uncertainty at the worst corner of what both show, px of b
 
 	shares map[place]float64 // what each patch adds to the score
-	behind float64           // how far it is behind another map, at least, by the pictures alone
+
+	behind, least float64 // how far it is behind another map, and how far at least, by the pictures alone, in standard errors
 }
 
 // space is where a map is looked for: similarities that lay a on b upright, after both were turned as their edges say.
@@ -91,7 +92,7 @@ func (s *space) search(ctx context.Context, a, b halvings, progress func(done fl
 		progress(float64(done) / float64(len(s.scales)))
 		mu.Unlock()
 	})
-	return s.distinct(a[0], slices.Concat(found...), float64(b[0].Width)/sizeOfSearch*4, s.most)
+	return distinct(a[0], slices.Concat(found...), float64(b[0].Width)/sizeOfSearch*4, s.most, s.merit)
 }
 
 // upright draws a picture under a map without shift, all of it, and returns its edges and the whole map.
@@ -248,9 +249,9 @@ func sum(v []float32) (s float64) {
 	return s
 }
 
-// distinct returns the best candidates that lie a distance apart at some corner of a picture, the best one first.
-func (s *space) distinct(img *Image, all []candidate, distance float64, most int) (best []candidate) {
-	slices.SortFunc(all, func(p, q candidate) int { return cmp.Compare(s.merit(&q), s.merit(&p)) })
+// distinct returns the best candidates, those of most merit, that lie a distance apart at some corner of a picture, the best one first.
+func distinct(img *Image, all []candidate, distance float64, most int, merit func(c *candidate) float64) (best []candidate) {
+	slices.SortFunc(all, func(p, q candidate) int { return cmp.Compare(merit(&q), merit(&p)) })
 	for _, c := range all {
 		if len(best) == most {
 			break
